@@ -1,0 +1,1 @@
+//! The serial adapter's language: what we say to it and what it says back.

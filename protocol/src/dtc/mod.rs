@@ -1,0 +1,1 @@
+//! Trouble codes: two bytes to text and back, and what the generic ones mean.

@@ -1,0 +1,1 @@
+//! Service 06 monitor results: identifiers, units and scalings, misfire counters.

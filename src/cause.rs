@@ -1,0 +1,222 @@
+//! The vocabulary of causes: what can be wrong with the engine, where it sits and how its size is told.
+//!
+//! Only words and their rules stand here; what a cause does to the readings is the business of the diagnosis (as a
+//! prediction) and, apart from it, of the simulated car (as a fault).
+
+use std::{fmt, str::FromStr};
+
+use serde::{Deserialize, Serialize};
+
+/// An explanation of what the engine does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Cause {
+    /// Nothing to find.
+    NoneFound,
+    /// One injector delivers too little.
+    InjectorRestricted,
+    /// Several injectors deliver too little.
+    InjectorsRestrictedSeveral,
+    /// One injector delivers nothing.
+    InjectorDead,
+    /// One injector drips when it should be shut.
+    InjectorLeaking,
+    /// Unmetered air reaches all cylinders.
+    IntakeLeak,
+    /// Unmetered air reaches mostly one bank.
+    IntakeLeakOneBank,
+    /// The air meter reads too little.
+    AirMeterLow,
+    /// The air meter reads too much.
+    AirMeterHigh,
+    /// Rail pressure too low.
+    FuelPressureLow,
+    /// Rail pressure too high.
+    FuelPressureHigh,
+    /// Weak spark on one cylinder.
+    IgnitionWeak,
+    /// One cylinder compresses badly.
+    CompressionLow,
+    /// Exhaust draws in air ahead of the oxygen sensor.
+    ExhaustLeak,
+    /// One bank's exhaust is blocked.
+    ExhaustBlockedOneBank,
+    /// The purge valve does not shut.
+    PurgeStuck,
+    /// The fuel's blend has changed.
+    FuelBlend,
+    /// Misfires over all cylinders without a pattern.
+    MisfireRandom,
+}
+
+/// Where a cause can sit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Seat {
+    /// The whole engine.
+    Engine,
+    /// One bank.
+    Bank,
+    /// One cylinder.
+    Cylinder,
+}
+
+/// The quantity that tells a cause's size, named with its unit; `None` where there is no more or less.
+pub type SeverityQuantity = Option<&'static str>;
+
+impl Cause {
+    /// Every cause once, `none_found` first.
+    pub const ALL: [Self; 18] = [
+        Self::NoneFound,
+        Self::InjectorRestricted,
+        Self::InjectorsRestrictedSeveral,
+        Self::InjectorDead,
+        Self::InjectorLeaking,
+        Self::IntakeLeak,
+        Self::IntakeLeakOneBank,
+        Self::AirMeterLow,
+        Self::AirMeterHigh,
+        Self::FuelPressureLow,
+        Self::FuelPressureHigh,
+        Self::IgnitionWeak,
+        Self::CompressionLow,
+        Self::ExhaustLeak,
+        Self::ExhaustBlockedOneBank,
+        Self::PurgeStuck,
+        Self::FuelBlend,
+        Self::MisfireRandom,
+    ];
+
+    /// The identifier used in files and machine-readable output.
+    pub const fn id(self) -> &'static str {
+        match self {
+            Self::NoneFound => "none_found",
+            Self::InjectorRestricted => "injector_restricted",
+            Self::InjectorsRestrictedSeveral => "injectors_restricted_several",
+            Self::InjectorDead => "injector_dead",
+            Self::InjectorLeaking => "injector_leaking",
+            Self::IntakeLeak => "intake_leak",
+            Self::IntakeLeakOneBank => "intake_leak_one_bank",
+            Self::AirMeterLow => "air_meter_low",
+            Self::AirMeterHigh => "air_meter_high",
+            Self::FuelPressureLow => "fuel_pressure_low",
+            Self::FuelPressureHigh => "fuel_pressure_high",
+            Self::IgnitionWeak => "ignition_weak",
+            Self::CompressionLow => "compression_low",
+            Self::ExhaustLeak => "exhaust_leak",
+            Self::ExhaustBlockedOneBank => "exhaust_blocked_one_bank",
+            Self::PurgeStuck => "purge_stuck",
+            Self::FuelBlend => "fuel_blend",
+            Self::MisfireRandom => "misfire_random",
+        }
+    }
+
+    /// Where this cause sits.
+    pub const fn seat(self) -> Seat {
+        match self {
+            Self::InjectorRestricted
+            | Self::InjectorDead
+            | Self::InjectorLeaking
+            | Self::IgnitionWeak
+            | Self::CompressionLow => Seat::Cylinder,
+            Self::InjectorsRestrictedSeveral
+            | Self::IntakeLeakOneBank
+            | Self::ExhaustLeak
+            | Self::ExhaustBlockedOneBank => Seat::Bank,
+            _ => Seat::Engine,
+        }
+    }
+
+    /// The name, with unit, of the number that tells how bad it is.
+    ///
+    /// `flow_loss_pct`: fuel missing per opening; `leak_pct_of_idle_air`: unmetered air against the engine's air at warm
+    /// idle; `drip_pct_of_idle_fuel`: dripped fuel against one cylinder's fuel at warm idle; `reading_error_pct`,
+    /// `pressure_error_pct`: size of the error; `misfire_pct`: share of the cylinder's firings that fail;
+    /// `compression_loss_pct`; `false_lean_pct_at_idle`; `ethanol_change_points`: ethanol in the tank, new minus old.
+    pub const fn severity_quantity(self) -> SeverityQuantity {
+        match self {
+            Self::NoneFound | Self::InjectorDead => None,
+            Self::InjectorRestricted | Self::InjectorsRestrictedSeveral => Some("flow_loss_pct"),
+            Self::InjectorLeaking => Some("drip_pct_of_idle_fuel"),
+            Self::IntakeLeak | Self::IntakeLeakOneBank => Some("leak_pct_of_idle_air"),
+            Self::AirMeterLow | Self::AirMeterHigh => Some("reading_error_pct"),
+            Self::FuelPressureLow | Self::FuelPressureHigh => Some("pressure_error_pct"),
+            Self::IgnitionWeak | Self::MisfireRandom => Some("misfire_pct"),
+            Self::CompressionLow => Some("compression_loss_pct"),
+            Self::ExhaustLeak => Some("false_lean_pct_at_idle"),
+            Self::ExhaustBlockedOneBank => Some("flow_loss_pct"),
+            Self::PurgeStuck => Some("fuel_pct_of_idle_fuel"),
+            Self::FuelBlend => Some("ethanol_change_points"),
+        }
+    }
+
+    /// Whether this cause is an injector's.
+    pub const fn is_injector(self) -> bool {
+        matches!(
+            self,
+            Self::InjectorRestricted
+                | Self::InjectorsRestrictedSeveral
+                | Self::InjectorDead
+                | Self::InjectorLeaking
+        )
+    }
+
+    /// The cause in a technician's words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::NoneFound => "nothing found",
+            Self::InjectorRestricted => "one injector restricted",
+            Self::InjectorsRestrictedSeveral => "several injectors restricted",
+            Self::InjectorDead => "one injector dead",
+            Self::InjectorLeaking => "one injector dripping",
+            Self::IntakeLeak => "air leak into the intake",
+            Self::IntakeLeakOneBank => "air leak at one bank's runners",
+            Self::AirMeterLow => "air meter reads low",
+            Self::AirMeterHigh => "air meter reads high",
+            Self::FuelPressureLow => "fuel pressure too low",
+            Self::FuelPressureHigh => "fuel pressure too high",
+            Self::IgnitionWeak => "weak ignition on one cylinder",
+            Self::CompressionLow => "low compression on one cylinder",
+            Self::ExhaustLeak => "exhaust leak ahead of the oxygen sensor",
+            Self::ExhaustBlockedOneBank => "exhaust of one bank blocked",
+            Self::PurgeStuck => "purge valve stuck open",
+            Self::FuelBlend => "other fuel blend in the tank",
+            Self::MisfireRandom => "misfires without a pattern",
+        }
+    }
+}
+
+impl fmt::Display for Cause {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.id())
+    }
+}
+
+/// A word that is no cause's identifier.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{0:?} is not a known cause")]
+pub struct UnknownCause(pub String);
+
+impl FromStr for Cause {
+    type Err = UnknownCause;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let found = Self::ALL.into_iter().find(|cause| cause.id() == text);
+        found.ok_or_else(|| UnknownCause(text.to_owned()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn identifiers_read_back_and_agree_with_json() {
+        for cause in Cause::ALL {
+            assert_eq!(cause.id().parse(), Ok(cause));
+            assert_eq!(
+                serde_json::to_string(&cause).unwrap(),
+                format!("\"{}\"", cause.id())
+            );
+        }
+    }
+}

@@ -1,0 +1,69 @@
+//! Any error as the person at the car needs it: one line that names the thing, the problem and the next step.
+
+use std::{fmt, io::Write, process::ExitCode};
+
+/// Why a command could not do its work.
+#[derive(Debug)]
+pub struct Failure {
+    line: String,
+    code: u8,
+}
+
+impl Failure {
+    /// The work could not be done: exit 1.
+    ///
+    /// `thing` is what the person knows (a file, a port), `problem` what is wrong with it, `next` what to do now.
+    pub fn new(
+        thing: impl fmt::Display,
+        problem: impl fmt::Display,
+        next: impl fmt::Display,
+    ) -> Self {
+        Self {
+            line: one_line(&format!("{thing}: {problem}; {next}")),
+            code: 1,
+        }
+    }
+
+    /// The command was called wrongly: exit 2.
+    pub fn usage(problem: impl fmt::Display) -> Self {
+        Self {
+            line: one_line(&problem.to_string()),
+            code: 2,
+        }
+    }
+
+    /// Stopped by the person, after what was there has been saved: exit 130.
+    pub fn interrupted(saved: impl fmt::Display) -> Self {
+        Self {
+            line: one_line(&saved.to_string()),
+            code: 130,
+        }
+    }
+
+    /// The reader of our output has gone away (`pintle … | head`): nothing to say, nothing wrong.
+    pub(super) const fn closed_pipe() -> Self {
+        Self {
+            line: String::new(),
+            code: 0,
+        }
+    }
+
+    /// Writes the line to standard error and gives the exit code.
+    pub fn report(&self) -> ExitCode {
+        if !self.line.is_empty() {
+            // Nobody is left to tell when standard error itself is gone.
+            let _ = writeln!(std::io::stderr().lock(), "pintle: {}", self.line);
+        }
+        ExitCode::from(self.code)
+    }
+}
+
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.line)
+    }
+}
+
+fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}

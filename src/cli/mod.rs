@@ -1,0 +1,34 @@
+//! The command line: which commands there are, and how their outcome becomes an exit code.
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+pub mod failure;
+pub mod output;
+
+use failure::Failure;
+
+/// Tells a dirty fuel injector from everything that looks like one.
+#[derive(Debug, Parser)]
+#[command(version, about, max_term_width = 100, arg_required_else_help = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// One variant a command, each with its arguments and `run` in a file of its own.
+#[derive(Debug, Subcommand)]
+enum Command {}
+
+/// Reads the arguments, runs the command and reports how it went.
+pub fn main() -> ExitCode {
+    match run(Arguments::parse().command) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => failure.report(),
+    }
+}
+
+fn run(command: Command) -> Result<(), Failure> {
+    match command {}
+}

@@ -1,0 +1,1 @@
+//! The judgement: what each cause predicts, scored against what was read.

@@ -1,0 +1,1 @@
+//! Decoded data out of captures.

@@ -1,0 +1,1 @@
+//! Other loggers' CSV into captures.

@@ -1,0 +1,28 @@
+//! Tells a dirty fuel injector from everything that looks like one, and proves that the cleaning worked.
+//!
+//! The rooms, from the front door down; each may use only those below it:
+//! [`cli`] → [`report`] → [`diagnose`] → [`export`] → [`series`], [`link`], [`import`], [`simulator`] → [`capture`] →
+//! [`vehicle`], [`cause`], [`clock`], [`statistics`] and the package `pintle-protocol`.
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::indexing_slicing
+    )
+)]
+
+pub mod capture;
+pub mod cause;
+pub mod cli;
+pub mod clock;
+pub mod diagnose;
+pub mod export;
+pub mod import;
+pub mod link;
+pub mod report;
+pub mod series;
+pub mod simulator;
+pub mod statistics;
+pub mod vehicle;

@@ -1,0 +1,213 @@
+//! What one capture amounts to: everything the judgement may look at, each number with its doubt.
+//!
+//! Plain values only; how they are computed stands in the other files of this room. A missing reading is `None`, never 0.
+
+use super::region::Region;
+
+/// Everything that one capture says, ready to be judged.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Summary {
+    /// Seconds by label.
+    pub seconds: Seconds,
+    /// Total correction by bank and region; only what was visited.
+    pub trims: Vec<TrimSummary>,
+    /// Total correction by bank and cell; only what was visited.
+    pub cells: Vec<CellSummary>,
+    /// Correction of bank 1 minus another bank's by region, from the same moments: fuel, weather and air meter cancel.
+    pub bank_differences: Vec<BankDifference>,
+    /// How the engine was run in each region visited.
+    pub operation: Vec<Operation>,
+    /// Misfire counters of service 06, when the car has them.
+    pub misfires: Option<MisfireSummary>,
+    /// Trouble codes met in the capture.
+    pub codes: Vec<CodeSeen>,
+    /// Single facts about car and trip.
+    pub facts: Facts,
+    /// What the person should know about these data, in plain sentences.
+    pub warnings: Vec<String>,
+}
+
+/// Seconds of the capture by label, in seconds. `total` is their sum.
+#[derive(Debug, Clone, Copy, Default, PartialEq, serde::Serialize)]
+pub struct Seconds {
+    /// All moments.
+    pub total: f64,
+    /// Moments that count.
+    pub used: f64,
+    /// Engine not warm.
+    pub cold: f64,
+    /// Not in closed loop.
+    pub open_loop: f64,
+    /// Overrun without fuel.
+    pub fuel_cut: f64,
+    /// Speed or load moving fast.
+    pub transient: f64,
+    /// A needed reading too old.
+    pub stale: f64,
+    /// A sensor outside physics, stuck, or jumping.
+    pub implausible: f64,
+    /// Engine not turning.
+    pub engine_off: f64,
+    /// Long term trim settling after codes were cleared.
+    pub relearn: f64,
+}
+
+/// Mean total correction of one bank in one region. Corrections are natural logarithms, y = ln C.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TrimSummary {
+    /// Bank, from 1.
+    pub bank: u8,
+    /// Region.
+    pub region: Region,
+    /// Mean of y.
+    pub mean_log: f64,
+    /// Standard error of that mean inside this trip (neighbouring readings are not independent).
+    pub std_error_log: f64,
+    /// Seconds that counted.
+    pub seconds: f64,
+    /// Readings of the short trim that counted; a repeated value is not a reading.
+    pub readings: u32,
+    /// Independent readings that these are worth.
+    pub effective_readings: f64,
+    /// Share of the seconds in which a trim stood at its stop, 0 to 1: the mean is then only a lower bound of its size.
+    pub at_stop: f64,
+    /// Mean of y over seconds in which no misfire counter moved, with its standard error, where both kinds were seen.
+    pub without_misfire: Option<(f64, f64)>,
+}
+
+/// One box of the RPM × load grid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Cell {
+    /// Column: engine speed class.
+    pub speed: u8,
+    /// Row: load class.
+    pub load: u8,
+}
+
+/// Mean total correction of one bank in one cell.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CellSummary {
+    /// Bank, from 1.
+    pub bank: u8,
+    /// Cell.
+    pub cell: Cell,
+    /// Mean of y = ln C.
+    pub mean_log: f64,
+    /// Standard error inside this trip.
+    pub std_error_log: f64,
+    /// Seconds that counted.
+    pub seconds: f64,
+}
+
+/// Bank 1 minus another bank, from moments in which both were known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BankDifference {
+    /// The other bank, from 2.
+    pub other: u8,
+    /// Region.
+    pub region: Region,
+    /// Mean of y₁ − y_other.
+    pub mean_log: f64,
+    /// Standard error inside this trip.
+    pub std_error_log: f64,
+    /// Seconds that counted.
+    pub seconds: f64,
+}
+
+/// How the engine was run in a region: means over the seconds that counted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Operation {
+    /// Region.
+    pub region: Region,
+    /// Seconds that counted, whatever bank.
+    pub seconds: f64,
+    /// Engine speed, rpm.
+    pub engine_rpm: f64,
+    /// Calculated load, percent.
+    pub load_pct: Option<f64>,
+    /// Manifold absolute pressure, kPa.
+    pub manifold_kpa: Option<f64>,
+    /// Measured air flow, g/s.
+    pub air_g_per_s: Option<f64>,
+    /// Commanded purge, percent.
+    pub purge_pct: Option<f64>,
+    /// Spark advance, degrees.
+    pub spark_deg: Option<f64>,
+}
+
+/// What the misfire counters said.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct MisfireSummary {
+    /// Engine revolutions during which the counters were watched: an upper bound of the exposure.
+    pub revolutions: f64,
+    /// The same by region, in the order of [`Region::ALL`]; revolutions outside every region are in none of them.
+    pub revolutions_by_region: [f64; 4],
+    /// One entry a counter that reported, by cylinder.
+    pub cylinders: Vec<CylinderMisfires>,
+}
+
+/// The misfires of one cylinder.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CylinderMisfires {
+    /// Cylinder, from 1.
+    pub cylinder: u8,
+    /// Misfires counted while watched.
+    pub count: f64,
+    /// The same by region, in the order of [`Region::ALL`].
+    pub count_by_region: [f64; 4],
+    /// Highest average of the last ten driving cycles that the car reported (TID 0B).
+    pub average_of_ten: Option<f64>,
+    /// Largest counter value met (TID 0C), which includes misfires from before the recording.
+    pub counter_high: f64,
+    /// Variance over mean of the increments, at least 1: misfires come in bursts.
+    pub dispersion: f64,
+}
+
+/// A trouble code and where it stood.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CodeSeen {
+    /// The code, as in `P0301`.
+    pub code: String,
+    /// In which list.
+    pub list: CodeList,
+}
+
+/// The lists in which a controller keeps codes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum CodeList {
+    /// Confirmed (service 03).
+    Stored,
+    /// This or the last driving cycle (service 07).
+    Pending,
+    /// Permanent (service 0A).
+    Permanent,
+}
+
+/// Single facts about car and trip; `None` where the capture does not say.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Facts {
+    /// Banks for which trims were seen.
+    pub banks: u8,
+    /// An air flow reading was seen (PID 10, not all zero).
+    pub air_flow_seen: bool,
+    /// A manifold pressure reading was seen.
+    pub manifold_pressure_seen: bool,
+    /// Closed-loop status was reported (PID 03).
+    pub loop_status_seen: bool,
+    /// Fuel type code (PID 51).
+    pub fuel_type: Option<u8>,
+    /// Ethanol in the fuel, percent (PID 52).
+    pub ethanol_pct: Option<f64>,
+    /// Fuel level at start and end, percent (PID 2F).
+    pub fuel_level_pct: Option<(f64, f64)>,
+    /// Barometric pressure, kPa.
+    pub barometer_kpa: Option<f64>,
+    /// Ambient or intake air temperature, mean, °C.
+    pub intake_air_c: Option<f64>,
+    /// Minutes since codes were cleared, at the start.
+    pub minutes_since_clear: Option<f64>,
+    /// Warm-ups since codes were cleared, at the start.
+    pub warm_ups_since_clear: Option<f64>,
+    /// Vehicle identification number.
+    pub vin: Option<String>,
+}

@@ -1,0 +1,1 @@
+//! Intervals and tests that the judgement rests on; each names its source.

@@ -1,0 +1,176 @@
+//! The vehicle file: what is known about the car. Everything in it is optional; what is missing stays open.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+/// What the workshop knows about a vehicle (TOML on disk, JSON in a capture's header).
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Vehicle {
+    /// How the owner calls it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub label: Option<String>,
+    /// Number of cylinders, 1 to 16.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cylinders: Option<u8>,
+    /// Cylinder numbers of each bank, bank 1 first.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub banks: Option<Vec<Vec<u8>>>,
+    /// Displacement in litres.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub displacement_l: Option<f64>,
+    /// Where the fuel is injected.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub injection: Option<Injection>,
+    /// How the engine measures its air.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub air_metering: Option<AirMetering>,
+    /// Coil resistance at 20 °C, lowest and highest good value, in ohms.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub coil_ohms: Option<[f64; 2]>,
+    /// Rail pressure, lowest and highest good value, in kPa.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rail_kpa: Option<[f64; 2]>,
+    /// Fuel as sold to this car (`petrol`, `E10`, …).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fuel: Option<String>,
+    /// Prices of treatments in the owner's money, by action.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub prices: BTreeMap<String, f64>,
+}
+
+/// Where the fuel is injected.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Injection {
+    /// Into the intake ports.
+    Port,
+    /// Into the cylinders.
+    Direct,
+}
+
+/// How the engine measures the air it takes in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AirMetering {
+    /// By an air flow meter.
+    Maf,
+    /// By manifold pressure, speed and temperature.
+    Map,
+}
+
+/// A vehicle file whose entries do not fit together.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum VehicleError {
+    /// Not readable as a vehicle file; the text names line and column.
+    #[error("{0}")]
+    Format(String),
+    /// A number outside what an engine can have.
+    #[error("{entry} = {found}: expected {expected}")]
+    Range {
+        /// The entry's name.
+        entry: &'static str,
+        /// What was written.
+        found: String,
+        /// What would be right.
+        expected: &'static str,
+    },
+}
+
+impl Vehicle {
+    /// Reads a vehicle file's text and checks that its entries fit together.
+    pub fn from_toml(text: &str) -> Result<Self, VehicleError> {
+        let vehicle: Self = toml::from_str(text)
+            .map_err(|error| VehicleError::Format(error.to_string().trim_end().to_owned()))?;
+        vehicle.checked()
+    }
+
+    /// The number of cylinders, stated or counted from the banks.
+    pub fn cylinder_count(&self) -> Option<u8> {
+        let from_banks = || {
+            self.banks
+                .as_ref()
+                .map(|banks| banks.iter().map(|b| b.len() as u8).sum())
+        };
+        self.cylinders.or_else(from_banks)
+    }
+
+    /// The bank (from 1) of a cylinder, if the banks are stated.
+    pub fn bank_of(&self, cylinder: u8) -> Option<u8> {
+        let banks = self.banks.as_ref()?;
+        let index = banks.iter().position(|bank| bank.contains(&cylinder))?;
+        Some(index as u8 + 1)
+    }
+
+    fn checked(self) -> Result<Self, VehicleError> {
+        let range = |entry, found: String, expected| {
+            Err(VehicleError::Range {
+                entry,
+                found,
+                expected,
+            })
+        };
+        if let Some(count) = self.cylinders
+            && !(1..=16).contains(&count)
+        {
+            return range("cylinders", count.to_string(), "1 to 16");
+        }
+        if let Some(banks) = &self.banks {
+            let mut all: Vec<u8> = banks.iter().flatten().copied().collect();
+            all.sort_unstable();
+            let expected: Vec<u8> = (1..=all.len() as u8).collect();
+            let fits = self
+                .cylinders
+                .is_none_or(|count| usize::from(count) == all.len());
+            if all != expected || !fits || !(1..=4).contains(&banks.len()) || all.len() > 16 {
+                return range(
+                    "banks",
+                    format!("{banks:?}"),
+                    "every cylinder once, in 1 to 4 banks",
+                );
+            }
+        }
+        if let Some(litres) = self.displacement_l
+            && !(0.2..=10.0).contains(&litres)
+        {
+            return range("displacement_l", litres.to_string(), "0.2 to 10 litres");
+        }
+        for (entry, given) in [("coil_ohms", self.coil_ohms), ("rail_kpa", self.rail_kpa)] {
+            if let Some([low, high]) = given
+                && !(low > 0.0 && low <= high && high.is_finite())
+            {
+                return range(
+                    entry,
+                    format!("[{low}, {high}]"),
+                    "[lowest, highest], both above 0",
+                );
+            }
+        }
+        Ok(self)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const WAGON: &str = "label = \"wagon 2\"\ncylinders = 6\nbanks = [[1, 2, 3], [4, 5, 6]]\nair_metering = \"maf\"\n";
+
+    #[test]
+    fn a_vehicle_file_is_read_and_knows_its_banks() {
+        let vehicle = Vehicle::from_toml(WAGON).unwrap();
+        assert_eq!(vehicle.cylinder_count(), Some(6));
+        assert_eq!(vehicle.bank_of(5), Some(2));
+        assert_eq!(vehicle.air_metering, Some(AirMetering::Maf));
+    }
+
+    #[test]
+    fn entries_that_do_not_fit_together_are_named() {
+        let twice = Vehicle::from_toml("banks = [[1, 2], [2, 3]]").unwrap_err();
+        assert!(twice.to_string().starts_with("banks ="), "{twice}");
+        let unknown = Vehicle::from_toml("cylinder = 4").unwrap_err();
+        assert!(unknown.to_string().contains("line 1"), "{unknown}");
+        assert!(Vehicle::from_toml("coil_ohms = [17.0, 12.0]").is_err());
+    }
+}

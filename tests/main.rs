@@ -1,0 +1,11 @@
+//! Tests of the whole program: each module here is for one thing a user does.
+#![allow(
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::print_stdout
+)]
+
+mod harness;
