@@ -2,6 +2,14 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::{
+    mixture::{Mixture, MixtureControl},
+    moment::{Moment, Window},
+    plausible::{Plausibility, TRIM_PLACEHOLDER_PCT},
+    quantity::Quantity,
+    warm::WarmUp,
+};
+
 /// The one label of a moment. The order is the order in which the reasons are tried.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -39,4 +47,103 @@ impl Label {
         Self::Relearn,
         Self::Used,
     ];
+}
+
+/// Below this engine speed the engine does not run by itself, rpm.
+const RUNNING_RPM: f64 = 300.0;
+/// More change of vehicle speed within two seconds on either side is a transient, km/h.
+const FAST_SPEED_KMH: f64 = 8.0;
+/// More change of load within two seconds on either side is a transient, points.
+const FAST_LOAD_PCT: f64 = 12.0;
+
+/// Gives every moment its label; it must be given all moments in order.
+#[derive(Debug, Clone)]
+pub struct Labeller {
+    plausibility: Plausibility,
+    warm_up: WarmUp,
+    mixture: MixtureControl,
+    load_seen: bool,
+    speed_seen: bool,
+    long_trim_seen: bool,
+}
+
+impl Labeller {
+    /// Nothing seen yet.
+    pub fn new() -> Self {
+        Self {
+            plausibility: Plausibility::new(),
+            warm_up: WarmUp::default(),
+            mixture: MixtureControl::default(),
+            load_seen: false,
+            speed_seen: false,
+            long_trim_seen: false,
+        }
+    }
+
+    /// The label of the next moment.
+    pub fn label(&mut self, window: &Window<'_>) -> Label {
+        let moment = window.now;
+        self.load_seen |= moment.get(Quantity::Load).is_some();
+        self.speed_seen |= moment.get(Quantity::VehicleSpeed).is_some();
+        self.long_trim_seen |= moment.get(Quantity::LongTrim1).is_some();
+        let Some(engine_speed) = moment.get(Quantity::EngineSpeed) else {
+            return Label::Stale;
+        };
+        if engine_speed < RUNNING_RPM {
+            self.warm_up.engine_off();
+            return Label::EngineOff;
+        }
+        self.running(window)
+    }
+
+    /// Whether running time had to stand in for a coolant that could not be believed.
+    pub fn lacked_coolant(&self) -> bool {
+        self.warm_up.lacked_coolant()
+    }
+
+    /// All followers see every running moment, whatever the reason that wins.
+    fn running(&mut self, window: &Window<'_>) -> Label {
+        let moment = window.now;
+        let implausible = self.plausibility.is_implausible(window);
+        let cold = self.warm_up.is_cold(moment);
+        let mixture = self.mixture.state(moment);
+        if self.is_stale(moment) {
+            Label::Stale
+        } else if implausible || has_placeholders_only(moment) {
+            Label::Implausible
+        } else if cold {
+            Label::Cold
+        } else if mixture == Mixture::OpenLoop {
+            Label::OpenLoop
+        } else if mixture == Mixture::FuelCut {
+            Label::FuelCut
+        } else if is_transient(window) {
+            Label::Transient
+        } else {
+            Label::Used
+        }
+    }
+
+    /// Needed are a trim, and of load, speed and long trim whatever the car was seen to have.
+    fn is_stale(&self, moment: &Moment) -> bool {
+        let lacks = |quantity| moment.get(quantity).is_none();
+        let no_trim = Quantity::SHORT_TRIMS.into_iter().all(lacks);
+        let no_long_trim = Quantity::LONG_TRIMS.into_iter().all(lacks);
+        no_trim
+            || (self.long_trim_seen && no_long_trim)
+            || (self.load_seen && lacks(Quantity::Load))
+            || (self.speed_seen && lacks(Quantity::VehicleSpeed))
+    }
+}
+
+fn has_placeholders_only(moment: &Moment) -> bool {
+    Quantity::SHORT_TRIMS
+        .into_iter()
+        .filter_map(|quantity| moment.get(quantity))
+        .all(|trim| trim <= TRIM_PLACEHOLDER_PCT)
+}
+
+fn is_transient(window: &Window<'_>) -> bool {
+    let moves = |quantity, much| window.spread(quantity).is_some_and(|spread| spread > much);
+    moves(Quantity::VehicleSpeed, FAST_SPEED_KMH) || moves(Quantity::Load, FAST_LOAD_PCT)
 }

@@ -1,6 +1,21 @@
 //! From single readings to what the judgement rests on: moments, labels, regions, corrections, misfire rates.
 
+pub mod builder;
+pub mod cell;
+mod correction;
+mod estimate;
+mod facts;
+mod item;
 pub mod label;
+mod mixture;
+mod moment;
 pub mod observation;
+mod operation;
+mod plausible;
+mod quantity;
 pub mod region;
 pub mod summary;
+mod warm;
+
+pub use builder::Builder;
+pub use observation::Observation;

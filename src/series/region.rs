@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::{moment::Moment, quantity::Quantity};
+
 /// A stretch of operation.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -25,6 +27,11 @@ impl Region {
         Self::Loaded,
     ];
 
+    /// Its place in [`Region::ALL`].
+    pub const fn index(self) -> usize {
+        self as usize
+    }
+
     /// The identifier used in machine-readable output.
     pub const fn id(self) -> &'static str {
         match self {
@@ -33,5 +40,43 @@ impl Region {
             Self::LightCruise => "light_cruise",
             Self::Loaded => "loaded",
         }
+    }
+}
+
+/// Slower than this counts as standing, km/h.
+const STANDING_KMH: f64 = 2.0;
+/// Faster than this counts as driving, km/h; what lies between is creeping and in no region.
+const DRIVING_KMH: f64 = 15.0;
+/// Highest engine speed of an idle, rpm.
+const IDLE_MOST_RPM: f64 = 1300.0;
+/// Engine speeds of a raised idle, rpm.
+const RAISED_RPM: std::ops::RangeInclusive<f64> = 1800.0..=3200.0;
+/// From this load on the engine pulls, percent.
+const LOADED_PCT: f64 = 55.0;
+
+/// The region of a moment, if it lies in one. A car whose speed is not known can only be told to idle or to pull.
+pub fn region_of(moment: &Moment) -> Option<Region> {
+    let engine_speed = moment.get(Quantity::EngineSpeed)?;
+    let load = moment.get(Quantity::Load);
+    let pulls = load.is_some_and(|load| load >= LOADED_PCT);
+    match moment.get(Quantity::VehicleSpeed) {
+        Some(speed) if speed < STANDING_KMH => standing(engine_speed),
+        Some(speed) if speed < DRIVING_KMH => None,
+        Some(_) if pulls => Some(Region::Loaded),
+        Some(_) if engine_speed >= IDLE_MOST_RPM => Some(Region::LightCruise),
+        Some(_) => None,
+        None if pulls => Some(Region::Loaded),
+        None if engine_speed < IDLE_MOST_RPM => Some(Region::WarmIdle),
+        None => None,
+    }
+}
+
+fn standing(engine_speed: f64) -> Option<Region> {
+    if engine_speed < IDLE_MOST_RPM {
+        Some(Region::WarmIdle)
+    } else if RAISED_RPM.contains(&engine_speed) {
+        Some(Region::RaisedIdle)
+    } else {
+        None
     }
 }

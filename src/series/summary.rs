@@ -2,7 +2,9 @@
 //!
 //! Plain values only; how they are computed stands in the other files of this room. A missing reading is `None`, never 0.
 
-use super::region::Region;
+use crate::statistics::correlation::t_quantile;
+
+use super::{cell::Cell, label::Label, region::Region};
 
 /// Everything that one capture says, ready to be judged.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -52,6 +54,33 @@ pub struct Seconds {
     pub relearn: f64,
 }
 
+impl Seconds {
+    /// Adds seconds of one label.
+    pub fn add(&mut self, label: Label, seconds: f64) {
+        self.total += seconds;
+        *self.of_mut(label) += seconds;
+    }
+
+    /// Seconds of one label.
+    pub fn of(mut self, label: Label) -> f64 {
+        *self.of_mut(label)
+    }
+
+    fn of_mut(&mut self, label: Label) -> &mut f64 {
+        match label {
+            Label::EngineOff => &mut self.engine_off,
+            Label::Stale => &mut self.stale,
+            Label::Implausible => &mut self.implausible,
+            Label::Cold => &mut self.cold,
+            Label::OpenLoop => &mut self.open_loop,
+            Label::FuelCut => &mut self.fuel_cut,
+            Label::Transient => &mut self.transient,
+            Label::Relearn => &mut self.relearn,
+            Label::Used => &mut self.used,
+        }
+    }
+}
+
 /// Mean total correction of one bank in one region. Corrections are natural logarithms, y = ln C.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TrimSummary {
@@ -67,6 +96,8 @@ pub struct TrimSummary {
     pub seconds: f64,
     /// Readings of the short trim that counted; a repeated value is not a reading.
     pub readings: u32,
+    /// Degrees of freedom of the standard error: small when there was little to measure it by.
+    pub freedom: f64,
     /// Independent readings that these are worth.
     pub effective_readings: f64,
     /// Share of the seconds in which a trim stood at its stop, 0 to 1: the mean is then only a lower bound of its size.
@@ -75,13 +106,12 @@ pub struct TrimSummary {
     pub without_misfire: Option<(f64, f64)>,
 }
 
-/// One box of the RPM × load grid.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Cell {
-    /// Column: engine speed class.
-    pub speed: u8,
-    /// Row: load class.
-    pub load: u8,
+impl TrimSummary {
+    /// Interval of the mean of y at `level` (0.95 for 95 %) inside this trip, by Student's t.
+    pub fn interval_log(&self, level: f64) -> (f64, f64) {
+        let half = t_quantile(self.freedom, level).unwrap_or(f64::INFINITY) * self.std_error_log;
+        (self.mean_log - half, self.mean_log + half)
+    }
 }
 
 /// Mean total correction of one bank in one cell.

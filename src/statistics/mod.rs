@@ -1,1 +1,3 @@
 //! Intervals and tests that the judgement rests on; each names its source.
+
+pub mod correlation;

@@ -1,0 +1,193 @@
+//! Observations in, summary out; one at a time, so that a recording in progress and a file read back are the same.
+
+use super::{
+    correction::Corrections,
+    facts::FactFinder,
+    label::{Label, Labeller},
+    moment::Timeline,
+    observation::Observation,
+    operation::Operations,
+    quantity::Quantity,
+    region::region_of,
+    summary::{CodeSeen, Seconds, Summary},
+};
+
+/// Builds the [`Summary`] of one capture. Memory does not grow with its length.
+#[derive(Debug, Clone)]
+pub struct Builder {
+    timeline: Timeline,
+    tally: Tally,
+    codes: Vec<CodeSeen>,
+}
+
+/// What has been made of the moments so far.
+#[derive(Debug, Clone)]
+struct Tally {
+    labeller: Labeller,
+    seconds: Seconds,
+    corrections: Corrections,
+    operations: Operations,
+    facts: FactFinder,
+}
+
+impl Default for Builder {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Builder {
+    /// Nothing seen yet.
+    pub fn new() -> Self {
+        Self {
+            timeline: Timeline::new(),
+            tally: Tally {
+                labeller: Labeller::new(),
+                seconds: Seconds::default(),
+                corrections: Corrections::new(),
+                operations: Operations::default(),
+                facts: FactFinder::default(),
+            },
+            codes: Vec::new(),
+        }
+    }
+
+    /// Takes one observation. They come in the order of their times; one that falls back counts as no later.
+    #[inline]
+    pub fn push(&mut self, observation: Observation) {
+        if self.timeline.passes(observation.t_us) {
+            self.advance();
+        }
+        if !observation.value.is_finite() {
+            return;
+        }
+        if let Some(number) = Quantity::number_of(observation.item) {
+            self.timeline.record(number, observation.value);
+        }
+    }
+
+    /// Takes note of a trouble code; the same one twice is once.
+    pub fn push_code(&mut self, code: CodeSeen) {
+        if !self.codes.contains(&code) {
+            self.codes.push(code);
+        }
+    }
+
+    /// Takes note of the vehicle identification number.
+    pub fn push_vin(&mut self, vin: &str) {
+        self.tally.facts.vin = Some(vin.to_owned());
+    }
+
+    /// What the observations so far amount to; moments younger than about three seconds are not in it yet.
+    pub fn snapshot(&self) -> Summary {
+        let tally = &self.tally;
+        let mut summary = Summary {
+            seconds: tally.seconds,
+            trims: tally.corrections.trims(),
+            cells: tally.corrections.cells(),
+            bank_differences: tally.corrections.differences(),
+            operation: tally.operations.summary(),
+            misfires: None,
+            codes: self.codes.clone(),
+            facts: tally.facts.facts(),
+            warnings: Vec::new(),
+        };
+        summary.facts.banks = summary
+            .trims
+            .iter()
+            .map(|trim| trim.bank)
+            .max()
+            .unwrap_or(0);
+        summary
+    }
+
+    /// What all observations amount to.
+    pub fn finish(mut self) -> Summary {
+        if self.timeline.is_open() {
+            self.timeline.close_now();
+            self.tally.judge(&self.timeline, Timeline::REACH);
+            self.flush();
+        }
+        self.snapshot()
+    }
+
+    #[cold]
+    fn advance(&mut self) {
+        while self.timeline.close() {
+            self.tally.judge(&self.timeline, Timeline::REACH);
+            if self.timeline.is_silent() {
+                self.flush();
+                let seconds = self.timeline.skip_silence();
+                self.tally.seconds.add(Label::Stale, seconds as f64);
+            }
+        }
+    }
+
+    /// Judges the latest moments with the neighbours they have.
+    fn flush(&mut self) {
+        for back in (0..Timeline::REACH).rev() {
+            self.tally.judge(&self.timeline, back);
+        }
+    }
+}
+
+impl Tally {
+    fn judge(&mut self, timeline: &Timeline, back: usize) {
+        let Some(window) = timeline.window(back) else {
+            return;
+        };
+        let label = self.labeller.label(&window);
+        self.seconds.add(label, 1.0);
+        self.facts.push(window.now);
+        if label != Label::Used {
+            return;
+        }
+        let region = region_of(window.now);
+        self.corrections.push(window.now, region);
+        if let Some(region) = region {
+            self.operations.push(window.now, region);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use pintle_protocol::{Item, Pid};
+
+    use super::*;
+    use crate::series::region::Region;
+
+    #[test]
+    fn steady_warm_idle_counts_and_gives_the_hand_computed_correction() {
+        let mut builder = Builder::new();
+        for second in 0..600_u64 {
+            for (pid, value) in [
+                (Pid::ENGINE_SPEED, 750.0 + (second % 7) as f64),
+                (Pid::VEHICLE_SPEED, 0.0),
+                (Pid::LOAD, 25.0),
+                (Pid::COOLANT, 90.0),
+                (
+                    Pid::SHORT_TRIM_BANK_1,
+                    if second % 2 == 0 { 2.0 } else { -2.0 },
+                ),
+                (Pid::LONG_TRIM_BANK_1, 10.0),
+            ] {
+                builder.push(Observation {
+                    t_us: second * 1_000_000,
+                    item: Item::current(pid),
+                    value,
+                });
+            }
+        }
+        let summary = builder.finish();
+        assert_eq!(summary.seconds.total, 600.0);
+        assert_eq!(summary.seconds.used, 600.0);
+        let [trim] = &summary.trims[..] else {
+            panic!("{:?}", summary.trims);
+        };
+        assert_eq!((trim.bank, trim.region), (1, Region::WarmIdle));
+        // ln 1.1 + (ln 1.02 + ln 0.98) / 2
+        assert!((trim.mean_log - 0.095_110_14).abs() < 1e-8, "{trim:?}");
+        assert_eq!((trim.seconds, trim.readings), (600.0, 600));
+    }
+}

@@ -1,0 +1,47 @@
+//! The RPM × load grid, finer than the regions, for comparing like with like.
+
+use super::{moment::Moment, quantity::Quantity};
+
+/// Columns are this wide, rpm; the last one holds everything above.
+const COLUMN_RPM: f64 = 500.0;
+/// Rows are this high, percent of load.
+const ROW_PCT: f64 = 10.0;
+/// Number of columns.
+pub const COLUMNS: u8 = 14;
+/// Number of rows.
+pub const ROWS: u8 = 10;
+
+/// One box of the RPM × load grid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Cell {
+    /// Column: engine speed class, from 0, of 500 rpm each.
+    pub speed: u8,
+    /// Row: load class, from 0, of 10 points each.
+    pub load: u8,
+}
+
+impl Cell {
+    /// The cell of a moment whose engine speed and load are known.
+    pub fn of(moment: &Moment) -> Option<Self> {
+        let speed = moment.get(Quantity::EngineSpeed)? / COLUMN_RPM;
+        let load = moment.get(Quantity::Load)? / ROW_PCT;
+        Some(Self {
+            speed: (speed.max(0.0) as u8).min(COLUMNS - 1),
+            load: (load.max(0.0) as u8).min(ROWS - 1),
+        })
+    }
+
+    /// Its dense number, below [`COLUMNS`] × [`ROWS`].
+    pub fn index(self) -> usize {
+        usize::from(self.load) * usize::from(COLUMNS) + usize::from(self.speed)
+    }
+
+    /// The cell with a dense number.
+    pub fn from_index(index: usize) -> Self {
+        let columns = usize::from(COLUMNS);
+        Self {
+            speed: (index % columns) as u8,
+            load: (index / columns) as u8,
+        }
+    }
+}

@@ -1,0 +1,92 @@
+//! The mean of a correction and its honest doubt inside one trip.
+//!
+//! Readings of a trim remember each other: the controller swings around its aim and wanders with fuel vapour, cooling
+//! fan and compressor. The doubt of a mean therefore comes from means over stretches of 30 s or longer. A region seen
+//! only briefly has too few such stretches to measure their spread; a usual spread, known from many trips of a healthy
+//! car, then stands in and gives way as stretches come in.
+
+use crate::statistics::correlation::BatchMeans;
+
+use super::region::Region;
+
+/// Length of a stretch, seconds.
+const STRETCH_S: u32 = 30;
+/// Most stretches before they are merged in pairs.
+const MOST_STRETCHES: usize = 32;
+/// How many stretches the usual spread counts for.
+const USUAL_WEIGHT: f64 = 4.0;
+/// Usual variance of a mean times the seconds it was taken over, in squared logarithm × s: a warm idle needs 12 min,
+/// driving 5 min, to be known to one point at 95 % (measured on 129 trips of one healthy car).
+const USUAL_IDLE: f64 = 0.005 * 0.005 * 720.0;
+const USUAL_DRIVING: f64 = 0.005 * 0.005 * 300.0;
+/// The difference of two banks is quieter: what both share cancels (from memory, generous).
+const USUAL_DIFFERENCE: f64 = USUAL_DRIVING / 2.0;
+
+/// A mean correction with its doubt.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Estimate {
+    /// Mean of y.
+    pub mean_log: f64,
+    /// Standard error.
+    pub std_error_log: f64,
+    /// Degrees of freedom of the standard error.
+    pub freedom: f64,
+    /// Independent seconds that the mean is worth.
+    pub effective: f64,
+    /// Seconds.
+    pub seconds: f64,
+}
+
+/// A running mean of y over seconds.
+#[derive(Debug, Clone)]
+pub struct RunningMean {
+    batches: BatchMeans,
+    usual: f64,
+}
+
+impl RunningMean {
+    fn new(usual: f64) -> Self {
+        Self {
+            batches: BatchMeans::new(STRETCH_S, MOST_STRETCHES),
+            usual,
+        }
+    }
+
+    /// Of corrections in a region.
+    pub fn of_region(region: Option<Region>) -> Self {
+        Self::new(match region {
+            Some(Region::WarmIdle | Region::RaisedIdle) | None => USUAL_IDLE,
+            Some(Region::LightCruise | Region::Loaded) => USUAL_DRIVING,
+        })
+    }
+
+    /// Of differences between two banks.
+    pub fn of_difference() -> Self {
+        Self::new(USUAL_DIFFERENCE)
+    }
+
+    /// Adds one second.
+    pub fn push(&mut self, y: f64) {
+        self.batches.push(y);
+    }
+
+    /// What is known of the mean.
+    pub fn estimate(&self) -> Option<Estimate> {
+        let mean_log = self.batches.mean()?;
+        let seconds = self.batches.count() as f64;
+        let length = f64::from(self.batches.batch_length());
+        let measured = self.batches.batches().saturating_sub(1) as f64;
+        let usual = self.usual / length;
+        let spread = self.batches.batch_variance().unwrap_or(0.0);
+        let freedom = USUAL_WEIGHT + measured;
+        let variance = (USUAL_WEIGHT * usual + measured * spread) / freedom * length / seconds;
+        let single = self.batches.variance().unwrap_or(0.0);
+        Some(Estimate {
+            mean_log,
+            std_error_log: variance.sqrt(),
+            freedom,
+            effective: (single / variance).clamp(1.0, seconds),
+            seconds,
+        })
+    }
+}

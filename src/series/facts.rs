@@ -1,0 +1,45 @@
+//! Single facts about car and trip, picked up in passing.
+
+use super::{moment::Moment, operation::Mean, quantity::Quantity, summary::Facts};
+
+/// Picks facts from every moment.
+#[derive(Debug, Clone, Default)]
+pub struct FactFinder {
+    facts: Facts,
+    intake_air: Mean,
+    /// Vehicle identification number, when it was told.
+    pub vin: Option<String>,
+}
+
+impl FactFinder {
+    /// Takes a moment, whatever its label.
+    pub fn push(&mut self, moment: &Moment) {
+        let get = |quantity| moment.get(quantity);
+        let facts = &mut self.facts;
+        facts.air_flow_seen |= get(Quantity::AirFlow).is_some_and(|flow| flow > 0.0);
+        facts.manifold_pressure_seen |= get(Quantity::ManifoldPressure).is_some_and(|p| p > 0.0);
+        facts.loop_status_seen |= get(Quantity::LoopStatus1).is_some_and(|code| code > 0.0);
+        facts.fuel_type = get(Quantity::FuelType)
+            .map(|code| code as u8)
+            .or(facts.fuel_type);
+        facts.ethanol_pct = get(Quantity::Ethanol).or(facts.ethanol_pct);
+        facts.barometer_kpa = get(Quantity::Barometer).or(facts.barometer_kpa);
+        if let Some(level) = get(Quantity::FuelLevel) {
+            let start = facts.fuel_level_pct.map_or(level, |(start, _)| start);
+            facts.fuel_level_pct = Some((start, level));
+        }
+        let first = |fact: &mut Option<f64>, quantity| *fact = fact.or(get(quantity));
+        first(&mut facts.minutes_since_clear, Quantity::TimeSinceClear);
+        first(&mut facts.warm_ups_since_clear, Quantity::WarmUpsSinceClear);
+        self.intake_air.push(get(Quantity::IntakeAir));
+    }
+
+    /// The facts so far.
+    pub fn facts(&self) -> Facts {
+        Facts {
+            intake_air_c: self.intake_air.get(),
+            vin: self.vin.clone(),
+            ..self.facts.clone()
+        }
+    }
+}

@@ -1,0 +1,167 @@
+//! One item as a step function of time: each reading holds until the next, but not for ever.
+//!
+//! How long a reading may be believed is learned from the item itself: three times the median interval between its
+//! readings, at least one second (the length of a moment) and at most ten.
+
+/// Longest time for which any reading is believed, microseconds.
+pub const GREATEST_AGE_US: u64 = 10_000_000;
+
+const LEAST_AGE_US: u64 = 1_000_000;
+
+/// Intervals seen before the median is trusted.
+const ENOUGH_INTERVALS: u32 = 4;
+
+/// The running median of intervals, from a histogram of quarter octaves between about 1 ms and 1 min.
+#[derive(Debug, Clone)]
+struct IntervalMedian {
+    counts: [u32; Self::BINS],
+    total: u32,
+    middle: usize,
+    below: u32,
+}
+
+impl IntervalMedian {
+    const FIRST_OCTAVE: u32 = 10;
+    const BINS: usize = 64;
+    /// After so many intervals the median does not move any more, and the counts stay far from overflow.
+    const ENOUGH_FOR_EVER: u32 = 1 << 24;
+
+    fn new() -> Self {
+        Self {
+            counts: [0; Self::BINS],
+            total: 0,
+            middle: 0,
+            below: 0,
+        }
+    }
+
+    /// Quarter octave of an interval: the position of its highest bit and the two bits after it.
+    #[inline]
+    fn bin(interval_us: u64) -> usize {
+        let interval = interval_us.max(1 << Self::FIRST_OCTAVE);
+        let octave = interval.ilog2();
+        let quarter = (interval >> (octave - 2)) & 3;
+        let bin = u64::from(octave - Self::FIRST_OCTAVE) * 4 + quarter;
+        (bin as usize).min(Self::BINS - 1)
+    }
+
+    /// The middle of a bin, microseconds.
+    fn middle_us(bin: usize) -> u64 {
+        let octave = bin as u32 / 4 + Self::FIRST_OCTAVE;
+        let quarter = 1u64 << (octave - 2);
+        (4 + bin as u64 % 4) * quarter + quarter / 2
+    }
+
+    #[inline]
+    fn count(&self, bin: usize) -> u32 {
+        self.counts.get(bin).copied().unwrap_or(0)
+    }
+
+    #[inline]
+    fn push(&mut self, interval_us: u64) {
+        let bin = Self::bin(interval_us);
+        let Some(count) = self.counts.get_mut(bin) else {
+            return;
+        };
+        if self.total == Self::ENOUGH_FOR_EVER {
+            return;
+        }
+        *count += 1;
+        self.total += 1;
+        self.below += u32::from(bin < self.middle);
+        while self.below * 2 > self.total {
+            self.middle -= 1;
+            self.below -= self.count(self.middle);
+        }
+        while (self.below + self.count(self.middle)) * 2 < self.total {
+            self.below += self.count(self.middle);
+            self.middle += 1;
+        }
+    }
+
+    fn median_us(&self) -> Option<u64> {
+        (self.total >= ENOUGH_INTERVALS).then(|| Self::middle_us(self.middle))
+    }
+}
+
+/// One item's readings, as far as they matter now.
+#[derive(Debug, Clone)]
+pub struct Step {
+    last_us: u64,
+    last: f64,
+    sum: f64,
+    fresh: u32,
+    readings: u64,
+    intervals: IntervalMedian,
+}
+
+/// What an item is known to be during a moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Known {
+    /// Mean of the readings inside the moment, or the held value.
+    pub mean: f64,
+    /// The latest reading.
+    pub last: f64,
+    /// Readings inside the moment; 0 when the value is held.
+    pub fresh: u32,
+}
+
+impl Step {
+    /// An item not read yet.
+    pub fn new() -> Self {
+        Self {
+            last_us: 0,
+            last: 0.0,
+            sum: 0.0,
+            fresh: 0,
+            readings: 0,
+            intervals: IntervalMedian::new(),
+        }
+    }
+
+    /// Takes a reading; times must not fall.
+    #[inline]
+    pub fn push(&mut self, t_us: u64, value: f64) {
+        if self.readings > 0 {
+            self.intervals.push(t_us - self.last_us);
+        }
+        self.readings += 1;
+        self.last_us = t_us;
+        self.last = value;
+        self.sum += value;
+        self.fresh += 1;
+    }
+
+    /// Whether it was ever read.
+    pub fn seen(&self) -> bool {
+        self.readings > 0
+    }
+
+    /// How long a reading is believed, microseconds.
+    pub fn greatest_age_us(&self) -> u64 {
+        self.intervals
+            .median_us()
+            .map_or(GREATEST_AGE_US, |median| {
+                (3 * median).clamp(LEAST_AGE_US, GREATEST_AGE_US)
+            })
+    }
+
+    /// Ends the moment that ends at `end_us`: what was known in it.
+    pub fn close_moment(&mut self, end_us: u64) -> Option<Known> {
+        let fresh = std::mem::take(&mut self.fresh);
+        let sum = std::mem::take(&mut self.sum);
+        if fresh > 0 {
+            return Some(Known {
+                mean: sum / f64::from(fresh),
+                last: self.last,
+                fresh,
+            });
+        }
+        let held = self.seen() && end_us.saturating_sub(self.last_us) <= self.greatest_age_us();
+        held.then_some(Known {
+            mean: self.last,
+            last: self.last,
+            fresh: 0,
+        })
+    }
+}

@@ -1,0 +1,73 @@
+//! How the engine was run in each region: plain means over the seconds that counted.
+
+use super::{moment::Moment, quantity::Quantity, region::Region, summary::Operation};
+
+/// A running mean of what was known.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Mean {
+    sum: f64,
+    count: f64,
+}
+
+impl Mean {
+    /// Adds a value, if there is one.
+    pub fn push(&mut self, value: Option<f64>) {
+        if let Some(value) = value {
+            self.sum += value;
+            self.count += 1.0;
+        }
+    }
+
+    /// The mean, if there was a value.
+    pub fn get(self) -> Option<f64> {
+        (self.count > 0.0).then(|| self.sum / self.count)
+    }
+}
+
+const QUANTITIES: [Quantity; 6] = [
+    Quantity::EngineSpeed,
+    Quantity::Load,
+    Quantity::ManifoldPressure,
+    Quantity::AirFlow,
+    Quantity::Purge,
+    Quantity::Spark,
+];
+
+/// Running means by region.
+#[derive(Debug, Clone, Default)]
+pub struct Operations {
+    regions: [(f64, [Mean; QUANTITIES.len()]); Region::ALL.len()],
+}
+
+impl Operations {
+    /// Takes a moment that counts.
+    pub fn push(&mut self, moment: &Moment, region: Region) {
+        let Some((seconds, means)) = self.regions.get_mut(region.index()) else {
+            return;
+        };
+        *seconds += 1.0;
+        for (mean, quantity) in means.iter_mut().zip(QUANTITIES) {
+            mean.push(moment.get(quantity));
+        }
+    }
+
+    /// The regions visited.
+    pub fn summary(&self) -> Vec<Operation> {
+        let regions = Region::ALL.into_iter().zip(&self.regions);
+        regions
+            .filter_map(|(region, (seconds, means))| {
+                let [engine_speed, load, manifold, air, purge, spark] = means.map(Mean::get);
+                Some(Operation {
+                    region,
+                    seconds: *seconds,
+                    engine_rpm: engine_speed?,
+                    load_pct: load,
+                    manifold_kpa: manifold,
+                    air_g_per_s: air,
+                    purge_pct: purge,
+                    spark_deg: spark,
+                })
+            })
+            .collect()
+    }
+}
