@@ -1,0 +1,216 @@
+//! A capture's bytes in blocks that end where a record ends: the unit of streaming, and of work for a second core.
+
+use std::{
+    fs::File,
+    io::{self, BufReader, Read},
+    mem,
+    path::Path,
+};
+
+use flate2::bufread::MultiGzDecoder;
+use memchr::{memchr, memrchr};
+
+use super::error::CaptureError;
+
+/// Bytes after which a block is handed on: large enough that handing on costs nothing, small enough for any memory.
+pub(super) const BLOCK_BYTES: usize = 1 << 20;
+
+/// Longest record; a quote that is not closed by then was never meant to open.
+const LONGEST_RECORD: usize = 64 << 10;
+
+const GZIP_MAGIC: [u8; 2] = [0x1F, 0x8B];
+
+/// The bytes of a file, uncompressed, in blocks of whole records.
+pub(super) struct Blocks {
+    source: Box<dyn Read + Send>,
+    compressed: bool,
+    /// Read but not handed on yet.
+    rest: Vec<u8>,
+    ended: bool,
+    failed: Option<io::Error>,
+    /// The compressed stream broke off.
+    pub broken_compression: bool,
+    /// The file ended inside a line.
+    pub torn_end: bool,
+}
+
+impl Blocks {
+    /// Opens a file; whether it is compressed is told by its first bytes, not by its name.
+    pub fn open(path: &Path) -> Result<Self, CaptureError> {
+        let mut file = File::open(path).map_err(|error| CaptureError::opening(path, error))?;
+        if path.is_dir() {
+            return Err(CaptureError::Folder);
+        }
+        let mut magic = Vec::new();
+        (&mut file).take(2).read_to_end(&mut magic)?;
+        let compressed = magic == GZIP_MAGIC;
+        let whole = io::Cursor::new(magic).chain(file);
+        let source: Box<dyn Read + Send> = match compressed {
+            true => Box::new(MultiGzDecoder::new(BufReader::with_capacity(
+                64 << 10,
+                whole,
+            ))),
+            false => Box::new(whole),
+        };
+        Ok(Self {
+            source,
+            compressed,
+            rest: Vec::new(),
+            ended: false,
+            failed: None,
+            broken_compression: false,
+            torn_end: false,
+        })
+    }
+
+    /// Takes one line (without its end) off the front, whatever quotes it holds; `None` when no line end is left.
+    pub fn take_line(&mut self) -> io::Result<Option<Vec<u8>>> {
+        while memchr(b'\n', &self.rest).is_none() && !self.ended && self.rest.len() < BLOCK_BYTES {
+            self.read_more(LONGEST_RECORD);
+        }
+        if let Some(error) = self.failed.take() {
+            return Err(error);
+        }
+        let Some(end) = memchr(b'\n', &self.rest) else {
+            return Ok(None);
+        };
+        let after = self.rest.split_off(end + 1);
+        let mut line = mem::replace(&mut self.rest, after);
+        line.truncate(end);
+        Ok(Some(line))
+    }
+
+    /// Puts a taken line back.
+    pub fn put_back(&mut self, mut line: Vec<u8>) {
+        line.push(b'\n');
+        line.append(&mut self.rest);
+        self.rest = line;
+    }
+
+    /// What has been read and not handed on: the file's beginning, when nothing was taken yet.
+    pub fn rest(&self) -> &[u8] {
+        &self.rest
+    }
+
+    /// Puts the next whole records into `block`, replacing what is in it; false at the end of the file.
+    pub fn next_block(&mut self, block: &mut Vec<u8>) -> io::Result<bool> {
+        loop {
+            while self.rest.len() < BLOCK_BYTES && !self.ended {
+                self.read_more(BLOCK_BYTES);
+            }
+            let end = whole_records(&self.rest, self.ended);
+            if end > 0 {
+                block.clear();
+                block.extend_from_slice(self.rest.get(..end).unwrap_or_default());
+                self.rest.drain(..end);
+                return Ok(true);
+            }
+            if self.ended {
+                self.torn_end |= !self.rest.is_empty();
+                self.rest.clear();
+                return self.failed.take().map_or(Ok(false), Err);
+            }
+            self.read_more(BLOCK_BYTES);
+        }
+    }
+
+    /// Reads up to `most` bytes more; an error ends the file but keeps what came before it.
+    fn read_more(&mut self, most: usize) {
+        let most = most as u64;
+        match (&mut self.source).take(most).read_to_end(&mut self.rest) {
+            Ok(count) => self.ended = (count as u64) < most,
+            Err(error) => {
+                self.ended = true;
+                let of_content = matches!(
+                    error.kind(),
+                    io::ErrorKind::UnexpectedEof
+                        | io::ErrorKind::InvalidData
+                        | io::ErrorKind::InvalidInput
+                );
+                match self.compressed && of_content {
+                    true => self.broken_compression = true,
+                    false => self.failed = Some(error),
+                }
+            }
+        }
+    }
+}
+
+/// Length of the whole records at the start of `bytes`; after `ended` no more bytes will follow.
+fn whole_records(bytes: &[u8], ended: bool) -> usize {
+    if memchr(b'"', bytes).is_none() {
+        let end = memrchr(b'\n', bytes).map_or(0, |at| at + 1);
+        let too_long = end == 0 && bytes.len() >= BLOCK_BYTES;
+        return if too_long { bytes.len() } else { end };
+    }
+    let mut end = 0;
+    while let Some(length) = bytes.get(end..).and_then(|rest| record_length(rest, ended)) {
+        end += length;
+    }
+    end
+}
+
+/// Length of the record at the start of `bytes` with its line end, RFC 4180: a line end inside quotes does not end it.
+///
+/// A quoted field that does not close (after `ended`, or within the longest record) is taken as one damaged line, so
+/// that one stray quote does not swallow the rest of the file. `None`: the record is not complete.
+pub(super) fn record_length(bytes: &[u8], ended: bool) -> Option<usize> {
+    let line_end = memchr(b'\n', bytes)? + 1;
+    let line = bytes.get(..line_end)?;
+    if memchr(b'"', line).is_none() {
+        return Some(line_end);
+    }
+    let searched = bytes.get(..LONGEST_RECORD).unwrap_or(bytes);
+    let whole = quoted_record_length(searched);
+    match whole {
+        None if ended || searched.len() < bytes.len() => Some(line_end),
+        _ => whole,
+    }
+}
+
+fn quoted_record_length(bytes: &[u8]) -> Option<usize> {
+    let (mut inside, mut field_starts) = (false, true);
+    for (at, byte) in bytes.iter().enumerate() {
+        match byte {
+            // A doubled quote closes and opens again at once.
+            b'"' if inside || field_starts => inside = !inside,
+            b'\n' if !inside => return Some(at + 1),
+            _ => {}
+        }
+        field_starts = !inside && matches!(byte, b',' | b'"');
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_end_inside_quotes_does_not_end_a_record() {
+        for record in [
+            "1,mark,,,a\n",
+            "1,mark,,,\"a\nb\"\n",
+            "1,mark,,,\"a\"\"\n\"\"b\"\n",
+            "1,mark,,,a \"quoted\" word\n",
+        ] {
+            let with_next = format!("{record}2,mark,,,next\n");
+            assert_eq!(
+                record_length(with_next.as_bytes(), false),
+                Some(record.len())
+            );
+        }
+        for cut in ["1,mark,,,\"a\nb", "1,mark,,,a"] {
+            assert_eq!(record_length(cut.as_bytes(), false), None, "{cut:?}");
+        }
+    }
+
+    #[test]
+    fn a_quote_that_never_closes_costs_one_line() {
+        let text = b"1,mark,,,\"a\n2,mark,,,b\n";
+        assert_eq!(record_length(text, true), Some(12));
+        let mut long = text.to_vec();
+        long.resize(2 * LONGEST_RECORD, b'x');
+        assert_eq!(record_length(&long, false), Some(12));
+    }
+}

@@ -1,0 +1,73 @@
+//! Why a capture cannot be read or written, each with the next step.
+
+use std::{io, path::Path};
+
+/// Why a capture cannot be read or written.
+#[derive(Debug, thiserror::Error)]
+pub enum CaptureError {
+    /// No file of that name.
+    #[error("there is no such file")]
+    Missing,
+    /// A folder stands where a file was expected.
+    #[error("this is a folder, not a capture")]
+    Folder,
+    /// A file of that name is there already.
+    #[error("the file exists already and is never overwritten")]
+    Exists,
+    /// Nothing in it.
+    #[error("the file is empty, a capture begins with `# capture 1`")]
+    Empty,
+    /// It ends inside the header.
+    #[error("the file ends inside the header, before the first row")]
+    Truncated,
+    /// Not text.
+    #[error("this is a binary file, a capture is text that begins with `# capture 1`")]
+    Binary,
+    /// Text of another kind.
+    #[error("this is not a capture: expected `# capture 1` on line 1, found {0:?}")]
+    NotACapture(String),
+    /// A table with column names, as other loggers write it.
+    #[error("this looks like another logger's table, with the columns {0}")]
+    ForeignTable(String),
+    /// A capture of a format version that this program does not know.
+    #[error("this is a capture of version {0}, this program knows version 1")]
+    LaterVersion(u64),
+    /// The operating system refused.
+    #[error("{0}")]
+    Io(#[from] io::Error),
+}
+
+impl CaptureError {
+    /// What the person can do now.
+    pub const fn next_step(&self) -> &'static str {
+        match self {
+            Self::Missing => "check the name and the folder",
+            Self::Folder => "name a file inside it",
+            Self::Exists => "choose another name or move the old file away",
+            Self::Empty | Self::Truncated => "record again, or take another copy of the file",
+            Self::Binary | Self::NotACapture(_) => {
+                "name a `.capture.csv` or `.capture.csv.gz` file"
+            }
+            Self::ForeignTable(_) => "turn it into a capture with `pintle import FILE`",
+            Self::LaterVersion(_) => "read it with a later version of this program",
+            Self::Io(_) => "check the medium, its free space and your permission",
+        }
+    }
+
+    /// Sorts an error of opening `path` for reading.
+    pub(super) fn opening(path: &Path, error: io::Error) -> Self {
+        match error.kind() {
+            io::ErrorKind::NotFound => Self::Missing,
+            _ if path.is_dir() => Self::Folder,
+            _ => Self::Io(error),
+        }
+    }
+
+    /// Sorts an error of creating a new file.
+    pub(super) fn creating(error: io::Error) -> Self {
+        match error.kind() {
+            io::ErrorKind::AlreadyExists => Self::Exists,
+            _ => Self::Io(error),
+        }
+    }
+}

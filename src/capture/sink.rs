@@ -1,0 +1,75 @@
+//! Where a capture's text goes: a plain file, or a chain of gzip members.
+
+use std::{
+    fs::File,
+    io::{self, Write},
+    mem,
+};
+
+use flate2::{Compression, write::GzEncoder};
+
+/// Recorded time after which a new gzip member is begun.
+const MEMBER_US: u64 = 3_000_000;
+
+/// The file behind a writer.
+pub(super) enum Sink {
+    /// Text as it is.
+    Plain(File),
+    /// A chain of gzip members; the open one began at the given recorded time.
+    Members {
+        /// The member being written; none only after an error.
+        open: Option<GzEncoder<File>>,
+        /// Recorded time at which it began, µs.
+        began_us: u64,
+    },
+}
+
+impl Sink {
+    pub fn new(file: File, compressed: bool) -> Self {
+        match compressed {
+            false => Self::Plain(file),
+            true => Self::Members {
+                open: Some(member(file)),
+                began_us: 0,
+            },
+        }
+    }
+
+    /// Hands text to the operating system; `t_us` is the recorded time up to which it reaches.
+    pub fn write(&mut self, text: &[u8], t_us: u64) -> io::Result<()> {
+        match self {
+            Self::Plain(file) => file.write_all(text),
+            Self::Members { open, began_us } => {
+                let encoder = open.as_mut().ok_or_else(broken_before)?;
+                encoder.write_all(text)?;
+                if t_us < began_us.saturating_add(MEMBER_US) {
+                    // Lets a reader see everything so far even if the member is never completed.
+                    return encoder.flush();
+                }
+                let file = open.take().ok_or_else(broken_before)?.finish()?;
+                *began_us = t_us;
+                *open = Some(member(file));
+                Ok(())
+            }
+        }
+    }
+
+    /// Completes the open member.
+    pub fn finish(&mut self) -> io::Result<()> {
+        match self {
+            Self::Plain(_) => Ok(()),
+            Self::Members { open, .. } => match mem::take(open) {
+                Some(encoder) => encoder.finish().map(drop),
+                None => Ok(()),
+            },
+        }
+    }
+}
+
+fn member(file: File) -> GzEncoder<File> {
+    GzEncoder::new(file, Compression::new(6))
+}
+
+fn broken_before() -> io::Error {
+    io::Error::other("an earlier write failed")
+}
