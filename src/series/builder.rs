@@ -1,15 +1,18 @@
 //! Observations in, summary out; one at a time, so that a recording in progress and a file read back are the same.
 
 use super::{
+    contrast::MisfireContrast,
     correction::Corrections,
     facts::FactFinder,
     label::{Label, Labeller},
-    moment::Timeline,
+    misfire::MisfireWatch,
+    moment::{Moment, Timeline},
     observation::Observation,
     operation::Operations,
     quantity::Quantity,
-    region::region_of,
+    region::{Region, region_of},
     summary::{CodeSeen, Seconds, Summary},
+    warnings::{Circumstances, warnings},
 };
 
 /// Builds the [`Summary`] of one capture. Memory does not grow with its length.
@@ -26,6 +29,8 @@ struct Tally {
     labeller: Labeller,
     seconds: Seconds,
     corrections: Corrections,
+    misfires: MisfireWatch,
+    contrast: MisfireContrast,
     operations: Operations,
     facts: FactFinder,
 }
@@ -45,6 +50,8 @@ impl Builder {
                 labeller: Labeller::new(),
                 seconds: Seconds::default(),
                 corrections: Corrections::new(),
+                misfires: MisfireWatch::new(),
+                contrast: MisfireContrast::default(),
                 operations: Operations::default(),
                 facts: FactFinder::default(),
             },
@@ -63,6 +70,10 @@ impl Builder {
         }
         if let Some(number) = Quantity::number_of(observation.item) {
             self.timeline.record(number, observation.value);
+        } else {
+            let second = self.timeline.second();
+            let Observation { item, value, .. } = observation;
+            self.tally.misfires.read(second, item, value);
         }
     }
 
@@ -80,25 +91,21 @@ impl Builder {
 
     /// What the observations so far amount to; moments younger than about three seconds are not in it yet.
     pub fn snapshot(&self) -> Summary {
-        let tally = &self.tally;
-        let mut summary = Summary {
-            seconds: tally.seconds,
-            trims: tally.corrections.trims(),
-            cells: tally.corrections.cells(),
-            bank_differences: tally.corrections.differences(),
-            operation: tally.operations.summary(),
-            misfires: None,
-            codes: self.codes.clone(),
-            facts: tally.facts.facts(),
-            warnings: Vec::new(),
-        };
-        summary.facts.banks = summary
-            .trims
-            .iter()
-            .map(|trim| trim.bank)
-            .max()
-            .unwrap_or(0);
+        let mut summary = self.tally.summary();
+        summary.codes.clone_from(&self.codes);
+        summary.warnings = warnings(&summary, self.circumstances());
         summary
+    }
+
+    fn circumstances(&self) -> Circumstances {
+        let seen = |quantity| self.timeline.seen(quantity);
+        Circumstances {
+            engine_speed_seen: seen(Quantity::EngineSpeed),
+            trim_seen: Quantity::SHORT_TRIMS.into_iter().any(seen),
+            coolant_lacked: self.tally.labeller.lacked_coolant(),
+            counters_in_blocks: self.tally.misfires.moves_in_blocks(),
+            counter_at_end: self.tally.misfires.is_saturated(),
+        }
     }
 
     /// What all observations amount to.
@@ -119,6 +126,7 @@ impl Builder {
                 self.flush();
                 let seconds = self.timeline.skip_silence();
                 self.tally.seconds.add(Label::Stale, seconds as f64);
+                self.tally.misfires.gap();
             }
         }
     }
@@ -138,16 +146,63 @@ impl Tally {
         };
         let label = self.labeller.label(&window);
         self.seconds.add(label, 1.0);
-        self.facts.push(window.now);
-        if label != Label::Used {
-            return;
-        }
+        self.facts.push(window.now, label);
         let region = region_of(window.now);
-        self.corrections.push(window.now, region);
-        if let Some(region) = region {
-            self.operations.push(window.now, region);
+        if label == Label::Used {
+            self.count(window.now, region);
+        }
+        let engine_rpm = window.now.get(Quantity::EngineSpeed);
+        let second = window.now.second;
+        let round = self.misfires.moment(second, engine_rpm, label, region);
+        if let Some(round) = round {
+            self.contrast.settle(round);
         }
     }
+
+    /// Takes in a moment that counts.
+    fn count(&mut self, moment: &Moment, region: Option<Region>) {
+        let contrast = &mut self.contrast;
+        self.corrections.push(moment, region, |bank, y| {
+            if let Some(region) = region {
+                contrast.push(bank, region, y);
+            }
+        });
+        if let Some(region) = region {
+            self.operations.push(moment, region);
+        }
+    }
+
+    fn summary(&self) -> Summary {
+        let mut summary = Summary {
+            seconds: self.seconds,
+            trims: self.corrections.trims(),
+            cells: self.corrections.cells(),
+            bank_differences: self.corrections.differences(),
+            operation: self.operations.summary(),
+            misfires: self.misfires.summary(),
+            facts: self.facts.facts(),
+            ..Summary::default()
+        };
+        if !self.misfires.moves_in_blocks() {
+            self.contrast.complete(&mut summary.trims);
+        }
+        leave_out(&mut summary);
+        let banks = summary.trims.iter().map(|trim| trim.bank);
+        summary.facts.banks = banks.max().unwrap_or(0);
+        summary
+    }
+}
+
+/// Takes away what is no measurement.
+fn leave_out(summary: &mut Summary) {
+    let all = summary.facts.not_judged.is_some();
+    let copied = &summary.facts.copied_banks;
+    let stays = |bank: u8| !all && !copied.contains(&bank);
+    summary.trims.retain(|trim| stays(trim.bank));
+    summary.cells.retain(|cell| stays(cell.bank));
+    summary
+        .bank_differences
+        .retain(|difference| stays(difference.other));
 }
 
 #[cfg(test)]
@@ -155,7 +210,6 @@ mod tests {
     use pintle_protocol::{Item, Pid};
 
     use super::*;
-    use crate::series::region::Region;
 
     #[test]
     fn steady_warm_idle_counts_and_gives_the_hand_computed_correction() {

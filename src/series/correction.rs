@@ -84,8 +84,13 @@ impl Corrections {
         }
     }
 
-    /// Takes a moment that counts.
-    pub fn push(&mut self, moment: &Moment, region: Option<Region>) {
+    /// Takes a moment that counts; `each` gets every bank's y in it, banks counted from 0.
+    pub fn push(
+        &mut self,
+        moment: &Moment,
+        region: Option<Region>,
+        mut each: impl FnMut(usize, f64),
+    ) {
         let cell = Cell::of(moment);
         let mut first = None;
         for bank in 0..BANKS {
@@ -93,6 +98,7 @@ impl Corrections {
                 continue;
             };
             let y = trims.correction_log();
+            each(bank, y);
             self.push_bank(bank, trims, y, region);
             self.push_cell(bank, cell, region, y);
             match (bank, first, region) {

@@ -1,19 +1,33 @@
 //! Single facts about car and trip, picked up in passing.
 
-use super::{moment::Moment, operation::Mean, quantity::Quantity, summary::Facts};
+use super::{
+    alike::Alike,
+    label::Label,
+    moment::Moment,
+    operation::Mean,
+    quantity::Quantity,
+    summary::{Facts, NotJudged},
+};
+
+/// Fuel type codes of diesel, diesel hybrid and bi-fuel running on diesel (SAE J1979, PID 51).
+const DIESEL: [u8; 3] = [0x04, 0x13, 0x17];
 
 /// Picks facts from every moment.
 #[derive(Debug, Clone, Default)]
 pub struct FactFinder {
     facts: Facts,
     intake_air: Mean,
+    alike: Alike,
     /// Vehicle identification number, when it was told.
     pub vin: Option<String>,
 }
 
 impl FactFinder {
     /// Takes a moment, whatever its label.
-    pub fn push(&mut self, moment: &Moment) {
+    pub fn push(&mut self, moment: &Moment, label: Label) {
+        if !matches!(label, Label::EngineOff | Label::Stale) {
+            self.alike.push(moment);
+        }
         let get = |quantity| moment.get(quantity);
         let facts = &mut self.facts;
         facts.air_flow_seen |= get(Quantity::AirFlow).is_some_and(|flow| flow > 0.0);
@@ -36,7 +50,14 @@ impl FactFinder {
 
     /// The facts so far.
     pub fn facts(&self) -> Facts {
+        let diesel = self
+            .facts
+            .fuel_type
+            .is_some_and(|code| DIESEL.contains(&code));
+        let alike = self.alike.all().then_some(NotJudged::TrimsAlike);
         Facts {
+            not_judged: diesel.then_some(NotJudged::Diesel).or(alike),
+            copied_banks: self.alike.copies().collect(),
             intake_air_c: self.intake_air.get(),
             vin: self.vin.clone(),
             ..self.facts.clone()

@@ -1,12 +1,15 @@
 //! From single readings to what the judgement rests on: moments, labels, regions, corrections, misfire rates.
 
+mod alike;
 pub mod builder;
 pub mod cell;
+mod contrast;
 mod correction;
 mod estimate;
 mod facts;
 mod item;
 pub mod label;
+mod misfire;
 mod mixture;
 mod moment;
 pub mod observation;
@@ -16,6 +19,7 @@ mod quantity;
 pub mod region;
 pub mod summary;
 mod warm;
+mod warnings;
 
 pub use builder::Builder;
 pub use observation::Observation;

@@ -148,6 +148,12 @@ impl Timeline {
         }
     }
 
+    /// The second that is open, counted from the recording's start.
+    #[inline]
+    pub fn second(&self) -> u64 {
+        self.end_us / MOMENT_US - 1
+    }
+
     /// Whether a moment is open.
     pub fn is_open(&self) -> bool {
         self.end_us > 0
@@ -162,6 +168,11 @@ impl Timeline {
             index,
             now,
         })
+    }
+
+    /// Whether a quantity was ever read.
+    pub fn seen(&self, quantity: Quantity) -> bool {
+        self.steps.get(quantity as usize).is_some_and(Step::seen)
     }
 
     /// Whether whole moments without any reading lie ahead while nothing is known any more.

@@ -43,6 +43,18 @@ impl Region {
     }
 }
 
+impl Region {
+    /// The region in a technician's words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::WarmIdle => "warm idle",
+            Self::RaisedIdle => "raised idle",
+            Self::LightCruise => "light cruise",
+            Self::Loaded => "under load",
+        }
+    }
+}
+
 /// Slower than this counts as standing, km/h.
 const STANDING_KMH: f64 = 2.0;
 /// Faster than this counts as driving, km/h; what lies between is creeping and in no region.

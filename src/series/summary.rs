@@ -240,4 +240,17 @@ pub struct Facts {
     pub warm_ups_since_clear: Option<f64>,
     /// Vehicle identification number.
     pub vin: Option<String>,
+    /// Why the trims must not be judged at all; `trims`, `cells` and `bank_differences` are empty then.
+    pub not_judged: Option<NotJudged>,
+    /// Banks whose trims repeat bank 1's to the bit: no measurement, left out everywhere.
+    pub copied_banks: Vec<u8>,
+}
+
+/// Why trims must not be judged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NotJudged {
+    /// The car says that it runs on diesel (PID 51).
+    Diesel,
+    /// The trims of all banks and terms are alike to the bit.
+    TrimsAlike,
 }

@@ -1,3 +1,4 @@
 //! Intervals and tests that the judgement rests on; each names its source.
 
 pub mod correlation;
+pub mod poisson;

@@ -1,0 +1,86 @@
+//! The correction while nothing misfired, apart from the rest.
+//!
+//! Unburned oxygen of a misfire drives the correction up whatever the cause; what remains while no counter moves is
+//! the mixture's own. Seconds wait here until the next reading of the counters says what happened in them.
+
+use super::{
+    correction::BANKS, estimate::RunningMean, misfire::Round, region::Region, summary::TrimSummary,
+};
+
+/// Seconds that may wait; if counters are read more rarely, nothing can be said.
+const MOST_WAITING: usize = 60 * BANKS;
+
+/// One second of one bank.
+#[derive(Debug, Clone, Copy)]
+struct Second {
+    bank: usize,
+    region: Region,
+    y: f64,
+}
+
+/// One bank in one region.
+#[derive(Debug, Clone)]
+struct Sides {
+    without: RunningMean,
+    seconds_with: u32,
+}
+
+/// Corrections by bank and region, apart by whether something misfired.
+#[derive(Debug, Clone, Default)]
+pub struct MisfireContrast {
+    /// Seconds covered by the round of readings in progress.
+    covered: Vec<Second>,
+    /// Seconds since that round began.
+    current: Vec<Second>,
+    rounds_begun: bool,
+    sides: [[Option<Sides>; Region::ALL.len()]; BANKS],
+}
+
+impl MisfireContrast {
+    /// Takes one second of one bank (from 0) that counts.
+    pub fn push(&mut self, bank: usize, region: Region, y: f64) {
+        if self.rounds_begun && self.current.len() < MOST_WAITING {
+            self.current.push(Second { bank, region, y });
+        }
+    }
+
+    /// A round of readings ended and the next began with this second.
+    pub fn settle(&mut self, round: Round) {
+        let covered = std::mem::replace(&mut self.covered, std::mem::take(&mut self.current));
+        self.rounds_begun = true;
+        if covered.len() >= MOST_WAITING {
+            return;
+        }
+        for second in covered {
+            self.assign(second, round.moved);
+        }
+    }
+
+    fn assign(&mut self, second: Second, moved: bool) {
+        let regions = self.sides.get_mut(second.bank);
+        let Some(slot) = regions.and_then(|r| r.get_mut(second.region.index())) else {
+            return;
+        };
+        let sides = slot.get_or_insert_with(|| Sides {
+            without: RunningMean::of_region(Some(second.region)),
+            seconds_with: 0,
+        });
+        if moved {
+            sides.seconds_with += 1;
+        } else {
+            sides.without.push(second.y);
+        }
+    }
+
+    /// Fills in the means without misfires where seconds with and without them were seen.
+    pub fn complete(&self, trims: &mut [TrimSummary]) {
+        for trim in trims {
+            let regions = self.sides.get(usize::from(trim.bank).wrapping_sub(1));
+            let sides = regions.and_then(|r| r.get(trim.region.index())?.as_ref());
+            trim.without_misfire = sides
+                .filter(|sides| sides.seconds_with > 0)
+                .and_then(|sides| sides.without.estimate())
+                .map(|estimate| (estimate.mean_log, estimate.std_error_log));
+        }
+    }
+}

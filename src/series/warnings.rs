@@ -1,0 +1,126 @@
+//! What the person should know about the data before believing what is made of them, in plain sentences.
+
+use super::{
+    label::Label,
+    summary::{NotJudged, Seconds, Summary, TrimSummary},
+};
+
+/// Less counted time than this is little, seconds.
+const LITTLE_S: f64 = 120.0;
+/// A share of time worth telling.
+const MUCH: f64 = 0.2;
+/// A share of time at the stop worth telling.
+const AT_STOP: f64 = 0.05;
+
+/// What only the builder knows.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Circumstances {
+    /// Engine speed was read.
+    pub engine_speed_seen: bool,
+    /// A short trim was read.
+    pub trim_seen: bool,
+    /// Running time stood in for a coolant that could not be believed.
+    pub coolant_lacked: bool,
+    /// Misfire counters move in blocks.
+    pub counters_in_blocks: bool,
+    /// A misfire counter stands at its end.
+    pub counter_at_end: bool,
+}
+
+/// Every warning that applies to a summary that is complete but for them.
+pub fn warnings(summary: &Summary, circumstances: Circumstances) -> Vec<String> {
+    let mut all = Vec::new();
+    all.extend(missing(circumstances));
+    all.extend(summary.facts.not_judged.map(not_judged));
+    all.extend(summary.facts.copied_banks.iter().map(|bank| {
+        format!("The trims of bank {bank} repeat those of bank 1 to the bit; they are left out.")
+    }));
+    all.extend(time(&summary.seconds));
+    all.extend(relearn(summary));
+    all.extend(summary.trims.iter().filter_map(at_stop));
+    if circumstances.coolant_lacked {
+        all.push("No credible coolant temperature: running time decides what is warm.".to_owned());
+    }
+    all.extend(counters(summary, circumstances));
+    all
+}
+
+fn missing(circumstances: Circumstances) -> Option<String> {
+    let text = if !circumstances.engine_speed_seen {
+        "No engine speed (PID 0C) in this capture: nothing in it can be judged."
+    } else if !circumstances.trim_seen {
+        "No fuel trims (PIDs 06 to 09) in this capture: the mixture cannot be judged."
+    } else {
+        return None;
+    };
+    Some(text.to_owned())
+}
+
+fn not_judged(reason: NotJudged) -> String {
+    match reason {
+        NotJudged::Diesel => "The car says that it runs on diesel: its trims are not judged.",
+        NotJudged::TrimsAlike => {
+            "All trims are alike to the bit: they are placeholders and are not judged."
+        }
+    }
+    .to_owned()
+}
+
+fn time(seconds: &Seconds) -> Vec<String> {
+    let mut all = Vec::new();
+    let share = |label| seconds.of(label) / seconds.total;
+    let mut tell = |label: Label, what: &str| {
+        if share(label) > MUCH {
+            let (part, total) = (seconds.of(label), seconds.total);
+            all.push(format!("{what} for {part:.0} of {total:.0} s."));
+        }
+    };
+    tell(Label::Cold, "The engine was not warm");
+    tell(Label::Stale, "Needed readings were missing or too old");
+    tell(Label::Implausible, "Readings could not be true");
+    if seconds.used < LITTLE_S {
+        let used = seconds.used;
+        all.push(format!("Only {used:.0} s count: too little to say much."));
+    }
+    all
+}
+
+fn relearn(summary: &Summary) -> Option<String> {
+    let aside = summary.seconds.relearn;
+    let cleared = match summary.facts.minutes_since_clear {
+        Some(minutes) => format!("Codes were cleared {minutes:.0} engine minutes earlier"),
+        None => "Codes were cleared not long before".to_owned(),
+    };
+    (aside > 0.0).then(|| {
+        format!("{cleared} and long term trim was still settling: {aside:.0} s are kept aside.")
+    })
+}
+
+fn at_stop(trim: &TrimSummary) -> Option<String> {
+    (trim.at_stop > AT_STOP).then(|| {
+        let share = trim.at_stop * 100.0;
+        let TrimSummary { bank, region, .. } = trim;
+        let region = region.words();
+        format!(
+            "Bank {bank}, {region}: a trim stood at its stop for {share:.0} % of the time; the \
+             real error may be larger."
+        )
+    })
+}
+
+fn counters(summary: &Summary, circumstances: Circumstances) -> Vec<String> {
+    let mut all = Vec::new();
+    let Some(misfires) = &summary.misfires else {
+        return all;
+    };
+    if misfires.cylinders.iter().all(|c| c.counter_high == 0.0) {
+        all.push("The misfire counters never moved: zero is weak evidence.".to_owned());
+    }
+    if circumstances.counters_in_blocks {
+        all.push("The misfire counters move in blocks of revolutions.".to_owned());
+    }
+    if circumstances.counter_at_end {
+        all.push("A misfire counter is at its end: true counts are higher.".to_owned());
+    }
+    all
+}
