@@ -1,0 +1,207 @@
+//! What the dialogue reports to its caller.
+
+use std::fmt;
+
+use super::supported::Supported;
+use crate::{
+    adapter::{Notice, Refusal},
+    bus::{Message, Protocol, address::Address},
+};
+
+/// Something that happened.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Event {
+    /// The adapter is set up and the car answers: requests can be made.
+    Connected(Connection),
+    /// Set-up ended without a connection. The dialogue rests until it is opened again.
+    SetupFailed(SetupFailure),
+    /// The car answered the request.
+    Answer(Answer),
+    /// The request ended without an answer.
+    NoAnswer(NoAnswer),
+    /// Something went wrong and is being mended.
+    LinkTrouble {
+        /// What is done about it.
+        step: RecoveryStep,
+        /// What happened and what is done, in plain words.
+        words: String,
+    },
+    /// The adapter started over by itself; its settings are being restored.
+    Restarted {
+        /// What the adapter said, and what to check.
+        words: String,
+    },
+    /// After trouble, answers come again.
+    Recovered,
+    /// All that can be done over this port was done: close it, open it again and say so.
+    NeedReopen {
+        /// What happened, in plain words.
+        words: String,
+    },
+}
+
+/// A connection from the adapter to the controllers.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Connection {
+    /// The adapter.
+    pub adapter: AdapterInfo,
+    /// Supply voltage at the plug in volts, if the adapter can measure it.
+    pub voltage: Option<f64>,
+    /// The car's bus.
+    pub protocol: Protocol,
+    /// Every controller that answered, the engine controller first.
+    pub controllers: Vec<Controller>,
+}
+
+impl Connection {
+    /// The engine controller: the one that supports short term fuel trim (01 06) and engine speed (01 0C), or if none does,
+    /// the best guess.
+    pub fn engine(&self) -> Option<&Controller> {
+        self.controllers.first()
+    }
+}
+
+/// What the adapter says about itself.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct AdapterInfo {
+    /// Name and version, in its own words.
+    pub name: Option<String>,
+    /// Settings that it refused, in plain words (`spaces off`).
+    pub refused: Vec<&'static str>,
+}
+
+/// A controller and what it supports.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Controller {
+    /// Its address, unless the adapter does not show it.
+    pub address: Option<Address>,
+    /// Parameters of service 01.
+    pub parameters: Supported,
+    /// Monitors of service 06; empty on other buses than CAN, where service 06 has maker-specific content.
+    pub monitors: Supported,
+    /// Information types of service 09.
+    pub information: Supported,
+}
+
+/// A request that was answered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Answer {
+    /// What was asked.
+    pub request: Vec<u8>,
+    /// The positive answers, at least one.
+    pub messages: Vec<Message>,
+    /// Negative answers of other controllers.
+    pub refusals: Vec<Refusal>,
+    /// Lines that the answer took; the number to expect when the same is asked again.
+    pub lines: usize,
+    /// When it was asked, in the caller's microseconds.
+    pub asked_at_us: u64,
+    /// When the last byte came.
+    pub answered_at_us: u64,
+}
+
+/// A request that was not answered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NoAnswer {
+    /// What was asked.
+    pub request: Vec<u8>,
+    /// Why there is no answer.
+    pub why: Why,
+    /// When it was asked, in the caller's microseconds.
+    pub asked_at_us: u64,
+    /// When that was known.
+    pub ended_at_us: u64,
+}
+
+/// Why there is no answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Why {
+    /// The adapter's words.
+    Adapter(Notice),
+    /// Controllers said no.
+    Refused(Vec<Refusal>),
+    /// Controllers asked to wait for longer than is waited.
+    StillPending,
+    /// Answers came, but all were damaged; the first damage, in plain words.
+    Damaged(String),
+    /// The adapter stopped answering or the port was lost.
+    LinkLost,
+}
+
+impl fmt::Display for Why {
+    /// The text of a capture's `none` row.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Adapter(notice) => notice.fmt(f),
+            Self::Refused(refusals) => match refusals.first() {
+                Some(refusal) => write!(f, "negative:{:02X}", refusal.code),
+                None => f.write_str("negative"),
+            },
+            Self::StillPending => f.write_str("negative:78"),
+            Self::Damaged(what) => write!(f, "damaged: {what}"),
+            Self::LinkLost => f.write_str("link lost"),
+        }
+    }
+}
+
+/// Why there is no connection.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SetupFailure {
+    /// Nothing at all came back.
+    #[error(
+        "the adapter does not answer: is it plugged in and has it power? is this its port and speed?"
+    )]
+    AdapterSilent,
+    /// Bytes came back that are no text.
+    #[error("what comes back is not readable: the port's speed is probably not the adapter's")]
+    NotReadable,
+    /// The device answers, but not as an adapter does.
+    #[error("the device answers, but it is no diagnostic adapter; it said {heard:?}")]
+    NotAnAdapter {
+        /// The first thing it said.
+        heard: String,
+    },
+    /// The adapter works, the car does not answer.
+    #[error(
+        "the adapter works, but no controller answers ({notice}): is the ignition on, the plug seated?"
+    )]
+    CarSilent {
+        /// The adapter's words.
+        notice: Notice,
+        /// Supply voltage at the plug in volts: low or missing means no supply there.
+        voltage: Option<f64>,
+    },
+    /// The car answers, but what comes cannot be read.
+    #[error("the car answers, but the answer cannot be read: {line:?}")]
+    AnswerNotReadable {
+        /// The first line of it.
+        line: String,
+    },
+}
+
+/// The steps of recovery, mildest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum RecoveryStep {
+    /// Ask the same again.
+    AskAgain,
+    /// Send a line end alone, which stops whatever the adapter is doing.
+    Flush,
+    /// Make all settings again.
+    ApplySettings,
+    /// Restart the adapter and make all settings.
+    SoftReset,
+    /// Close the port and open it again.
+    Reopen,
+}
+
+impl fmt::Display for RecoveryStep {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::AskAgain => "asking again",
+            Self::Flush => "stopping the adapter's work",
+            Self::ApplySettings => "making its settings again",
+            Self::SoftReset => "restarting the adapter",
+            Self::Reopen => "opening the port again",
+        })
+    }
+}

@@ -1,0 +1,134 @@
+//! One request to the car and what its reply means.
+
+use super::{
+    event::{Answer, NoAnswer, Why},
+    turn::TurnEnd,
+};
+use crate::adapter::{Command, Form, Notice, Reply, reply};
+
+/// Pause before asking a controller again that asked to wait, in µs: common practice, well above its 50 ms answer time.
+pub(super) const PAUSE_US: u64 = 200_000;
+
+/// A request in the air.
+#[derive(Debug)]
+pub(super) struct Exchange {
+    request: Vec<u8>,
+    expected_lines: Option<u8>,
+    asked_at_us: u64,
+    /// When the first request to wait came.
+    waiting_since_us: Option<u64>,
+    /// The reply could not be used and the same was asked again.
+    pub asked_again: bool,
+}
+
+/// What the end of a turn means.
+#[derive(Debug)]
+pub(super) enum Verdict {
+    /// The car answered.
+    Answer(Answer),
+    /// The car or the adapter says that there is no answer.
+    NoAnswer(NoAnswer),
+    /// Ask again after a pause.
+    WaitOn,
+    /// The adapter has started over; its words.
+    Restarted(Notice),
+    /// A reply that cannot be used, and why.
+    Garbled(Why),
+    /// No prompt came.
+    Hung,
+}
+
+impl Exchange {
+    pub fn new(request: Vec<u8>, expected_lines: Option<u8>) -> Self {
+        Self {
+            request,
+            expected_lines,
+            asked_at_us: 0,
+            waiting_since_us: None,
+            asked_again: false,
+        }
+    }
+
+    /// What to say, now. Asked again, the adapter is told to wait for all lines: the number expected may have been wrong.
+    pub fn command(&mut self, now_us: u64) -> Command {
+        self.asked_at_us = now_us;
+        Command::Request {
+            bytes: self.request.clone(),
+            expected_lines: self.expected_lines.filter(|_| !self.asked_again),
+        }
+    }
+
+    /// Reads the end of the turn.
+    pub fn on_end(
+        &mut self,
+        now_us: u64,
+        end: &TurnEnd,
+        command: &Command,
+        form: Form,
+        pending_us: u64,
+    ) -> Verdict {
+        let TurnEnd::Reply(raw) = end else {
+            return Verdict::Hung;
+        };
+        let reply = reply::parse(raw, command, form);
+        if let Some(notice) = reply.notices.iter().find(|notice| notice.is_restart()) {
+            return Verdict::Restarted(notice.clone());
+        }
+        if !reply.messages.is_empty() {
+            return Verdict::Answer(self.answer(now_us, reply));
+        }
+        if !reply.pending.is_empty() {
+            let since = *self.waiting_since_us.get_or_insert(now_us);
+            return if now_us.saturating_sub(since) < pending_us {
+                Verdict::WaitOn
+            } else {
+                Verdict::NoAnswer(self.no_answer(now_us, Why::StillPending))
+            };
+        }
+        self.without_answer(now_us, reply)
+    }
+
+    fn without_answer(&self, now_us: u64, reply: Reply) -> Verdict {
+        if !reply.refusals.is_empty() {
+            return Verdict::NoAnswer(self.no_answer(now_us, Why::Refused(reply.refusals)));
+        }
+        if let Some(damage) = reply.damage.first() {
+            return Verdict::Garbled(Why::Damaged(damage.to_string()));
+        }
+        let telling = reply
+            .notices
+            .into_iter()
+            .find(|notice| !notice.is_progress());
+        match telling {
+            Some(notice) if notice.is_silent_car() => {
+                Verdict::NoAnswer(self.no_answer(now_us, Why::Adapter(notice)))
+            }
+            Some(notice) => Verdict::Garbled(Why::Adapter(notice)),
+            None if reply.strays > 0 => {
+                Verdict::Garbled(Why::Damaged("an answer to something else".into()))
+            }
+            None => Verdict::Garbled(Why::Damaged("an empty reply".into())),
+        }
+    }
+
+    fn answer(&self, now_us: u64, reply: Reply) -> Answer {
+        Answer {
+            request: self.request.clone(),
+            messages: reply.messages,
+            refusals: reply.refusals,
+            lines: reply.data_lines,
+            asked_at_us: self.asked_at_us,
+            answered_at_us: now_us,
+        }
+    }
+
+    /// The end of this request without an answer.
+    pub fn no_answer(&self, now_us: u64, why: Why) -> NoAnswer {
+        NoAnswer {
+            request: self.request.clone(),
+            why,
+            asked_at_us: self.asked_at_us,
+            ended_at_us: now_us,
+        }
+    }
+}

@@ -1,0 +1,245 @@
+//! The beginning: reset, settings, identity, voltage, and the search for the car's bus.
+
+use std::collections::VecDeque;
+
+use super::{event::SetupFailure, session::Session, turn::TurnEnd};
+use crate::{
+    adapter::{
+        Command, Form, Notice, RawReply,
+        command::{FRAMINGS, protocol_of, voltage_of},
+        reply,
+    },
+    bus::{Framing, Message, Protocol},
+};
+
+/// Settings that make answers short and checkable.
+const SETTINGS: [Command; 5] = [
+    Command::EchoOff,
+    Command::LinefeedsOff,
+    Command::SpacesOff,
+    Command::HeadersOn,
+    Command::AdaptiveTiming,
+];
+
+/// A list of commands being worked through.
+#[derive(Debug)]
+pub(super) struct Setup {
+    todo: VecDeque<Command>,
+    /// How often the command at the front was said again.
+    repeats: u32,
+    /// Settings that were taken.
+    taken: u32,
+    /// The first line that came and was no known word.
+    heard: Option<String>,
+    /// The car's first answer, kept until the bus is known.
+    found: RawReply,
+}
+
+/// What comes after a turn.
+#[derive(Debug)]
+pub(super) enum Next {
+    /// Say this.
+    Say(Command),
+    /// All is done.
+    Done,
+    /// It cannot be done.
+    Failed(SetupFailure),
+}
+
+impl Setup {
+    /// Everything, for a port that was just opened.
+    pub fn full() -> Self {
+        let about = [Command::Identify, Command::Voltage];
+        let bus = [
+            Command::AutomaticProtocol,
+            Command::Search,
+            Command::ProtocolNumber,
+        ];
+        Self::of(
+            [Command::Reset]
+                .into_iter()
+                .chain(SETTINGS)
+                .chain(about)
+                .chain(bus),
+        )
+    }
+
+    /// The settings alone, for an adapter that may have lost them; the bus is the one known before.
+    pub fn settings(protocol: Option<Protocol>) -> Self {
+        Self::of(SETTINGS.into_iter().chain([same_bus(protocol)]))
+    }
+
+    /// A restart of the adapter, then the settings.
+    pub fn soft_reset(protocol: Option<Protocol>) -> Self {
+        let first = [Command::SoftReset];
+        Self::of(
+            first
+                .into_iter()
+                .chain(SETTINGS)
+                .chain([same_bus(protocol)]),
+        )
+    }
+
+    fn of(commands: impl Iterator<Item = Command>) -> Self {
+        Self {
+            todo: commands.collect(),
+            repeats: 0,
+            taken: 0,
+            heard: None,
+            found: RawReply::default(),
+        }
+    }
+
+    /// What to say now.
+    pub fn next(&self) -> Next {
+        self.todo.front().cloned().map_or(Next::Done, Next::Say)
+    }
+
+    /// Takes the end of the turn that [`Setup::next`] began.
+    pub fn on_end(&mut self, end: TurnEnd, session: &mut Session) -> Next {
+        let Some(command) = self.todo.front().cloned() else {
+            return Next::Done;
+        };
+        match end {
+            TurnEnd::Silence(heard) => {
+                self.listen(&heard, &command);
+                self.again(|setup| setup.silence())
+            }
+            TurnEnd::Reply(raw) => self.on_reply(&command, raw, session),
+        }
+    }
+
+    fn on_reply(&mut self, command: &Command, raw: RawReply, session: &mut Session) -> Next {
+        let notices = reply::words(&raw, command);
+        match command {
+            Command::Search => {
+                self.found = raw;
+                return self.on_search(&notices, session);
+            }
+            Command::ProtocolNumber => return self.on_protocol(&notices, session),
+            Command::Identify => {
+                session.adapter.name = words_of(&notices).or(session.adapter.name.take())
+            }
+            Command::Voltage => session.voltage = words_of(&notices).and_then(|w| voltage_of(&w)),
+            Command::Reset | Command::SoftReset => {
+                session.adapter.name = words_of(&notices);
+                self.listen(&raw, command);
+            }
+            _ => {
+                self.listen(&raw, command);
+                self.on_setting(command, &notices, session);
+            }
+        }
+        self.advance()
+    }
+
+    fn on_setting(&mut self, command: &Command, notices: &[Notice], session: &mut Session) {
+        if notices.contains(&Notice::Ok) {
+            self.taken += 1;
+        } else if let Some(setting) = command.setting() {
+            session.refused(setting);
+        }
+    }
+
+    /// Goes on to the next command, unless the device took none of the settings: then it is no adapter.
+    fn advance(&mut self) -> Next {
+        let was_setting = self.todo.pop_front().is_some_and(|c| SETTINGS.contains(&c));
+        self.repeats = 0;
+        let settings_over = !self.todo.front().is_some_and(|c| SETTINGS.contains(c));
+        if was_setting && settings_over && self.taken == 0 {
+            return Next::Failed(self.silence());
+        }
+        self.next()
+    }
+
+    /// Says the same once more, or fails.
+    fn again(&mut self, failure: impl Fn(&Self) -> SetupFailure) -> Next {
+        self.repeats += 1;
+        if self.repeats > 1 {
+            return Next::Failed(failure(self));
+        }
+        self.next()
+    }
+
+    fn on_search(&mut self, notices: &[Notice], session: &Session) -> Next {
+        if let Some(notice) = notices.iter().find(|notice| notice.is_silent_car()) {
+            return Next::Failed(SetupFailure::CarSilent {
+                notice: notice.clone(),
+                voltage: session.voltage,
+            });
+        }
+        self.advance()
+    }
+
+    fn on_protocol(&mut self, notices: &[Notice], session: &mut Session) -> Next {
+        session.protocol = words_of(notices).and_then(|words| protocol_of(&words));
+        session.form = form_of(&self.found, session.protocol);
+        if session.form.is_some() {
+            return self.advance();
+        }
+        self.todo.push_front(Command::Search);
+        let line = self.found.lines.first().cloned().unwrap_or_default();
+        self.again(|_| SetupFailure::AnswerNotReadable { line: line.clone() })
+    }
+
+    fn listen(&mut self, raw: &RawReply, command: &Command) {
+        let sent = command.text();
+        let other = raw.lines.iter().find(|line| **line != sent);
+        if let Some(line) = other.or(raw.lines.first()) {
+            self.heard.get_or_insert_with(|| line.clone());
+        }
+    }
+
+    /// What kind of silence it is: nothing, no text, or text of something else.
+    fn silence(&self) -> SetupFailure {
+        match &self.heard {
+            _ if self.taken > 0 => SetupFailure::AdapterSilent,
+            None => SetupFailure::AdapterSilent,
+            Some(heard) if heard.contains(char::REPLACEMENT_CHARACTER) => SetupFailure::NotReadable,
+            Some(heard) => SetupFailure::NotAnAdapter {
+                heard: heard.clone(),
+            },
+        }
+    }
+}
+
+/// The bus that was in use, or the search for it.
+fn same_bus(protocol: Option<Protocol>) -> Command {
+    match protocol {
+        None | Some(Protocol::Unnamed(_)) => Command::AutomaticProtocol,
+        Some(protocol) => Command::FixedProtocol(protocol),
+    }
+}
+
+/// The first words that are not of the adapter's fixed list.
+fn words_of(notices: &[Notice]) -> Option<String> {
+    notices.iter().find_map(|notice| match notice {
+        Notice::Banner(text) | Notice::Unknown(text) => Some(text.clone()),
+        _ => None,
+    })
+}
+
+/// The form in which the car's first answer can be read; what the adapter says about the bus goes first.
+fn form_of(found: &RawReply, protocol: Option<Protocol>) -> Option<Form> {
+    let named: Vec<Framing> = protocol.map(Protocol::framing).into_iter().collect();
+    let framings = if named.is_empty() {
+        FRAMINGS.to_vec()
+    } else {
+        named
+    };
+    let forms = [true, false].into_iter().flat_map(|headers| {
+        framings.iter().map(move |framing| Form {
+            framing: *framing,
+            headers,
+            full_frames: false,
+        })
+    });
+    let is_mask =
+        |message: &Message| matches!(message.payload.as_slice(), [0x41, 0x00, _, _, _, _]);
+    forms.into_iter().find(|form| {
+        reply::parse(found, &Command::Search, *form)
+            .messages
+            .iter()
+            .any(is_mask)
+    })
+}
