@@ -1,6 +1,7 @@
 //! Observations in, summary out; one at a time, so that a recording in progress and a file read back are the same.
 
 use super::{
+    cell::{Cell, Cells},
     contrast::MisfireContrast,
     correction::Corrections,
     facts::FactFinder,
@@ -29,6 +30,8 @@ struct Tally {
     labeller: Labeller,
     seconds: Seconds,
     corrections: Corrections,
+    relearning: Corrections,
+    cells: Cells,
     misfires: MisfireWatch,
     contrast: MisfireContrast,
     operations: Operations,
@@ -49,7 +52,9 @@ impl Builder {
             tally: Tally {
                 labeller: Labeller::new(),
                 seconds: Seconds::default(),
-                corrections: Corrections::new(),
+                corrections: Corrections::default(),
+                relearning: Corrections::default(),
+                cells: Cells::new(),
                 misfires: MisfireWatch::new(),
                 contrast: MisfireContrast::default(),
                 operations: Operations::default(),
@@ -144,16 +149,20 @@ impl Tally {
         let Some(window) = timeline.window(back) else {
             return;
         };
-        let label = self.labeller.label(&window);
+        let moment = window.now;
+        let region = region_of(moment);
+        let label = self.labeller.label(&window, region);
         self.seconds.add(label, 1.0);
-        self.facts.push(window.now, label);
-        let region = region_of(window.now);
-        if label == Label::Used {
-            self.count(window.now, region);
+        self.facts.push(moment, label);
+        match label {
+            Label::Used => self.count(moment, region),
+            Label::Relearn => self.relearning.push(moment, region, |_, _| ()),
+            _ => {}
         }
-        let engine_rpm = window.now.get(Quantity::EngineSpeed);
-        let second = window.now.second;
-        let round = self.misfires.moment(second, engine_rpm, label, region);
+        let engine_rpm = moment.get(Quantity::EngineSpeed);
+        let round = self
+            .misfires
+            .moment(moment.second, engine_rpm, label, region);
         if let Some(round) = round {
             self.contrast.settle(round);
         }
@@ -161,10 +170,13 @@ impl Tally {
 
     /// Takes in a moment that counts.
     fn count(&mut self, moment: &Moment, region: Option<Region>) {
-        let contrast = &mut self.contrast;
+        let cell = Cell::of(moment);
         self.corrections.push(moment, region, |bank, y| {
+            if let Some(cell) = cell {
+                self.cells.push(bank, cell, region, y);
+            }
             if let Some(region) = region {
-                contrast.push(bank, region, y);
+                self.contrast.push(bank, region, y);
             }
         });
         if let Some(region) = region {
@@ -176,7 +188,8 @@ impl Tally {
         let mut summary = Summary {
             seconds: self.seconds,
             trims: self.corrections.trims(),
-            cells: self.corrections.cells(),
+            relearning: self.relearning.trims(),
+            cells: self.cells.summary(),
             bank_differences: self.corrections.differences(),
             operation: self.operations.summary(),
             misfires: self.misfires.summary(),
@@ -199,6 +212,7 @@ fn leave_out(summary: &mut Summary) {
     let copied = &summary.facts.copied_banks;
     let stays = |bank: u8| !all && !copied.contains(&bank);
     summary.trims.retain(|trim| stays(trim.bank));
+    summary.relearning.retain(|trim| stays(trim.bank));
     summary.cells.retain(|cell| stays(cell.bank));
     summary
         .bank_differences

@@ -1,13 +1,12 @@
-//! Total correction of each bank: y = ln C with C = (1 + short/100)(1 + long/100), averaged by region and by cell.
+//! Total correction of each bank: y = ln C with C = (1 + short/100)(1 + long/100), averaged by region.
 
 use super::{
-    cell::{COLUMNS, Cell, ROWS},
     estimate::{Estimate, RunningMean},
     moment::Moment,
     plausible::TRIM_PLACEHOLDER_PCT,
     quantity::Quantity,
     region::Region,
-    summary::{BankDifference, CellSummary, TrimSummary},
+    summary::{BankDifference, TrimSummary},
 };
 
 /// Banks that the standard knows.
@@ -64,26 +63,15 @@ struct BankRegion {
 }
 
 /// Running corrections of all banks.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Corrections {
     regions: [[Option<BankRegion>; Region::ALL.len()]; BANKS],
-    cells: Vec<Option<RunningMean>>,
     differences: [[Option<RunningMean>; Region::ALL.len()]; BANKS],
     /// Largest trim met on each bank, by size, percent.
     largest: [f64; BANKS],
 }
 
 impl Corrections {
-    /// Nothing seen yet.
-    pub fn new() -> Self {
-        Self {
-            regions: Default::default(),
-            cells: vec![None; BANKS * usize::from(COLUMNS) * usize::from(ROWS)],
-            differences: Default::default(),
-            largest: [0.0; BANKS],
-        }
-    }
-
     /// Takes a moment that counts; `each` gets every bank's y in it, banks counted from 0.
     pub fn push(
         &mut self,
@@ -91,7 +79,6 @@ impl Corrections {
         region: Option<Region>,
         mut each: impl FnMut(usize, f64),
     ) {
-        let cell = Cell::of(moment);
         let mut first = None;
         for bank in 0..BANKS {
             let Some(trims) = Trims::of(moment, bank) else {
@@ -100,7 +87,6 @@ impl Corrections {
             let y = trims.correction_log();
             each(bank, y);
             self.push_bank(bank, trims, y, region);
-            self.push_cell(bank, cell, region, y);
             match (bank, first, region) {
                 (0, ..) => first = Some(y),
                 (_, Some(first), Some(region)) => self.push_difference(bank, region, first - y),
@@ -129,15 +115,6 @@ impl Corrections {
         }
     }
 
-    fn push_cell(&mut self, bank: usize, cell: Option<Cell>, region: Option<Region>, y: f64) {
-        let Some(cell) = cell else { return };
-        let index = bank * usize::from(COLUMNS) * usize::from(ROWS) + cell.index();
-        if let Some(slot) = self.cells.get_mut(index) {
-            slot.get_or_insert_with(|| RunningMean::of_region(region))
-                .push(y);
-        }
-    }
-
     fn push_difference(&mut self, bank: usize, region: Region, difference: f64) {
         if let Some(slot) = slot(&mut self.differences, bank, region) {
             slot.get_or_insert_with(RunningMean::of_difference)
@@ -157,24 +134,6 @@ impl Corrections {
             }
         }
         all
-    }
-
-    /// By bank and cell.
-    pub fn cells(&self) -> Vec<CellSummary> {
-        let cells = usize::from(COLUMNS) * usize::from(ROWS);
-        let filled = self.cells.iter().enumerate();
-        filled
-            .filter_map(|(index, mean)| {
-                let estimate = mean.as_ref()?.estimate()?;
-                Some(CellSummary {
-                    bank: (index / cells) as u8 + 1,
-                    cell: Cell::from_index(index % cells),
-                    mean_log: estimate.mean_log,
-                    std_error_log: estimate.std_error_log,
-                    seconds: estimate.seconds,
-                })
-            })
-            .collect()
     }
 
     /// Bank 1 against each other bank.

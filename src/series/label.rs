@@ -7,6 +7,8 @@ use super::{
     moment::{Moment, Window},
     plausible::{Plausibility, TRIM_PLACEHOLDER_PCT},
     quantity::Quantity,
+    region::{Region, is_standing},
+    relearn::Relearn,
     warm::WarmUp,
 };
 
@@ -52,9 +54,11 @@ impl Label {
 /// Below this engine speed the engine does not run by itself, rpm.
 const RUNNING_RPM: f64 = 300.0;
 /// More change of vehicle speed within two seconds on either side is a transient, km/h.
-const FAST_SPEED_KMH: f64 = 8.0;
-/// More change of load within two seconds on either side is a transient, points.
-const FAST_LOAD_PCT: f64 = 12.0;
+const FAST_SPEED_KMH: f64 = 10.0;
+/// More change of load within two seconds on either side is a transient, points: driving …
+const FAST_LOAD_PCT: f64 = 15.0;
+/// … and standing, where a compressor cutting in is one.
+const FAST_LOAD_STANDING_PCT: f64 = 8.0;
 
 /// Gives every moment its label; it must be given all moments in order.
 #[derive(Debug, Clone)]
@@ -62,6 +66,7 @@ pub struct Labeller {
     plausibility: Plausibility,
     warm_up: WarmUp,
     mixture: MixtureControl,
+    relearn: Relearn,
     load_seen: bool,
     speed_seen: bool,
     long_trim_seen: bool,
@@ -74,14 +79,15 @@ impl Labeller {
             plausibility: Plausibility::new(),
             warm_up: WarmUp::default(),
             mixture: MixtureControl::default(),
+            relearn: Relearn::default(),
             load_seen: false,
             speed_seen: false,
             long_trim_seen: false,
         }
     }
 
-    /// The label of the next moment.
-    pub fn label(&mut self, window: &Window<'_>) -> Label {
+    /// The label of the next moment, which lies in a region or in none.
+    pub fn label(&mut self, window: &Window<'_>, region: Option<Region>) -> Label {
         let moment = window.now;
         self.load_seen |= moment.get(Quantity::Load).is_some();
         self.speed_seen |= moment.get(Quantity::VehicleSpeed).is_some();
@@ -93,7 +99,7 @@ impl Labeller {
             self.warm_up.engine_off();
             return Label::EngineOff;
         }
-        self.running(window)
+        self.running(window, region)
     }
 
     /// Whether running time had to stand in for a coolant that could not be believed.
@@ -101,8 +107,8 @@ impl Labeller {
         self.warm_up.lacked_coolant()
     }
 
-    /// All followers see every running moment, whatever the reason that wins.
-    fn running(&mut self, window: &Window<'_>) -> Label {
+    /// All but the last of the followers see every running moment, whatever the reason that wins.
+    fn running(&mut self, window: &Window<'_>, region: Option<Region>) -> Label {
         let moment = window.now;
         let implausible = self.plausibility.is_implausible(window);
         let cold = self.warm_up.is_cold(moment);
@@ -119,6 +125,8 @@ impl Labeller {
             Label::FuelCut
         } else if is_transient(window) {
             Label::Transient
+        } else if self.relearn.is_settling(moment, region) {
+            Label::Relearn
         } else {
             Label::Used
         }
@@ -145,5 +153,10 @@ fn has_placeholders_only(moment: &Moment) -> bool {
 
 fn is_transient(window: &Window<'_>) -> bool {
     let moves = |quantity, much| window.spread(quantity).is_some_and(|spread| spread > much);
-    moves(Quantity::VehicleSpeed, FAST_SPEED_KMH) || moves(Quantity::Load, FAST_LOAD_PCT)
+    let much_load = if is_standing(window.now) {
+        FAST_LOAD_STANDING_PCT
+    } else {
+        FAST_LOAD_PCT
+    };
+    moves(Quantity::VehicleSpeed, FAST_SPEED_KMH) || moves(Quantity::Load, much_load)
 }

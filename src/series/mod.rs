@@ -17,6 +17,7 @@ mod operation;
 mod plausible;
 mod quantity;
 pub mod region;
+mod relearn;
 pub mod summary;
 mod warm;
 mod warnings;

@@ -83,6 +83,12 @@ pub fn region_of(moment: &Moment) -> Option<Region> {
     }
 }
 
+/// Whether the car is known to stand.
+pub fn is_standing(moment: &Moment) -> bool {
+    let speed = moment.get(Quantity::VehicleSpeed);
+    speed.is_some_and(|speed| speed < STANDING_KMH)
+}
+
 fn standing(engine_speed: f64) -> Option<Region> {
     if engine_speed < IDLE_MOST_RPM {
         Some(Region::WarmIdle)

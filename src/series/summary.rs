@@ -13,6 +13,9 @@ pub struct Summary {
     pub seconds: Seconds,
     /// Total correction by bank and region; only what was visited.
     pub trims: Vec<TrimSummary>,
+    /// The same from moments in which long trim was still settling after codes were cleared: kept aside, in none of
+    /// the other means.
+    pub relearning: Vec<TrimSummary>,
     /// Total correction by bank and cell; only what was visited.
     pub cells: Vec<CellSummary>,
     /// Correction of bank 1 minus another bank's by region, from the same moments: fuel, weather and air meter cancel.

@@ -2,3 +2,4 @@
 
 pub mod correlation;
 pub mod poisson;
+pub mod regression;

@@ -1,0 +1,151 @@
+//! Whether long term trim is still settling after codes were cleared.
+//!
+//! The clock alone does not tell: one car begins to learn at once, another only after a quarter of an hour. Learning is
+//! over in a region when long trim has begun to move at all and its course there shows no more trend.
+
+use std::collections::VecDeque;
+
+use crate::statistics::regression::slope;
+
+use super::{moment::Moment, quantity::Quantity, region::Region};
+
+/// Codes cleared longer ago than this many engine minutes are history.
+const RECENT_MIN: f64 = 600.0;
+/// The same by warm-ups, for a car that does not keep the minutes.
+const RECENT_WARM_UPS: f64 = 15.0;
+/// The same by distance, for a car that keeps neither, km.
+const RECENT_KM: f64 = 150.0;
+/// Longer after clearing than this, a region not yet known well is taken as settled, engine minutes.
+const SOON_MIN: f64 = 60.0;
+/// The same by warm-ups.
+const SOON_WARM_UPS: f64 = 2.0;
+/// The same by distance, km.
+const SOON_KM: f64 = 40.0;
+
+/// Seconds in one piece of a region's course.
+const PIECE_S: u32 = 30;
+/// Pieces looked at, and pieces needed to know.
+const PIECES: usize = 8;
+const ENOUGH_PIECES: usize = 4;
+/// A trend of more than this within five minutes is still settling, percent.
+const TREND_PCT: f64 = 1.0;
+const TREND_S: f64 = 300.0;
+/// A trend smaller than so many of its standard errors is none.
+const TREND_ERRORS: f64 = 2.0;
+
+/// How long ago codes were cleared.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+enum Cleared {
+    /// Long ago, or the car does not say.
+    #[default]
+    LongAgo,
+    /// Long enough that most cars have learned.
+    Recently,
+    /// So lately that learning must be expected.
+    JustNow,
+}
+
+/// Follows long trim after a clearing.
+#[derive(Debug, Clone, Default)]
+pub struct Relearn {
+    /// As last told; cars are not asked often.
+    cleared: Cleared,
+    /// Long trim was met off 0.
+    begun: bool,
+    regions: [Course; Region::ALL.len()],
+}
+
+/// The course of long trim in one region.
+#[derive(Debug, Clone, Default)]
+struct Course {
+    pieces: VecDeque<(f64, f64)>,
+    time: f64,
+    sum: f64,
+    count: u32,
+    settled: bool,
+}
+
+impl Relearn {
+    /// Takes a moment that would count; true when long trim is still settling.
+    pub fn is_settling(&mut self, moment: &Moment, region: Option<Region>) -> bool {
+        self.cleared = cleared(moment).unwrap_or(self.cleared);
+        let Some(long) = mean_long_trim(moment) else {
+            return false;
+        };
+        if self.cleared == Cleared::LongAgo {
+            return false;
+        }
+        self.begun |= long != 0.0;
+        let Some(course) = region.and_then(|r| self.regions.get_mut(r.index())) else {
+            return self.cleared == Cleared::JustNow && !self.all_settled();
+        };
+        if self.begun {
+            course.push(moment.second as f64, long);
+        }
+        match course.settled() {
+            Some(settled) => !settled,
+            None => self.cleared == Cleared::JustNow || !self.begun,
+        }
+    }
+
+    fn all_settled(&self) -> bool {
+        let mut visited = self.regions.iter().filter(|c| !c.pieces.is_empty());
+        visited.all(|course| course.settled)
+    }
+}
+
+impl Course {
+    fn push(&mut self, second: f64, long: f64) {
+        self.time += second;
+        self.sum += long;
+        self.count += 1;
+        if self.count < PIECE_S {
+            return;
+        }
+        let count = f64::from(self.count);
+        self.pieces.push_back((self.time / count, self.sum / count));
+        if self.pieces.len() > PIECES {
+            self.pieces.pop_front();
+        }
+        (self.time, self.sum, self.count) = (0.0, 0.0, 0);
+        self.settled |= self.pieces.len() >= ENOUGH_PIECES && !self.has_trend();
+    }
+
+    fn has_trend(&self) -> bool {
+        let points: Vec<(f64, f64)> = self.pieces.iter().copied().collect();
+        slope(&points).is_some_and(|(slope, error)| {
+            slope.abs() * TREND_S > TREND_PCT && slope.abs() > TREND_ERRORS * error
+        })
+    }
+
+    fn settled(&self) -> Option<bool> {
+        let known = self.settled || self.pieces.len() >= ENOUGH_PIECES;
+        known.then_some(self.settled)
+    }
+}
+
+/// By minutes where the car keeps them, else warm-ups, else distance.
+fn cleared(moment: &Moment) -> Option<Cleared> {
+    let by = |quantity, recent, soon| {
+        let since = moment.get(quantity)?;
+        Some(if since > recent {
+            Cleared::LongAgo
+        } else if since > soon {
+            Cleared::Recently
+        } else {
+            Cleared::JustNow
+        })
+    };
+    by(Quantity::TimeSinceClear, RECENT_MIN, SOON_MIN)
+        .or_else(|| by(Quantity::WarmUpsSinceClear, RECENT_WARM_UPS, SOON_WARM_UPS))
+        .or_else(|| by(Quantity::DistanceSinceClear, RECENT_KM, SOON_KM))
+}
+
+fn mean_long_trim(moment: &Moment) -> Option<f64> {
+    let known = Quantity::LONG_TRIMS.map(|quantity| moment.get(quantity));
+    let (sum, count) = known
+        .into_iter()
+        .flatten()
+        .fold((0.0, 0.0), |(sum, count), long| (sum + long, count + 1.0));
+    (count > 0.0).then(|| sum / count)
+}
