@@ -45,11 +45,10 @@ impl IntervalMedian {
         (bin as usize).min(Self::BINS - 1)
     }
 
-    /// The middle of a bin, microseconds.
-    fn middle_us(bin: usize) -> u64 {
+    /// The upper edge of a bin, microseconds: rather believe a reading a little too long than call it stale for jitter.
+    fn upper_us(bin: usize) -> u64 {
         let octave = bin as u32 / 4 + Self::FIRST_OCTAVE;
-        let quarter = 1u64 << (octave - 2);
-        (4 + bin as u64 % 4) * quarter + quarter / 2
+        (5 + bin as u64 % 4) << (octave - 2)
     }
 
     #[inline]
@@ -80,7 +79,7 @@ impl IntervalMedian {
     }
 
     fn median_us(&self) -> Option<u64> {
-        (self.total >= ENOUGH_INTERVALS).then(|| Self::middle_us(self.middle))
+        (self.total >= ENOUGH_INTERVALS).then(|| Self::upper_us(self.middle))
     }
 }
 

@@ -6,7 +6,7 @@
 use super::{moment::Moment, quantity::Quantity};
 
 /// Above this load a parked short trim means enrichment, percent (common practice).
-const ENRICHMENT_LOAD_PCT: f64 = 70.0;
+const ENRICHMENT_LOAD_PCT: f64 = 85.0;
 /// Below this load a moving engine is being driven by its wheels, percent (common practice).
 const OVERRUN_LOAD_PCT: f64 = 26.0;
 /// Fuel is not cut below this engine speed, rpm (common practice).

@@ -2,4 +2,6 @@
 
 pub mod correlation;
 pub mod poisson;
+#[cfg(test)]
+mod reference;
 pub mod regression;

@@ -99,3 +99,96 @@ pub fn misfire_pattern(counts: &[f64]) -> Option<MisfirePattern> {
     let multiple = (above_tenth >= 2).then_some(MisfirePattern::Multiple);
     single.map(MisfirePattern::Single).or(multiple)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::statistics::reference;
+
+    fn close(found: f64, expected: f64, relative: f64) -> bool {
+        (found - expected).abs() <= relative * expected.abs().max(1e-12)
+    }
+
+    /// Pearson and Hartley, *Biometrika Tables for Statisticians* I, table 40 (95 %), from memory.
+    #[test]
+    fn intervals_agree_with_the_published_table() {
+        for (count, low, high) in [
+            (0.0, 0.0, 3.69),
+            (1.0, 0.0253, 5.57),
+            (2.0, 0.242, 7.22),
+            (3.0, 0.619, 8.77),
+            (5.0, 1.62, 11.67),
+            (10.0, 4.80, 18.39),
+            (20.0, 12.22, 30.89),
+            (50.0, 37.11, 65.92),
+        ] {
+            let found = mean_interval(count, 1.0, 0.95).unwrap();
+            assert!((found.0 - low).abs() <= 0.006, "{count}: {found:?}");
+            assert!((found.1 - high).abs() <= 0.006, "{count}: {found:?}");
+        }
+    }
+
+    #[test]
+    fn intervals_agree_with_computed_values() {
+        for row in reference::rows("poisson_mean") {
+            let [count, level, _, low, high] = row;
+            let found = mean_interval(count, 1.0, level).unwrap();
+            assert!(close(found.0, low, 1e-6), "{row:?}: {found:?}");
+            assert!(close(found.1, high, 1e-6), "{row:?}: {found:?}");
+        }
+    }
+
+    #[test]
+    fn surplus_chances_agree_with_computed_values() {
+        for row in reference::rows("binomial_surplus") {
+            let [events, total, share, expected, _] = row;
+            let found = surplus_chance(events, total, share);
+            assert!(close(found, expected, 1e-9), "{row:?}: {found}");
+        }
+    }
+
+    #[test]
+    fn bursts_widen_the_interval_and_leave_the_count_inside() {
+        let narrow = mean_interval(40.0, 1.0, 0.95).unwrap();
+        let wide = mean_interval(40.0, 4.0, 0.95).unwrap();
+        assert!(wide.0 < narrow.0 && narrow.1 < wide.1);
+        // 40 counts that come in fours are 10 events: four times the table's 4.80 to 18.39
+        assert!(
+            close(wide.0, 19.18, 1e-3) && close(wide.1, 73.56, 1e-3),
+            "{wide:?}"
+        );
+        assert_eq!(mean_interval(-1.0, 1.0, 0.95), None);
+        assert_eq!(mean_interval(1.0, 1.0, 1.0), None);
+    }
+
+    #[test]
+    fn one_cylinder_stands_out_and_pays_for_the_looking() {
+        let found = stands_out(&[3.0, 57.0, 2.0, 4.0], &[1.0; 4], 1.0).unwrap();
+        assert_eq!(found.index, 1);
+        assert!(close(found.share, 57.0 / 66.0, 1e-12));
+        assert!(found.p_value < 1e-12);
+        // 9 of 12 with a quarter each: 4 × P(X ≥ 9) = 4 × 0.000392 (binomial by hand)
+        let found = stands_out(&[9.0, 1.0, 1.0, 1.0], &[1.0; 4], 1.0).unwrap();
+        assert!(close(found.p_value, 4.0 * 0.000_391_7, 1e-2), "{found:?}");
+        // the same surplus in bursts of three is three events of four
+        let bursts = stands_out(&[9.0, 1.0, 1.0, 1.0], &[1.0; 4], 3.0).unwrap();
+        assert!(bursts.p_value > 0.1, "{bursts:?}");
+        assert_eq!(stands_out(&[0.0, 0.0], &[1.0, 1.0], 1.0), None);
+        assert_eq!(stands_out(&[4.0], &[1.0], 1.0), None);
+    }
+
+    #[test]
+    fn the_regulations_split() {
+        assert_eq!(
+            misfire_pattern(&[1.0, 99.0, 0.0]),
+            Some(MisfirePattern::Single(1))
+        );
+        assert_eq!(
+            misfire_pattern(&[50.0, 50.0, 0.0]),
+            Some(MisfirePattern::Multiple)
+        );
+        // exactly 90 % is not more than 90 %, and 10 % is not more than 10 %
+        assert_eq!(misfire_pattern(&[90.0, 10.0]), None);
+        assert_eq!(misfire_pattern(&[0.0, 0.0]), None);
+    }
+}
