@@ -1,1 +1,16 @@
 //! A simulated car behind a virtual adapter: for the demo and as a witness in tests, never the only proof of physics.
+//!
+//! It is independent of the decoding side: what a controller sends is computed here from the standard's text with its
+//! own small arithmetic, so that a slip in the tables of `pintle-protocol` shows as a disagreement.
+
+pub mod car;
+mod diagnostics;
+pub mod endpoint;
+mod engine;
+pub mod fault;
+pub mod fleet;
+mod road;
+pub mod trip;
+mod virtual_adapter;
+
+pub use virtual_adapter::VirtualAdapter;

@@ -1,0 +1,294 @@
+//! A whole car: engine, road, driver and controllers, stepped in time and asked through its diagnostic port.
+
+use pintle_protocol::Address;
+use rand::{RngExt, SeedableRng};
+use rand_pcg::Pcg64Mcg;
+
+use super::{
+    diagnostics::{
+        current_data::{self, Snapshot},
+        information,
+        memory::{Memory, Second},
+        misfire_counters::MisfireCounters,
+        monitor_results, trouble_codes,
+    },
+    engine::{Command, Engine, condition::Condition, controller::Loop},
+    fault::{Fault, FaultError},
+    fleet::{Bus, CarSpec},
+    road::Road,
+    trip::Trip,
+};
+
+/// Length of a step, µs.
+const STEP_US: u64 = 20_000;
+/// Steps between looks at the codes.
+const STEPS_A_SECOND: u32 = 50;
+/// Negative answer byte, and its reasons: service unknown, conditions not right.
+const NEGATIVE: u8 = 0x7F;
+const SERVICE_NOT_SUPPORTED: u8 = 0x11;
+const CONDITIONS_NOT_CORRECT: u8 = 0x22;
+
+/// What one controller sends back.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ControllerAnswer {
+    /// Who answers.
+    pub address: Address,
+    /// The message; its first byte is the answer byte.
+    pub payload: Vec<u8>,
+    /// From the request's end to the answer's beginning on the bus, µs.
+    pub delay_us: u64,
+}
+
+/// A car on a trip.
+#[derive(Debug, Clone)]
+pub struct Car {
+    spec: &'static CarSpec,
+    trip: Trip,
+    engine: Engine,
+    road: Road,
+    memory: Memory,
+    counters: MisfireCounters,
+    random: Pcg64Mcg,
+    steps: u64,
+    since_look: Look,
+    was_cold: bool,
+}
+
+/// What has gathered since the last look at the codes.
+#[derive(Debug, Clone, Default)]
+struct Look {
+    steps: u32,
+    revolutions: f64,
+    misfires: Vec<u8>,
+    from_km: f64,
+}
+
+impl Car {
+    /// A car of this make-up with these faults at the beginning of a trip. The seed draws the car itself: the same seed
+    /// is the same car on every trip, with and without faults.
+    ///
+    /// # Errors
+    /// When a fault sits at a place that the car does not have.
+    pub fn new(
+        spec: &'static CarSpec,
+        faults: &[Fault],
+        trip: Trip,
+        seed: u64,
+    ) -> Result<Self, FaultError> {
+        faults.iter().try_for_each(|fault| fault.check(spec))?;
+        Ok(Self::with_condition(
+            spec,
+            Condition::draw(spec, faults, seed),
+            trip,
+            seed,
+        ))
+    }
+
+    fn with_condition(spec: &'static CarSpec, condition: Condition, trip: Trip, seed: u64) -> Self {
+        let cylinders = condition.banks.iter().flat_map(|bank| &bank.cylinders);
+        let dead = cylinders.filter(|cylinder| cylinder.injector_flow <= 0.0);
+        let dead = dead.map(|cylinder| cylinder.number).collect();
+        let engine = Engine::new(spec, condition, &trip, seed);
+        let counters = match trip.cleared {
+            true => MisfireCounters::new(spec, |_| 0.0),
+            false => MisfireCounters::new(spec, |number| engine.typical_misfires(number)),
+        };
+        Self {
+            spec,
+            counters,
+            road: Road::new(spec, &trip),
+            memory: Memory::new(spec, &trip, dead),
+            random: Pcg64Mcg::seed_from_u64(trip.seed ^ 0x6275_73),
+            steps: 0,
+            since_look: Look::default(),
+            was_cold: trip.coolant_c < 50.0,
+            engine,
+            trip,
+        }
+    }
+
+    /// What kind of car it is.
+    pub const fn spec(&self) -> &'static CarSpec {
+        self.spec
+    }
+
+    /// How it is driven.
+    pub const fn trip(&self) -> &Trip {
+        &self.trip
+    }
+
+    /// Drives on to `t_us` microseconds after the beginning of the trip; earlier times do nothing.
+    pub fn advance_to(&mut self, t_us: u64) {
+        while (self.steps + 1) * STEP_US <= t_us {
+            self.step();
+        }
+    }
+
+    fn step(&mut self) {
+        let dt = STEP_US as f64 / 1e6;
+        let driving = self.trip.driving_at(self.steps as f64 * dt);
+        let command = self.road.command(driving, &self.engine, dt);
+        if command == Command::Off && self.engine.runs() {
+            self.counters.new_cycle();
+        }
+        let step = self.engine.step(command, dt);
+        self.road.roll(driving, command, step.torque_nm, dt);
+        self.counters.count(&step.misfires, step.revolutions);
+        self.steps += 1;
+        self.since_look.revolutions += step.revolutions;
+        self.since_look.misfires.extend(step.misfires);
+        self.since_look.steps += 1;
+        if self.since_look.steps >= STEPS_A_SECOND {
+            self.look();
+        }
+    }
+
+    /// Once a second the controller judges what it saw.
+    fn look(&mut self) {
+        let look = std::mem::take(&mut self.since_look);
+        self.since_look.from_km = self.road.distance_km;
+        if !self.engine.runs() {
+            return;
+        }
+        let now = self.snapshot();
+        if self.was_cold && now.engine.coolant_c > 71.0 {
+            self.was_cold = false;
+            self.memory.warmed_up();
+        }
+        let second = Second {
+            dt: f64::from(look.steps) * STEP_US as f64 / 1e6,
+            revolutions: look.revolutions,
+            misfires: &look.misfires,
+            km: self.road.distance_km - look.from_km,
+            closed: now.engine.mode == Loop::Closed,
+        };
+        self.memory.second(second, || now.clone());
+    }
+
+    /// Supply voltage, V: the alternator's when the engine runs.
+    pub fn volts(&self) -> f64 {
+        if self.engine.runs() { 14.1 } else { 12.3 }
+    }
+
+    fn snapshot(&self) -> Snapshot {
+        let stored = self.memory.stored();
+        Snapshot {
+            engine: self.engine.readings(),
+            speed_km_h: self.road.speed_km_h,
+            fuel_level_pct: self.trip.fuel_level_pct - 0.12 * self.road.distance_km,
+            volts: self.volts() - 0.1,
+            codes: stored.len() as u8,
+            lamp: !stored.is_empty(),
+            with_lamp: self.memory.with_lamp(),
+            since_clear: self.memory.since_clear(),
+            frozen_code: self.memory.freeze().map(|(code, _)| *code),
+        }
+    }
+
+    /// Asks all controllers; gives what each sends back, the engine controller first. A controller that does not know
+    /// what is asked for in a known service stays silent, as on a functional address.
+    pub fn answer(&mut self, request: &[u8]) -> Vec<ControllerAnswer> {
+        let Some((&service, rest)) = request.split_first() else {
+            return Vec::new();
+        };
+        let (engine, transmission) = addresses(self.spec.bus);
+        let mut answers = Vec::new();
+        if let Some(payload) = self.engine_answer(service, rest) {
+            let delay_us = self.random.random_range(2_500..7_500);
+            answers.push(ControllerAnswer {
+                address: engine,
+                payload,
+                delay_us,
+            });
+        }
+        if self.spec.transmission_answers
+            && let Some(payload) = self.transmission_answer(service, rest)
+        {
+            let delay_us = self.random.random_range(4_000..12_000);
+            answers.push(ControllerAnswer {
+                address: transmission,
+                payload,
+                delay_us,
+            });
+        }
+        answers
+    }
+
+    fn engine_answer(&mut self, service: u8, rest: &[u8]) -> Option<Vec<u8>> {
+        match (service, rest) {
+            (0x01, pids @ [_, ..]) => {
+                let now = self.snapshot();
+                current(pids, |pid| current_data::encode(pid, self.spec, &now))
+            }
+            (0x02, [pid, 0x00]) => self.freeze_frame(*pid),
+            (0x03, []) => Some(trouble_codes::encode(0x43, self.memory.stored())),
+            (0x04, []) => Some(self.clear()),
+            (0x06, [mid]) => {
+                let results = monitor_results::encode(*mid, &self.counters)?;
+                Some([&[0x46], &results[..]].concat())
+            }
+            (0x07, []) => Some(trouble_codes::encode(0x47, self.memory.pending())),
+            (0x09, [info_type]) => {
+                let information = information::encode(*info_type, self.spec)?;
+                Some([&[0x49], &information[..]].concat())
+            }
+            (0x0A, []) => Some(trouble_codes::encode(0x4A, self.memory.permanent())),
+            (0x01 | 0x02 | 0x03 | 0x04 | 0x06 | 0x07 | 0x09 | 0x0A, _) => None,
+            _ => Some(vec![NEGATIVE, service, SERVICE_NOT_SUPPORTED]),
+        }
+    }
+
+    fn transmission_answer(&self, service: u8, rest: &[u8]) -> Option<Vec<u8>> {
+        match (service, rest) {
+            (0x01, pids @ [_, ..]) => {
+                let now = self.snapshot();
+                current(pids, |pid| current_data::encode_transmission(pid, &now))
+            }
+            (0x03 | 0x07 | 0x0A, []) => Some(trouble_codes::encode(service + 0x40, &[])),
+            (0x04, []) if !self.engine.runs() => Some(vec![0x44]),
+            _ => None,
+        }
+    }
+
+    fn freeze_frame(&self, pid: u8) -> Option<Vec<u8>> {
+        let answer = |data: &[u8]| Some([&[0x42, pid, 0x00], data].concat());
+        match (self.memory.freeze(), pid) {
+            (None, 0x02) => answer(&[0, 0]),
+            (None, _) => None,
+            (Some((code, _)), 0x02) => answer(&code.to_be_bytes()),
+            (Some(_), 0x01) => None,
+            (Some((_, frozen)), _) => answer(&current_data::encode(pid, self.spec, frozen)?),
+        }
+    }
+
+    /// Clears codes, counters and long trims; refused while the engine runs.
+    fn clear(&mut self) -> Vec<u8> {
+        if self.engine.runs() {
+            return vec![NEGATIVE, 0x04, CONDITIONS_NOT_CORRECT];
+        }
+        self.memory.clear();
+        self.counters.clear();
+        self.engine.clear_trims();
+        vec![0x44]
+    }
+}
+
+/// Service 01 for up to six parameters: each known one adds its number and bytes.
+fn current(pids: &[u8], encode: impl Fn(u8) -> Option<Vec<u8>>) -> Option<Vec<u8>> {
+    let mut payload = vec![0x41];
+    for pid in pids.iter().take(6) {
+        if let Some(data) = encode(*pid) {
+            payload.push(*pid);
+            payload.extend(data);
+        }
+    }
+    (payload.len() > 1).then_some(payload)
+}
+
+/// Addresses of engine and transmission controller on a bus (ISO 15765-4).
+const fn addresses(bus: Bus) -> (Address, Address) {
+    match bus {
+        Bus::Can11Fast | Bus::Can11Slow => (Address::Can11(0x7E8), Address::Can11(0x7E9)),
+        Bus::Can29Fast => (Address::Can29(0x18DA_F110), Address::Can29(0x18DA_F118)),
+    }
+}

@@ -1,0 +1,173 @@
+//! The thread that carries bytes between a line and the virtual adapter, in real or in simulated time.
+
+use std::{
+    io,
+    sync::{
+        Arc,
+        atomic::{AtomicBool, AtomicU64, Ordering},
+    },
+    thread::JoinHandle,
+    time::Duration,
+};
+
+use crate::{clock::Clock, simulator::VirtualAdapter};
+
+/// How long the thread sleeps at most before it looks whether it is to stop.
+const LOOK: Duration = Duration::from_millis(20);
+/// A moment that never comes.
+const NEVER: u64 = u64::MAX;
+
+/// The two ends of a line that the thread knows.
+pub(super) trait Line: Send + 'static {
+    /// Waits up to `wait` for bytes; 0 when none came.
+    fn read(&mut self, buffer: &mut [u8], wait: Duration) -> io::Result<usize>;
+
+    /// Writes as much as the line takes.
+    fn write(&mut self, bytes: &[u8]) -> io::Result<()>;
+}
+
+/// A running virtual adapter; dropping it takes the device away.
+#[derive(Debug)]
+pub struct Endpoint {
+    address: String,
+    switches: Arc<Switches>,
+    thread: Option<JoinHandle<()>>,
+}
+
+/// What can be done to the device while it runs.
+#[derive(Debug)]
+struct Switches {
+    gone: AtomicBool,
+    ignition_off_us: AtomicU64,
+    unplugged_us: AtomicU64,
+}
+
+impl Endpoint {
+    /// Starts the thread. `address` is what a program opens.
+    pub(super) fn start(
+        address: String,
+        mut line: impl Line,
+        mut adapter: VirtualAdapter,
+        clock: Clock,
+    ) -> io::Result<Self> {
+        let switches = Arc::new(Switches {
+            gone: AtomicBool::new(false),
+            ignition_off_us: AtomicU64::new(NEVER),
+            unplugged_us: AtomicU64::new(NEVER),
+        });
+        let inside = Arc::clone(&switches);
+        let serve = move || {
+            // The line's end is the thread's end: there is nobody to tell.
+            let _ = match clock {
+                Clock::Real(_) => serve_real(&mut line, &mut adapter, &clock, &inside),
+                Clock::Simulated(_) => serve_simulated(&mut line, &mut adapter, &clock, &inside),
+            };
+        };
+        let thread = std::thread::Builder::new()
+            .name("virtual adapter".to_owned())
+            .spawn(serve)?;
+        Ok(Self {
+            address,
+            switches,
+            thread: Some(thread),
+        })
+    }
+
+    /// What a program opens: the path of the device, or host and port.
+    pub fn address(&self) -> &str {
+        &self.address
+    }
+
+    /// Turns the car's ignition off from `t_us` on, or back on with `None`.
+    pub fn ignition_off_at(&self, t_us: Option<u64>) {
+        self.switches
+            .ignition_off_us
+            .store(t_us.unwrap_or(NEVER), Ordering::Release);
+    }
+
+    /// Pulls the plug at `t_us`: the device is gone from then on.
+    pub fn unplug_at(&self, t_us: u64) {
+        self.switches.unplugged_us.store(t_us, Ordering::Release);
+    }
+}
+
+impl Drop for Endpoint {
+    fn drop(&mut self) {
+        self.switches.gone.store(true, Ordering::Release);
+        if let Some(thread) = self.thread.take() {
+            // A panic in the thread has been printed by it; dropping must not add another.
+            let _ = thread.join();
+        }
+    }
+}
+
+impl Switches {
+    /// Whether the device is gone at `t_us`.
+    fn gone(&self, t_us: u64) -> bool {
+        self.gone.load(Ordering::Acquire) || t_us >= self.unplugged_us.load(Ordering::Acquire)
+    }
+
+    fn ignition(&self, t_us: u64) -> bool {
+        t_us < self.ignition_off_us.load(Ordering::Acquire)
+    }
+}
+
+/// Real time: bytes go out when they are due; the car follows the clock.
+fn serve_real(
+    line: &mut impl Line,
+    adapter: &mut VirtualAdapter,
+    clock: &Clock,
+    switches: &Switches,
+) -> io::Result<()> {
+    let mut buffer = [0; 256];
+    while !switches.gone(clock.now_us()) {
+        let due = adapter
+            .due_us()
+            .map(|due_us| due_us.saturating_sub(clock.now_us()));
+        let wait = due.map_or(LOOK, |us| Duration::from_micros(us).min(LOOK));
+        let count = line.read(&mut buffer, wait)?;
+        let now_us = clock.now_us();
+        adapter.set_ignition(switches.ignition(now_us));
+        for byte in buffer.iter().take(count) {
+            adapter.receive(*byte, now_us);
+        }
+        let bytes = adapter.take_due(clock.now_us());
+        if !bytes.is_empty() {
+            line.write(&bytes)?;
+        }
+    }
+    Ok(())
+}
+
+/// Simulated time: nothing waits; the clock moves on by what the bytes, the adapter and the car would have taken.
+fn serve_simulated(
+    line: &mut impl Line,
+    adapter: &mut VirtualAdapter,
+    clock: &Clock,
+    switches: &Switches,
+) -> io::Result<()> {
+    let mut buffer = [0; 256];
+    let mut wire_us = 0.0;
+    while !switches.gone(clock.now_us()) {
+        let count = line.read(&mut buffer, LOOK)?;
+        for byte in buffer.iter().take(count) {
+            wire_us += adapter.byte_us();
+            if *byte == b'\r' {
+                clock.advance_to(clock.now_us() + wire_us as u64);
+                wire_us = 0.0;
+                adapter.set_ignition(switches.ignition(clock.now_us()));
+            }
+            adapter.receive(*byte, clock.now_us());
+            if *byte == b'\r'
+                && let Some(settled_us) = adapter.settled_us()
+            {
+                clock.advance_to(settled_us);
+                if switches.gone(settled_us) {
+                    return Ok(());
+                }
+                line.write(&adapter.take_due(settled_us))?;
+            }
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,208 @@
+//! How one engine differs from its drawing: the healthy spread of parts, and the faults put into it.
+
+use rand::{RngExt, SeedableRng};
+use rand_distr::StandardNormal;
+use rand_pcg::Pcg64Mcg;
+
+use crate::{
+    cause::Cause,
+    simulator::{fault::Fault, fleet::CarSpec},
+};
+
+use super::wander::Curve;
+
+/// Spread of flow between healthy injectors.
+const INJECTOR_SPREAD: f64 = 0.017;
+/// Share of a leak at one bank's runners that this bank breathes itself.
+const OWN_SHARE: f64 = 0.9;
+
+/// One engine as it is.
+#[derive(Debug, Clone)]
+pub struct Condition {
+    /// Banks, bank 1 first.
+    pub banks: Vec<BankCondition>,
+    /// Unmetered air, as a share of the air at warm idle.
+    pub leak_of_idle_air: f64,
+    /// Reading over truth of the air meter (flow meter or manifold pressure sensor).
+    pub meter_gain: f64,
+    /// Rail pressure error as a share, negative for too low.
+    pub pressure_error: f64,
+    /// Vapour that a stuck purge valve lets in, as a share of the fuel at warm idle.
+    pub purge_of_idle_fuel: f64,
+    /// Ethanol in the fuel, new minus expected, as a volume share.
+    pub ethanol_change: f64,
+    /// The car's own healthy correction.
+    pub curve: Curve,
+    /// How much later than expected the injectors open, ms.
+    pub late_opening_ms: f64,
+}
+
+/// One bank.
+#[derive(Debug, Clone)]
+pub struct BankCondition {
+    /// Its cylinders.
+    pub cylinders: Vec<CylinderCondition>,
+    /// Its share of leaked air, beside its share of all cylinders.
+    pub leak_share: f64,
+    /// Air drawn into its exhaust ahead of the sensor, as a share of its air at warm idle.
+    pub exhaust_leak: f64,
+    /// Share of its flow that a blocked exhaust takes at high flow.
+    pub exhaust_blocked: f64,
+}
+
+/// One cylinder.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CylinderCondition {
+    /// Its number, from 1.
+    pub number: u8,
+    /// Fuel an opening of its injector gives, against nominal; 0 for a dead one.
+    pub injector_flow: f64,
+    /// Dripping fuel, as a share of its fuel at warm idle.
+    pub drip_of_idle_fuel: f64,
+    /// Share of firings that a weak spark fails at light cruise.
+    pub ignition_failing: f64,
+    /// Share of its compression lost.
+    pub compression_loss: f64,
+    /// Share of firings that fail anyway.
+    pub random_failing: f64,
+}
+
+impl CylinderCondition {
+    /// A sound cylinder.
+    pub const fn new(number: u8) -> Self {
+        Self {
+            number,
+            injector_flow: 1.0,
+            drip_of_idle_fuel: 0.0,
+            ignition_failing: 0.0,
+            compression_loss: 0.0,
+            random_failing: 0.0,
+        }
+    }
+
+    /// Puts one fault into it, if it is meant.
+    fn suffer(&mut self, fault: &Fault, share_of_several: f64) {
+        let size = fault.severity / 100.0;
+        let here = fault.place == Some(self.number);
+        match fault.cause {
+            Cause::InjectorRestricted if here => self.injector_flow *= 1.0 - size,
+            Cause::InjectorDead if here => self.injector_flow = 0.0,
+            Cause::InjectorLeaking if here => self.drip_of_idle_fuel += size,
+            Cause::IgnitionWeak if here => self.ignition_failing += size,
+            Cause::CompressionLow if here => self.compression_loss += size,
+            Cause::InjectorsRestrictedSeveral => {
+                self.injector_flow *= 1.0 - size * share_of_several;
+            }
+            Cause::MisfireRandom => self.random_failing += size,
+            _ => {}
+        }
+    }
+}
+
+impl BankCondition {
+    fn new(cylinders: &[u8], of_all: usize, random: &mut Pcg64Mcg) -> Self {
+        let drawn = cylinders.iter().map(|number| CylinderCondition {
+            injector_flow: 1.0 + INJECTOR_SPREAD * random.sample::<f64, _>(StandardNormal),
+            ..CylinderCondition::new(*number)
+        });
+        Self {
+            cylinders: drawn.collect(),
+            leak_share: cylinders.len() as f64 / of_all as f64,
+            exhaust_leak: 0.0,
+            exhaust_blocked: 0.0,
+        }
+    }
+
+    fn suffer(&mut self, fault: &Fault, number: u8) {
+        let size = fault.severity / 100.0;
+        match fault.cause {
+            Cause::ExhaustLeak if fault.place == Some(number) => self.exhaust_leak += size,
+            Cause::ExhaustBlockedOneBank if fault.place == Some(number) => {
+                self.exhaust_blocked += size;
+            }
+            Cause::InjectorsRestrictedSeveral if fault.place != Some(number) => return,
+            _ => {}
+        }
+        let middle = (self.cylinders.len() as f64 - 1.0) / 2.0;
+        for (index, cylinder) in self.cylinders.iter_mut().enumerate() {
+            // Dirt is never spread evenly: from 30 % less than the mean loss to 30 % more along the bank.
+            let along = (index as f64 - middle) / middle.max(1.0);
+            cylinder.suffer(fault, 1.0 + 0.3 * along);
+        }
+    }
+}
+
+impl Condition {
+    /// The engine of the car drawn by `seed`, with its faults; the same seed gives the same car whatever the faults.
+    pub fn draw(spec: &CarSpec, faults: &[Fault], seed: u64) -> Self {
+        let mut random = Pcg64Mcg::seed_from_u64(seed ^ 0x656e_6769_6e65);
+        let all = spec.cylinder_count();
+        let banks = spec.banks.iter();
+        let mut condition = Self {
+            banks: banks
+                .map(|cylinders| BankCondition::new(cylinders, all, &mut random))
+                .collect(),
+            leak_of_idle_air: 0.0,
+            meter_gain: 1.0,
+            pressure_error: 0.0,
+            purge_of_idle_fuel: 0.0,
+            ethanol_change: 0.0,
+            curve: Curve::draw(&mut random),
+            late_opening_ms: 0.01 * random.sample::<f64, _>(StandardNormal),
+        };
+        for fault in faults {
+            condition.suffer(fault);
+        }
+        condition
+    }
+
+    /// An engine exactly as drawn, with its faults.
+    #[cfg(test)]
+    pub fn ideal(spec: &CarSpec, faults: &[Fault]) -> Self {
+        let mut condition = Self::draw(spec, &[], 0);
+        condition.curve = Curve::FLAT;
+        condition.late_opening_ms = 0.0;
+        for cylinder in condition
+            .banks
+            .iter_mut()
+            .flat_map(|bank| &mut bank.cylinders)
+        {
+            cylinder.injector_flow = 1.0;
+        }
+        for fault in faults {
+            condition.suffer(fault);
+        }
+        condition
+    }
+
+    fn suffer(&mut self, fault: &Fault) {
+        let size = fault.severity / 100.0;
+        match fault.cause {
+            Cause::IntakeLeak => self.leak_of_idle_air += size,
+            Cause::IntakeLeakOneBank => self.leak_at_bank(size, fault.place),
+            Cause::AirMeterLow => self.meter_gain *= 1.0 - size,
+            Cause::AirMeterHigh => self.meter_gain *= 1.0 + size,
+            Cause::FuelPressureLow => self.pressure_error -= size,
+            Cause::FuelPressureHigh => self.pressure_error += size,
+            Cause::PurgeStuck => self.purge_of_idle_fuel += size,
+            Cause::FuelBlend => self.ethanol_change += size,
+            _ => {}
+        }
+        for (bank, number) in self.banks.iter_mut().zip(1..) {
+            bank.suffer(fault, number);
+        }
+    }
+
+    fn leak_at_bank(&mut self, size: f64, place: Option<u8>) {
+        self.leak_of_idle_air += size;
+        let others = (self.banks.len() as f64 - 1.0).max(1.0);
+        for (bank, number) in self.banks.iter_mut().zip(1..) {
+            let own = place == Some(number);
+            bank.leak_share = if own {
+                OWN_SHARE
+            } else {
+                (1.0 - OWN_SHARE) / others
+            };
+        }
+    }
+}

@@ -1,0 +1,119 @@
+//! Why a healthy car's correction is never zero and never the same: its own curve over load, fuel and weather of the
+//! trip, and slow drift inside a trip. All in natural logarithms of the fuel needed against the fuel expected.
+//!
+//! Sizes after the wander of one real car over many trips (about 2 points between trips in one region, about 1 point
+//! for idle against cruise inside a trip).
+
+use rand::{RngExt, SeedableRng};
+use rand_distr::StandardNormal;
+use rand_pcg::Pcg64Mcg;
+
+/// Spread that trips of one tankful share, per trip, and of idle against cruise.
+const PERIOD: f64 = 0.011;
+const TRIP: f64 = 0.0125;
+const CONTRAST: f64 = 0.008;
+/// Drift inside a trip: spread and correlation time in seconds.
+const DRIFT: f64 = 0.009;
+const DRIFT_S: f64 = 60.0;
+/// Drift of one bank alone.
+const BANK_DRIFT: f64 = 0.002;
+
+/// Air flow for each litre of displacement (g/s/L) at which a car's own curve is fixed: warm idle, 2500 rpm without
+/// load, light cruise, hard pull.
+const ANCHORS: [f64; 4] = [1.6, 3.8, 7.0, 22.0];
+
+/// A car's own healthy correction at the anchors, drawn once a car.
+#[derive(Debug, Clone, Copy)]
+pub struct Curve([f64; 4]);
+
+impl Curve {
+    /// A curve without any correction.
+    #[cfg(test)]
+    pub const FLAT: Self = Self([0.0; 4]);
+
+    /// Draws a car's curve: a little negative at idle, a little positive at cruise, falling towards full load.
+    pub fn draw(random: &mut Pcg64Mcg) -> Self {
+        let mut normal =
+            |mean: f64, spread: f64| mean + spread * random.sample::<f64, _>(StandardNormal);
+        let level = normal(0.0, 0.008);
+        Self([
+            level + normal(-0.010, 0.007),
+            level + normal(0.0, 0.005),
+            level + normal(0.008, 0.005),
+            level + normal(-0.020, 0.012),
+        ])
+    }
+
+    /// The correction at a flow for each litre.
+    pub fn at(&self, flow_per_litre: f64) -> f64 {
+        let [a, b, c, d] = self.0;
+        let [fa, fb, fc, fd] = ANCHORS;
+        let flow = flow_per_litre.clamp(fa, fd);
+        let between =
+            |f0: f64, f1: f64, y0: f64, y1: f64| y0 + (y1 - y0) * (flow / f0).ln() / (f1 / f0).ln();
+        if flow < fb {
+            between(fa, fb, a, b)
+        } else if flow < fc {
+            between(fb, fc, b, c)
+        } else {
+            between(fc, fd, c, d)
+        }
+    }
+}
+
+/// What fuel, weather and time do on one trip.
+#[derive(Debug, Clone)]
+pub struct Wander {
+    common: f64,
+    contrast: f64,
+    drift: f64,
+    banks: Vec<f64>,
+}
+
+impl Wander {
+    /// Draws a trip's wander. `period` is what trips of one tankful share.
+    pub fn draw(car: u64, period: u64, random: &mut Pcg64Mcg, banks: usize) -> Self {
+        let mut shared = Pcg64Mcg::seed_from_u64(car.rotate_left(32) ^ period ^ 0x7461_6e6b);
+        let mut normal = |spread: f64| spread * random.sample::<f64, _>(StandardNormal);
+        Self {
+            common: PERIOD * shared.sample::<f64, _>(StandardNormal) + normal(TRIP),
+            contrast: normal(CONTRAST),
+            drift: normal(DRIFT),
+            banks: (0..banks).map(|_| normal(BANK_DRIFT)).collect(),
+        }
+    }
+
+    /// No wander at all.
+    #[cfg(test)]
+    pub fn none(banks: usize) -> Self {
+        Self {
+            common: 0.0,
+            contrast: 0.0,
+            drift: f64::NAN,
+            banks: vec![0.0; banks],
+        }
+    }
+
+    /// Drifts on by `dt` seconds (Ornstein-Uhlenbeck steps).
+    pub fn step(&mut self, random: &mut Pcg64Mcg, dt: f64) {
+        if self.drift.is_nan() {
+            return;
+        }
+        let keep = 1.0 - dt / DRIFT_S;
+        let kick = (2.0 * dt / DRIFT_S).sqrt();
+        let mut normal = || random.sample::<f64, _>(StandardNormal);
+        self.drift = self.drift * keep + DRIFT * kick * normal();
+        for bank in &mut self.banks {
+            *bank = *bank * keep + BANK_DRIFT * kick * normal();
+        }
+    }
+
+    /// The trip's correction of a bank (from 0) at a flow for each litre.
+    pub fn at(&self, bank: usize, flow_per_litre: f64) -> f64 {
+        let [idle, _, cruise, _] = ANCHORS;
+        let along = ((flow_per_litre / idle).ln() / (cruise / idle).ln()).clamp(0.0, 1.0);
+        let drift = if self.drift.is_nan() { 0.0 } else { self.drift };
+        let own = self.banks.get(bank).copied().unwrap_or_default();
+        self.common + self.contrast * (0.5 - along) + drift + own
+    }
+}

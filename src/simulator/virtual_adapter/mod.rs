@@ -1,0 +1,306 @@
+//! A serial AT-command adapter in front of the simulated car: received bytes in, timed bytes out.
+//!
+//! It knows no clock; every call says what time it is. Output is paced by the line's baud rate and by the controllers'
+//! answer times. A byte that comes in while it works on a request stops that work.
+
+mod frame;
+mod settings;
+
+use std::collections::VecDeque;
+
+use super::{car::Car, fleet::Bus};
+use frame::Frame;
+use settings::{IDENTITY, Outcome, Settings};
+
+/// Most bytes of output that arrive at once: like the small first-in-first-out memory of a serial converter.
+const CHUNK: usize = 16;
+/// Longest line kept.
+const LINE: usize = 64;
+/// Self-test after a reset, time for a command, for finding the bus, and for giving up on one, µs.
+const RESET_US: u64 = 600_000;
+const COMMAND_US: u64 = 1_500;
+const SEARCH_US: u64 = 350_000;
+const GIVE_UP_US: u64 = 2_800_000;
+/// Request on the bus, and shortest wait after an answer when timing adapts, µs.
+const SEND_US: u64 = 500;
+const ADAPTED_US: u64 = 16_000;
+
+/// The adapter, plugged into a car.
+#[derive(Debug)]
+pub struct VirtualAdapter {
+    car: Car,
+    byte_us: f64,
+    ignition: bool,
+    found: bool,
+    settings: Settings,
+    line: Vec<u8>,
+    last: Vec<u8>,
+    slowest_us: u64,
+    output: VecDeque<(u64, Vec<u8>)>,
+    line_free_us: f64,
+    busy_until_us: u64,
+}
+
+impl VirtualAdapter {
+    /// An adapter just powered up, on a serial line of `baud` bits a second (10 bits a byte).
+    pub fn new(car: Car, baud: u32) -> Self {
+        Self {
+            car,
+            byte_us: 10e6 / f64::from(baud.max(1)),
+            ignition: true,
+            found: false,
+            settings: Settings::default(),
+            line: Vec::new(),
+            last: Vec::new(),
+            slowest_us: 0,
+            output: VecDeque::new(),
+            line_free_us: 0.0,
+            busy_until_us: 0,
+        }
+    }
+
+    /// What one byte takes on the serial line, µs.
+    pub const fn byte_us(&self) -> f64 {
+        self.byte_us
+    }
+
+    /// The car behind it.
+    pub const fn car(&self) -> &Car {
+        &self.car
+    }
+
+    /// Turns the ignition of the car off or on: without it no controller answers.
+    pub fn set_ignition(&mut self, on: bool) {
+        self.ignition = on;
+    }
+
+    /// When the next output byte has arrived, µs; `None` when there is nothing more to come.
+    pub fn due_us(&self) -> Option<u64> {
+        self.output.front().map(|(at_us, _)| *at_us)
+    }
+
+    /// When the last byte that is now on its way will have arrived, µs.
+    pub fn settled_us(&self) -> Option<u64> {
+        self.output.back().map(|(at_us, _)| *at_us)
+    }
+
+    /// Takes what has arrived at the other end of the line by `now_us`.
+    pub fn take_due(&mut self, now_us: u64) -> Vec<u8> {
+        let mut bytes = Vec::new();
+        while self
+            .output
+            .front()
+            .is_some_and(|(at_us, _)| *at_us <= now_us)
+        {
+            bytes.extend(
+                self.output
+                    .pop_front()
+                    .into_iter()
+                    .flat_map(|(_, chunk)| chunk),
+            );
+        }
+        bytes
+    }
+
+    /// A byte has come in.
+    pub fn receive(&mut self, byte: u8, now_us: u64) {
+        if now_us < self.busy_until_us {
+            self.stop(now_us);
+            return;
+        }
+        if self.settings.echo && byte != 0 {
+            self.say(now_us, &[byte]);
+        }
+        match byte {
+            b'\r' => self.obey(now_us),
+            0 | b'\n' => {}
+            _ if self.line.len() < LINE => self.line.push(byte),
+            _ => {}
+        }
+    }
+
+    /// Work is broken off: what has not been sent is lost.
+    fn stop(&mut self, now_us: u64) {
+        self.output.retain(|(at_us, _)| *at_us <= now_us);
+        self.line_free_us = self.line_free_us.min(now_us as f64 + self.byte_us);
+        self.busy_until_us = 0;
+        self.line.clear();
+        self.finish(now_us, &["STOPPED".to_owned()]);
+    }
+
+    fn obey(&mut self, now_us: u64) {
+        let mut line: Vec<u8> = std::mem::take(&mut self.line);
+        line.retain(|byte| !byte.is_ascii_whitespace());
+        line.make_ascii_uppercase();
+        if line.is_empty() {
+            line.clone_from(&self.last);
+        }
+        self.last.clone_from(&line);
+        self.car.advance_to(now_us);
+        match line.strip_prefix(b"AT") {
+            Some(word) => self.command(&String::from_utf8_lossy(word), now_us),
+            None => self.request(&line, now_us),
+        }
+    }
+
+    fn command(&mut self, word: &str, now_us: u64) {
+        match self.settings.obey(word, self.car.volts()) {
+            Outcome::Say(line) => self.finish(now_us + COMMAND_US, &[line]),
+            Outcome::Unknown => self.finish(now_us + COMMAND_US, &["?".to_owned()]),
+            Outcome::Restart => {
+                self.settings = Settings::default();
+                self.found = false;
+                self.slowest_us = 0;
+                let wait_us = if word == "Z" { RESET_US } else { RESET_US / 10 };
+                self.finish(
+                    now_us + wait_us,
+                    &[String::new(), String::new(), IDENTITY.to_owned()],
+                );
+            }
+        }
+        if word.starts_with("SP") || word.starts_with("TP") || word == "PC" {
+            self.found = false;
+        }
+    }
+
+    /// A request in hex digits; an odd last digit is the number of answer lines after which not to wait.
+    fn request(&mut self, line: &[u8], now_us: u64) {
+        let digits: Option<Vec<u8>> = line.iter().map(|byte| digit(*byte)).collect();
+        let digits = digits.filter(|digits| (2..=15).contains(&digits.len()));
+        let Some(digits) = digits else {
+            return self.finish(now_us + COMMAND_US, &["?".to_owned()]);
+        };
+        let pairs = digits.chunks_exact(2);
+        let expected = match pairs.remainder() {
+            [count] if *count > 0 => Some(usize::from(*count)),
+            _ => None,
+        };
+        let bytes: Vec<u8> = pairs
+            .map(|pair| pair.iter().fold(0, |byte, digit| byte << 4 | digit))
+            .collect();
+        let start_us = now_us.max(self.line_free_us as u64);
+        match self.connect(start_us) {
+            Some(ready_us) => self.ask(&bytes, expected, ready_us),
+            None => self.busy_until_us = self.line_free_us as u64,
+        }
+    }
+
+    /// Finds the bus where it is not known yet: gives the time at which it is ready, or says why it is not.
+    fn connect(&mut self, now_us: u64) -> Option<u64> {
+        let right = self.settings.protocol == self.bus_number();
+        if self.ignition && right && (self.found || !self.settings.automatic) {
+            self.found = true;
+            return Some(now_us);
+        }
+        if !self.settings.automatic {
+            self.finish(now_us + GIVE_UP_US / 10, &["CAN ERROR".to_owned()]);
+            return None;
+        }
+        self.say(now_us + COMMAND_US, b"SEARCHING...");
+        if !self.ignition {
+            (self.found, self.settings.protocol) = (false, 0);
+            self.finish(
+                now_us + GIVE_UP_US,
+                &[String::new(), "UNABLE TO CONNECT".to_owned()],
+            );
+            return None;
+        }
+        (self.found, self.settings.protocol) = (true, self.bus_number());
+        let ready_us = now_us + SEARCH_US;
+        let end = self.line_end();
+        self.say(ready_us, end.as_bytes());
+        Some(ready_us)
+    }
+
+    fn bus_number(&self) -> u8 {
+        match self.car.spec().bus {
+            Bus::Can11Fast => 6,
+            Bus::Can29Fast => 7,
+            Bus::Can11Slow => 8,
+        }
+    }
+
+    fn ask(&mut self, request: &[u8], expected: Option<usize>, ready_us: u64) {
+        let sent_us = ready_us + SEND_US;
+        self.car.advance_to(sent_us);
+        let mut answers = self.car.answer(request);
+        let only = self.settings.only_from;
+        answers.retain(|answer| only.is_none_or(|from| from == answer.address));
+        let mut frames = frame::frames(&answers, sent_us, self.car.spec().padding);
+        let complete = expected.is_some_and(|count| frames.len() >= count);
+        frames.truncate(expected.unwrap_or(usize::MAX));
+        let Some(last) = frames.last() else {
+            return self.finish(
+                sent_us + self.settings.timeout_us(),
+                &["NO DATA".to_owned()],
+            );
+        };
+        let last_us = last.at_us;
+        self.slowest_us = self.slowest_us.max(last_us - sent_us);
+        for frame in &frames {
+            self.print(frame);
+        }
+        let done_us = if complete {
+            last_us
+        } else {
+            last_us + self.patience_us()
+        };
+        self.finish(done_us, &[]);
+    }
+
+    /// How long it waits for more after an answer.
+    fn patience_us(&self) -> u64 {
+        let whole = self.settings.timeout_us();
+        match self.settings.adaptive {
+            0 => whole,
+            1 => (2 * self.slowest_us + ADAPTED_US).min(whole),
+            _ => (self.slowest_us + ADAPTED_US).min(whole),
+        }
+    }
+
+    fn print(&mut self, frame: &Frame) {
+        for line in frame::lines(frame, &self.settings) {
+            let text = line + self.line_end();
+            self.say(frame.at_us, text.as_bytes());
+        }
+    }
+
+    const fn line_end(&self) -> &'static str {
+        if self.settings.linefeeds {
+            "\r\n"
+        } else {
+            "\r"
+        }
+    }
+
+    /// Says the last lines, an empty one and the prompt; until then the adapter is busy.
+    fn finish(&mut self, at_us: u64, lines: &[String]) {
+        let end = self.line_end();
+        let mut text = String::new();
+        for line in lines {
+            text += line;
+            text += end;
+        }
+        text += end;
+        text.push('>');
+        self.say(at_us, text.as_bytes());
+        self.busy_until_us = self.line_free_us as u64;
+    }
+
+    /// Puts bytes on the line, not before `at_us`.
+    fn say(&mut self, at_us: u64, bytes: &[u8]) {
+        let mut free = self.line_free_us.max(at_us as f64);
+        for chunk in bytes.chunks(CHUNK) {
+            free += self.byte_us * chunk.len() as f64;
+            self.output.push_back((free.ceil() as u64, chunk.to_vec()));
+        }
+        self.line_free_us = free;
+    }
+}
+
+fn digit(byte: u8) -> Option<u8> {
+    char::from(byte).to_digit(16).map(|digit| digit as u8)
+}
+
+#[cfg(test)]
+mod tests;
