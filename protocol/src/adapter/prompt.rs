@@ -9,6 +9,9 @@ const LONGEST_REPLY: usize = 64 * 1024;
 /// Replies that nobody fetched; more are dropped, the oldest first.
 const MOST_REPLIES: usize = 16;
 
+/// Bytes at the end of an unfinished reply in which words are looked for: two printed lines.
+const TAIL: usize = 64;
+
 /// Everything that came before one prompt.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct RawReply {
@@ -53,9 +56,11 @@ impl PromptReader {
         }
     }
 
-    /// Whether `word` (upper case, no spaces) stands in what came since the last prompt.
+    /// Whether `word` (upper case, no spaces) stands near the end of what came since the last prompt.
     pub fn partial_holds(&self, word: &str) -> bool {
-        let squeezed = self.buffer.iter().filter(|b| !b.is_ascii_whitespace());
+        let tail = self.buffer.len().saturating_sub(TAIL);
+        let tail = self.buffer.get(tail..).unwrap_or_default();
+        let squeezed = tail.iter().filter(|b| !b.is_ascii_whitespace());
         let squeezed: Vec<u8> = squeezed.map(u8::to_ascii_uppercase).collect();
         squeezed
             .windows(word.len().max(1))

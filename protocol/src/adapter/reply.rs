@@ -21,6 +21,10 @@ use crate::{
     error::DecodeError,
 };
 
+/// Reasons of ISO 14229-1 that are no final answer: the answer is being prepared; busy, ask again.
+const WAIT: u8 = 0x78;
+const BUSY: u8 = 0x21;
+
 /// The form in which this adapter prints this bus.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Form {
@@ -77,11 +81,11 @@ pub enum Damage {
 /// One reply, sorted.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Reply {
-    /// Positive answers to the request, in the order in which they were complete.
+    /// Positive answers to the request, in the order in which they were complete; one that came twice counts once.
     pub messages: Vec<Message>,
     /// Final negative answers.
     pub refusals: Vec<Refusal>,
-    /// Controllers that asked to wait (`7F … 78`) and have not given their answer in this reply.
+    /// Controllers that asked to wait (`7F … 78`) or to ask again (`7F … 21`) and gave no answer in this reply.
     pub pending: Vec<Option<Address>>,
     /// The adapter's own words, in order.
     pub notices: Vec<Notice>,
@@ -89,6 +93,8 @@ pub struct Reply {
     pub damage: Vec<Damage>,
     /// Whole messages that answer something else.
     pub strays: usize,
+    /// The adapter sent back what we said.
+    pub echoed: bool,
     /// Lines without any meaning.
     pub noise: usize,
     /// Lines that hold a frame or a piece of a message.
@@ -150,6 +156,7 @@ impl Reply {
         for line in &raw.lines {
             let squeezed = squeeze(line);
             let text = without_echo(&squeezed, sent);
+            self.echoed |= text.len() < squeezed.len();
             let split = notice::split(text);
             self.notices.extend(split.notices);
             match split.rest {
@@ -232,11 +239,17 @@ impl Reply {
     fn sort_in(&mut self, message: Message, request: &[u8]) {
         let from = message.from;
         match (message.payload.as_slice(), request) {
-            ([0x7F, service, 0x78], [asked, ..]) if service == asked => self.pending.push(from),
+            ([0x7F, service, WAIT | BUSY], [asked, ..]) if service == asked => {
+                self.pending.push(from);
+            }
             ([0x7F, service, code], [asked, ..]) if service == asked => {
                 self.refusals.push(Refusal { from, code: *code });
             }
-            (payload, _) if answers(payload, request) => self.messages.push(message),
+            (payload, _) if answers(payload, request) => {
+                if !self.messages.contains(&message) {
+                    self.messages.push(message);
+                }
+            }
             _ => self.strays += 1,
         }
     }

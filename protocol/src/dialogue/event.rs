@@ -33,6 +33,13 @@ pub enum Event {
     },
     /// After trouble, answers come again.
     Recovered,
+    /// The car has left several requests in a row without an answer, although the adapter works.
+    CarSilent {
+        /// The adapter's words.
+        notice: Notice,
+        /// What happened and what to check, in plain words.
+        words: String,
+    },
     /// All that can be done over this port was done: close it, open it again and say so.
     NeedReopen {
         /// What happened, in plain words.
@@ -92,6 +99,8 @@ pub struct Answer {
     pub messages: Vec<Message>,
     /// Negative answers of other controllers.
     pub refusals: Vec<Refusal>,
+    /// Lines that were dropped as damaged, even after asking again.
+    pub damaged: usize,
     /// Lines that the answer took; the number to expect when the same is asked again.
     pub lines: usize,
     /// When it was asked, in the caller's microseconds.
@@ -152,6 +161,11 @@ pub enum SetupFailure {
         "the adapter does not answer: is it plugged in and has it power? is this its port and speed?"
     )]
     AdapterSilent,
+    /// It answers, but loses its settings again and again.
+    #[error(
+        "the adapter keeps restarting: check that the plug is seated and the battery is charged"
+    )]
+    AdapterRestarts,
     /// Bytes came back that are no text.
     #[error("what comes back is not readable: the port's speed is probably not the adapter's")]
     NotReadable,
@@ -178,6 +192,30 @@ pub enum SetupFailure {
         line: String,
     },
 }
+
+/// What was counted since the dialogue began, as a measure of the link's quality.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Counts {
+    /// Requests that were answered.
+    pub answers: u64,
+    /// Requests that ended without an answer.
+    pub no_answers: u64,
+    /// Lines and messages dropped as damaged.
+    pub damaged: u64,
+    /// Whole messages that answered something else.
+    pub strays: u64,
+    /// Lines without meaning and replies nobody asked for.
+    pub noise: u64,
+    /// Times the adapter started over by itself.
+    pub restarts: u64,
+    /// Steps of recovery taken.
+    pub recovery_steps: u64,
+}
+
+/// A request was made while the dialogue was not ready for one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("the adapter is not ready for a request")]
+pub struct NotReady;
 
 /// The steps of recovery, mildest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -1,13 +1,13 @@
 //! One request to the car and what its reply means.
 
-use super::{
-    event::{Answer, NoAnswer, Why},
-    turn::TurnEnd,
-};
-use crate::adapter::{Command, Form, Notice, Reply, reply};
+use super::event::{Answer, NoAnswer, Why};
+use crate::adapter::{Command, Notice, Reply, reply::Damage};
 
 /// Pause before asking a controller again that asked to wait, in µs: common practice, well above its 50 ms answer time.
 pub(super) const PAUSE_US: u64 = 200_000;
+
+/// The only service that changes something in the car.
+pub(super) const CLEAR: u8 = 0x04;
 
 /// A request in the air.
 #[derive(Debug)]
@@ -19,9 +19,11 @@ pub(super) struct Exchange {
     waiting_since_us: Option<u64>,
     /// The reply could not be used and the same was asked again.
     pub asked_again: bool,
+    /// The adapter started over during this request.
+    pub restarted: bool,
 }
 
-/// What the end of a turn means.
+/// What a reply means.
 #[derive(Debug)]
 pub(super) enum Verdict {
     /// The car answered.
@@ -30,12 +32,10 @@ pub(super) enum Verdict {
     NoAnswer(NoAnswer),
     /// Ask again after a pause.
     WaitOn,
-    /// The adapter has started over; its words.
-    Restarted(Notice),
+    /// The adapter has started over; its words, if it said any.
+    Restarted(Option<Notice>),
     /// A reply that cannot be used, and why.
     Garbled(Why),
-    /// No prompt came.
-    Hung,
 }
 
 impl Exchange {
@@ -46,7 +46,13 @@ impl Exchange {
             asked_at_us: 0,
             waiting_since_us: None,
             asked_again: false,
+            restarted: false,
         }
+    }
+
+    /// Whether asking again changes nothing in the car. Clearing (service 04) is asked for once only.
+    pub fn is_repeatable(&self) -> bool {
+        self.request.first() != Some(&CLEAR)
     }
 
     /// What to say, now. Asked again, the adapter is told to wait for all lines: the number expected may have been wrong.
@@ -58,42 +64,44 @@ impl Exchange {
         }
     }
 
-    /// Reads the end of the turn.
-    pub fn on_end(
+    /// Reads the reply. `echo_is_off`: a reply that repeats the request comes from an adapter that lost its settings.
+    pub fn on_reply(
         &mut self,
         now_us: u64,
-        end: &TurnEnd,
-        command: &Command,
-        form: Form,
+        reply: Reply,
+        echo_is_off: bool,
         pending_us: u64,
     ) -> Verdict {
-        let TurnEnd::Reply(raw) = end else {
-            return Verdict::Hung;
-        };
-        let reply = reply::parse(raw, command, form);
         if let Some(notice) = reply.notices.iter().find(|notice| notice.is_restart()) {
-            return Verdict::Restarted(notice.clone());
+            return Verdict::Restarted(Some(notice.clone()));
         }
-        if !reply.messages.is_empty() {
-            return Verdict::Answer(self.answer(now_us, reply));
+        if reply.echoed && echo_is_off {
+            return Verdict::Restarted(None);
         }
-        if !reply.pending.is_empty() {
-            let since = *self.waiting_since_us.get_or_insert(now_us);
-            return if now_us.saturating_sub(since) < pending_us {
-                Verdict::WaitOn
-            } else {
-                Verdict::NoAnswer(self.no_answer(now_us, Why::StillPending))
-            };
+        if !reply.pending.is_empty() && self.may_wait(now_us, pending_us) {
+            return Verdict::WaitOn;
         }
-        self.without_answer(now_us, reply)
+        match reply.damage.first() {
+            Some(damage) if !self.asked_again => Verdict::Garbled(damaged(damage)),
+            _ if !reply.messages.is_empty() => Verdict::Answer(self.answer(now_us, reply)),
+            _ => self.without_answer(now_us, reply),
+        }
+    }
+
+    fn may_wait(&mut self, now_us: u64, pending_us: u64) -> bool {
+        let since = *self.waiting_since_us.get_or_insert(now_us);
+        self.is_repeatable() && now_us.saturating_sub(since) < pending_us
     }
 
     fn without_answer(&self, now_us: u64, reply: Reply) -> Verdict {
+        if !reply.pending.is_empty() {
+            return Verdict::NoAnswer(self.no_answer(now_us, Why::StillPending));
+        }
         if !reply.refusals.is_empty() {
             return Verdict::NoAnswer(self.no_answer(now_us, Why::Refused(reply.refusals)));
         }
         if let Some(damage) = reply.damage.first() {
-            return Verdict::Garbled(Why::Damaged(damage.to_string()));
+            return Verdict::Garbled(damaged(damage));
         }
         let telling = reply
             .notices
@@ -115,6 +123,7 @@ impl Exchange {
         Answer {
             request: self.request.clone(),
             messages: reply.messages,
+            damaged: reply.damage.len(),
             refusals: reply.refusals,
             lines: reply.data_lines,
             asked_at_us: self.asked_at_us,
@@ -131,4 +140,8 @@ impl Exchange {
             ended_at_us: now_us,
         }
     }
+}
+
+fn damaged(damage: &Damage) -> Why {
+    Why::Damaged(damage.to_string())
 }

@@ -4,118 +4,93 @@ use std::collections::VecDeque;
 
 use super::{
     discovery::Discovery,
-    event::{Event, RecoveryStep, Why},
-    exchange::{Exchange, PAUSE_US, Verdict},
-    recovery::{Ladder, restart_words, trouble_words},
+    event::{Counts, Event, NotReady, RecoveryStep, Why},
+    exchange::{CLEAR, Exchange, PAUSE_US, Verdict},
+    phase::Phase,
+    recovery::{Ladder, SILENT_CAR, restart_words, trouble_words},
     session::Session,
     setup::{Next, Setup},
-    turn::{Settings, Turn, TurnEnd},
+    turn::{Heard, Settings, Talk, TurnEnd},
 };
-use crate::adapter::{Command, Notice, PromptReader, RawReply, reply};
+use crate::adapter::{Command, Notice, RawReply, reply};
+
+/// Requests in a row that the car leaves without an answer before that is reported.
+const SILENT_REQUESTS: u32 = 8;
 
 /// A conversation with one adapter.
 #[derive(Debug)]
 pub struct Dialogue {
-    settings: Settings,
+    pending_us: u64,
+    talk: Talk,
+    phase: Phase,
     session: Session,
     ladder: Ladder,
-    reader: PromptReader,
-    phase: Phase,
-    turn: Option<Turn>,
-    to_send: Option<Vec<u8>>,
+    /// The last command that the adapter is known to have taken may be one that changes something in the car.
+    may_repeat_clear: bool,
+    silent_requests: u32,
+    counts: Counts,
     events: VecDeque<Event>,
-}
-
-/// A request was made while the dialogue was not ready for one.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("the adapter is not ready for a request")]
-pub struct NotReady;
-
-/// What the conversation is about at the moment.
-#[derive(Debug)]
-enum Phase {
-    /// No port, or a port that is of no use any more.
-    Closed,
-    /// The beginning.
-    Setup(Setup),
-    /// Who is there.
-    Discovery(Discovery),
-    /// Waiting for a request.
-    Ready,
-    /// A request.
-    Exchange(Exchange),
-    /// A controller asked to wait; the request is made again at the time given.
-    Pause(Exchange, u64),
-    /// A lone line end, before a request is made again.
-    Flush(Exchange),
-    /// Settings are made again, perhaps before a request is made again.
-    Mend(Setup, Option<Exchange>),
 }
 
 impl Dialogue {
     /// A dialogue that waits for its port.
     pub fn new(settings: Settings) -> Self {
         Self {
-            settings,
+            pending_us: settings.pending_us,
+            talk: Talk::new(settings),
+            phase: Phase::Closed,
             session: Session::default(),
             ladder: Ladder::default(),
-            reader: PromptReader::default(),
-            phase: Phase::Closed,
-            turn: None,
-            to_send: None,
+            // what was said last before us is not known
+            may_repeat_clear: true,
+            silent_requests: 0,
+            counts: Counts::default(),
             events: VecDeque::new(),
         }
     }
 
-    /// The port is open, for the first time or again: everything begins anew.
+    /// The port is open, for the first time or again: everything but the counts begins anew.
     pub fn handle_opened(&mut self, now_us: u64) {
         self.handle_lost(now_us);
         self.session = Session::default();
         self.ladder = Ladder::default();
-        self.start_setup(now_us, Setup::full());
+        self.silent_requests = 0;
+        let setup = Setup::full();
+        let next = setup.next();
+        self.phase = Phase::Setup(setup);
+        self.say_next(now_us, next);
     }
 
     /// The port is gone. A request in the air ends without an answer.
     pub fn handle_lost(&mut self, now_us: u64) {
-        self.turn = None;
-        self.to_send = None;
-        self.reader.clear();
-        match std::mem::replace(&mut self.phase, Phase::Closed) {
-            Phase::Exchange(exchange)
-            | Phase::Pause(exchange, _)
-            | Phase::Flush(exchange)
-            | Phase::Mend(_, Some(exchange)) => self.give_up(now_us, &exchange, Why::LinkLost),
-            _ => {}
+        self.talk.hush();
+        if let Some(exchange) = self.phase.take().into_exchange() {
+            self.give_up(now_us, &exchange, Why::LinkLost);
         }
     }
 
     /// Bytes came from the adapter; `now_us` is when the last of them came.
     pub fn handle_bytes(&mut self, now_us: u64, bytes: &[u8]) {
-        self.reader.push(bytes);
-        while let Some(raw) = self.reader.next_reply() {
-            // a prompt that came before we spoke answers nothing
-            let spoken = self.to_send.is_none();
-            match self.turn.take_if(|_| spoken) {
-                Some(turn) => self.end_turn(now_us, turn, TurnEnd::Reply(raw)),
-                None => self.unasked(now_us, &raw),
+        self.talk.hear(bytes);
+        while let Some(heard) = self.talk.next_heard() {
+            match heard {
+                Heard::Reply(command, raw) => {
+                    self.may_repeat_clear = command.request().first() == Some(&CLEAR);
+                    self.end_turn(now_us, &command, TurnEnd::Reply(raw));
+                }
+                Heard::Unasked(raw) => self.unasked(now_us, &raw),
             }
         }
-        if let Some(turn) = &mut self.turn {
-            turn.prolong(now_us, &self.reader, &self.settings);
-        }
+        self.talk.prolong(now_us);
     }
 
     /// Time has passed; does nothing before [`Dialogue::next_deadline`].
     pub fn handle_timeout(&mut self, now_us: u64) {
-        if let Some(turn) = self.turn.take_if(|turn| turn.deadline_us <= now_us) {
-            self.to_send = None;
-            let heard = self.reader.partial();
-            self.reader.clear();
-            self.end_turn(now_us, turn, TurnEnd::Silence(heard));
-        }
-        if let Phase::Pause(_, until_us) = &self.phase
+        if let Some((command, heard)) = self.talk.end_in_silence(now_us) {
+            self.end_turn(now_us, &command, TurnEnd::Silence(heard));
+        } else if let Phase::Pause(_, until_us) = &self.phase
             && *until_us <= now_us
-            && let Phase::Pause(exchange, _) = std::mem::replace(&mut self.phase, Phase::Closed)
+            && let Phase::Pause(exchange, _) = self.phase.take()
         {
             self.ask(now_us, exchange);
         }
@@ -123,19 +98,15 @@ impl Dialogue {
 
     /// When [`Dialogue::handle_timeout`] must be called at the latest; nothing is awaited if there is none.
     pub fn next_deadline(&self) -> Option<u64> {
-        match (&self.turn, &self.phase) {
-            (Some(turn), _) => Some(turn.deadline_us),
-            (None, Phase::Pause(_, until_us)) => Some(*until_us),
-            _ => None,
+        match &self.phase {
+            Phase::Pause(_, until_us) => Some(*until_us),
+            _ => self.talk.deadline_us(),
         }
     }
 
     /// Bytes to send now, if any. All of them go out before the next is asked for.
     pub fn poll_transmit(&mut self) -> Option<Vec<u8>> {
-        let bytes = self.to_send.take()?;
-        // what came before we spoke is no part of the reply
-        self.reader.clear();
-        Some(bytes)
+        self.talk.transmit()
     }
 
     /// What happened, oldest first.
@@ -146,6 +117,11 @@ impl Dialogue {
     /// Whether a request can be made.
     pub fn is_ready(&self) -> bool {
         matches!(self.phase, Phase::Ready)
+    }
+
+    /// What was counted so far.
+    pub fn counts(&self) -> Counts {
+        self.counts
     }
 
     /// Asks the car. `expected_lines` (1 to 15) lets the adapter return without waiting for more: the
@@ -166,75 +142,62 @@ impl Dialogue {
         Ok(())
     }
 
-    fn say(&mut self, now_us: u64, command: Command) {
-        self.to_send = Some(command.bytes());
-        self.turn = Some(Turn::new(command, now_us, &self.settings));
-    }
-
     fn ask(&mut self, now_us: u64, mut exchange: Exchange) {
+        self.may_repeat_clear |= !exchange.is_repeatable();
         let command = exchange.command(now_us);
-        self.say(now_us, command);
+        self.talk.say(now_us, command);
         self.phase = Phase::Exchange(exchange);
     }
 
-    fn start_setup(&mut self, now_us: u64, setup: Setup) {
-        let next = setup.next();
-        self.phase = Phase::Setup(setup);
+    fn say_next(&mut self, now_us: u64, next: Next) {
         if let Next::Say(command) = next {
-            self.say(now_us, command);
+            self.talk.say(now_us, command);
         }
     }
 
-    fn start_mending(&mut self, now_us: u64, setup: Setup, exchange: Option<Exchange>) {
-        let next = setup.next();
-        self.phase = Phase::Mend(setup, exchange);
-        if let Next::Say(command) = next {
-            self.say(now_us, command);
-        }
-    }
-
-    fn end_turn(&mut self, now_us: u64, turn: Turn, end: TurnEnd) {
-        match std::mem::replace(&mut self.phase, Phase::Closed) {
-            Phase::Setup(setup) => self.on_setup(now_us, setup, end),
-            Phase::Discovery(discovery) => self.on_discovery(now_us, discovery, end),
-            Phase::Exchange(exchange) => self.on_exchange(now_us, exchange, &turn.command, &end),
-            Phase::Flush(exchange) => match end {
-                TurnEnd::Reply(_) => self.ask(now_us, exchange),
-                TurnEnd::Silence(_) => self.climb(now_us, exchange, None),
-            },
-            Phase::Mend(setup, exchange) => self.on_mend(now_us, setup, exchange, end),
-            other @ (Phase::Closed | Phase::Ready | Phase::Pause(..)) => self.phase = other,
+    fn end_turn(&mut self, now_us: u64, command: &Command, end: TurnEnd) {
+        match (self.phase.take(), end) {
+            (Phase::Setup(setup), end) => self.on_setup(now_us, setup, end),
+            (Phase::Discovery(discovery), end) => self.on_discovery(now_us, discovery, end),
+            (Phase::Exchange(exchange), TurnEnd::Reply(raw)) => {
+                self.on_exchange(now_us, exchange, command, &raw);
+            }
+            (Phase::Flush(exchange), TurnEnd::Reply(_)) => self.ask(now_us, exchange),
+            (Phase::Exchange(exchange) | Phase::Flush(exchange), TurnEnd::Silence(_)) => {
+                self.on_hung(now_us, exchange);
+            }
+            (Phase::Mend(setup, exchange), end) => self.on_mend(now_us, setup, exchange, end),
+            (rest @ (Phase::Closed | Phase::Ready | Phase::Pause(..)), _) => self.phase = rest,
         }
     }
 
     fn on_setup(&mut self, now_us: u64, mut setup: Setup, end: TurnEnd) {
         match setup.on_end(end, &mut self.session) {
-            Next::Say(command) => {
-                self.phase = Phase::Setup(setup);
-                self.say(now_us, command);
-            }
             Next::Done => {
                 let discovery = Discovery::new();
-                let command = discovery.command();
+                self.talk.say(now_us, discovery.command());
                 self.phase = Phase::Discovery(discovery);
-                self.say(now_us, command);
             }
             Next::Failed(failure) => self.events.push_back(Event::SetupFailed(failure)),
+            next => {
+                self.phase = Phase::Setup(setup);
+                self.say_next(now_us, next);
+            }
         }
     }
 
     fn on_discovery(&mut self, now_us: u64, mut discovery: Discovery, end: TurnEnd) {
         match discovery.on_end(end, &mut self.session) {
-            Next::Say(command) => {
-                self.phase = Phase::Discovery(discovery);
-                self.say(now_us, command);
-            }
             Next::Done => {
                 self.phase = Phase::Ready;
                 let connection = self.session.connection();
                 self.events.push_back(Event::Connected(connection));
             }
             Next::Failed(failure) => self.events.push_back(Event::SetupFailed(failure)),
+            next => {
+                self.phase = Phase::Discovery(discovery);
+                self.say_next(now_us, next);
+            }
         }
     }
 
@@ -243,18 +206,30 @@ impl Dialogue {
         now_us: u64,
         mut exchange: Exchange,
         command: &Command,
-        end: &TurnEnd,
+        raw: &RawReply,
     ) {
-        let form = self.session.form();
-        match exchange.on_end(now_us, end, command, form, self.settings.pending_us) {
-            Verdict::Answer(answer) => self.finish(Event::Answer(answer)),
-            Verdict::NoAnswer(no_answer) => self.finish(Event::NoAnswer(no_answer)),
+        let reply = reply::parse(raw, command, self.session.form());
+        self.counts.damaged += reply.damage.len() as u64;
+        self.counts.strays += reply.strays as u64;
+        self.counts.noise += reply.noise as u64;
+        let echo_is_off = self.session.echo_is_off();
+        match exchange.on_reply(now_us, reply, echo_is_off, self.pending_us) {
+            Verdict::Answer(answer) => {
+                self.silent_requests = 0;
+                self.counts.answers += 1;
+                self.finish(Event::Answer(answer));
+            }
+            Verdict::NoAnswer(no_answer) => {
+                self.counts.no_answers += 1;
+                let why = no_answer.why.clone();
+                self.finish(Event::NoAnswer(no_answer));
+                self.count_silence(&why);
+            }
             Verdict::WaitOn => {
                 self.phase = Phase::Pause(exchange, now_us.saturating_add(PAUSE_US));
             }
-            Verdict::Restarted(notice) => self.restarted(now_us, &notice, Some(exchange)),
+            Verdict::Restarted(notice) => self.restarted(now_us, notice.as_ref(), Some(exchange)),
             Verdict::Garbled(why) => self.on_garbled(now_us, exchange, why),
-            Verdict::Hung => self.climb(now_us, exchange, None),
         }
     }
 
@@ -267,13 +242,26 @@ impl Dialogue {
         self.events.push_back(event);
     }
 
+    fn count_silence(&mut self, why: &Why) {
+        let Why::Adapter(notice) = why else {
+            self.silent_requests = 0;
+            return;
+        };
+        self.silent_requests += 1;
+        if self.silent_requests == SILENT_REQUESTS {
+            let (notice, words) = (notice.clone(), SILENT_CAR.to_owned());
+            self.events.push_back(Event::CarSilent { notice, words });
+        }
+    }
+
     fn on_garbled(&mut self, now_us: u64, mut exchange: Exchange, why: Why) {
-        if !exchange.asked_again {
+        if !exchange.asked_again && exchange.is_repeatable() {
             exchange.asked_again = true;
             let step = self.ladder.ask_again();
-            self.report(step, Some(&why));
-            self.ask(now_us, exchange);
-        } else if let Some(step) = self.ladder.bad_request() {
+            self.take_step(now_us, step, exchange, Some(&why));
+        } else if let Some(step) = self.ladder.bad_request()
+            && exchange.is_repeatable()
+        {
             self.take_step(now_us, step, exchange, Some(&why));
         } else {
             self.phase = Phase::Ready;
@@ -281,80 +269,124 @@ impl Dialogue {
         }
     }
 
-    fn climb(&mut self, now_us: u64, mut exchange: Exchange, why: Option<&Why>) {
+    fn on_hung(&mut self, now_us: u64, mut exchange: Exchange) {
+        if !exchange.is_repeatable() {
+            self.give_up(now_us, &exchange, Why::LinkLost);
+            self.mend(now_us, RecoveryStep::SoftReset, None);
+            return self.report(RecoveryStep::SoftReset, None);
+        }
         exchange.asked_again = true;
         let step = self.ladder.climb();
-        self.take_step(now_us, step, exchange, why);
+        self.take_step(now_us, step, exchange, None);
     }
 
     fn take_step(
         &mut self,
         now_us: u64,
-        step: RecoveryStep,
+        mut step: RecoveryStep,
         exchange: Exchange,
         why: Option<&Why>,
     ) {
-        let protocol = self.session.protocol;
+        // a lone line end may make the adapter repeat its last command
+        if step == RecoveryStep::Flush && self.may_repeat_clear {
+            step = self.ladder.climb();
+        }
+        self.report(step, why);
         match step {
+            RecoveryStep::AskAgain => self.ask(now_us, exchange),
+            RecoveryStep::Flush => {
+                self.phase = Phase::Flush(exchange);
+                self.talk.say(now_us, Command::Flush);
+            }
+            RecoveryStep::ApplySettings | RecoveryStep::SoftReset => {
+                self.mend(now_us, step, Some(exchange));
+            }
             RecoveryStep::Reopen => {
                 self.give_up(now_us, &exchange, Why::LinkLost);
                 let words = trouble_words(why, step);
                 self.events.push_back(Event::NeedReopen { words });
-                return;
-            }
-            RecoveryStep::AskAgain => self.ask(now_us, exchange),
-            RecoveryStep::Flush => {
-                self.phase = Phase::Flush(exchange);
-                self.say(now_us, Command::Flush);
-            }
-            RecoveryStep::ApplySettings => {
-                self.start_mending(now_us, Setup::settings(protocol), Some(exchange));
-            }
-            RecoveryStep::SoftReset => {
-                self.start_mending(now_us, Setup::soft_reset(protocol), Some(exchange));
             }
         }
-        self.report(step, why);
+    }
+
+    fn mend(&mut self, now_us: u64, step: RecoveryStep, exchange: Option<Exchange>) {
+        let protocol = self.session.protocol;
+        let setup = match step {
+            RecoveryStep::SoftReset => Setup::soft_reset(protocol),
+            _ => Setup::settings(protocol),
+        };
+        let next = setup.next();
+        self.phase = Phase::Mend(setup, exchange);
+        self.say_next(now_us, next);
     }
 
     fn on_mend(&mut self, now_us: u64, mut setup: Setup, exchange: Option<Exchange>, end: TurnEnd) {
         match (setup.on_end(end, &mut self.session), exchange) {
-            (Next::Say(command), exchange) => {
-                self.phase = Phase::Mend(setup, exchange);
-                self.say(now_us, command);
-            }
             (Next::Done, Some(exchange)) => self.ask(now_us, exchange),
-            (Next::Failed(_), Some(exchange)) => self.climb(now_us, exchange, None),
-            (Next::Done, None) => self.phase = Phase::Ready,
+            (Next::Done, None) => {
+                self.phase = Phase::Ready;
+                self.ladder.all_is_well();
+                self.events.push_back(Event::Recovered);
+            }
+            (Next::Failed(_), Some(exchange)) => self.on_hung(now_us, exchange),
             (Next::Failed(failure), None) => {
                 let words = failure.to_string();
                 self.events.push_back(Event::NeedReopen { words });
             }
+            (next, exchange) => {
+                self.phase = Phase::Mend(setup, exchange);
+                self.say_next(now_us, next);
+            }
         }
     }
 
-    fn restarted(&mut self, now_us: u64, notice: &Notice, exchange: Option<Exchange>) {
+    /// The adapter has started over: makes its settings again. If that happens twice during one request, something
+    /// worse is wrong.
+    fn restarted(&mut self, now_us: u64, notice: Option<&Notice>, exchange: Option<Exchange>) {
+        self.counts.restarts += 1;
         let words = restart_words(notice);
         self.events.push_back(Event::Restarted { words });
-        let setup = Setup::settings(self.session.protocol);
-        self.start_mending(now_us, setup, exchange);
+        self.ladder.restarted();
+        match exchange {
+            Some(mut exchange) if exchange.is_repeatable() => {
+                if std::mem::replace(&mut exchange.restarted, true) {
+                    return self.on_hung(now_us, exchange);
+                }
+                self.mend(now_us, RecoveryStep::ApplySettings, Some(exchange));
+            }
+            exchange => {
+                if let Some(exchange) = exchange {
+                    self.give_up(now_us, &exchange, Why::LinkLost);
+                }
+                self.mend(now_us, RecoveryStep::ApplySettings, None);
+            }
+        }
     }
 
     /// A prompt nobody asked for: noise, unless the adapter says that it has started over.
     fn unasked(&mut self, now_us: u64, raw: &RawReply) {
         let notices = reply::words(raw, &Command::Flush);
         let restart = notices.into_iter().find(Notice::is_restart);
-        if let (Some(notice), Phase::Ready) = (restart, &self.phase) {
-            self.restarted(now_us, &notice, None);
+        match (self.phase.take(), restart) {
+            (Phase::Ready, Some(notice)) => self.restarted(now_us, Some(&notice), None),
+            (Phase::Pause(exchange, _), Some(notice)) => {
+                self.restarted(now_us, Some(&notice), Some(exchange));
+            }
+            (phase, _) => {
+                self.counts.noise += 1;
+                self.phase = phase;
+            }
         }
     }
 
     fn give_up(&mut self, now_us: u64, exchange: &Exchange, why: Why) {
+        self.counts.no_answers += 1;
         let no_answer = exchange.no_answer(now_us, why);
         self.events.push_back(Event::NoAnswer(no_answer));
     }
 
     fn report(&mut self, step: RecoveryStep, why: Option<&Why>) {
+        self.counts.recovery_steps += 1;
         let words = trouble_words(why, step);
         self.events.push_back(Event::LinkTrouble { step, words });
     }

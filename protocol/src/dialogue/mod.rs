@@ -9,6 +9,7 @@ mod discovery;
 mod event;
 mod exchange;
 mod machine;
+mod phase;
 mod recovery;
 mod session;
 mod setup;
@@ -16,8 +17,9 @@ mod supported;
 mod turn;
 
 pub use event::{
-    AdapterInfo, Answer, Connection, Controller, Event, NoAnswer, RecoveryStep, SetupFailure, Why,
+    AdapterInfo, Answer, Connection, Controller, Counts, Event, NoAnswer, NotReady, RecoveryStep,
+    SetupFailure, Why,
 };
-pub use machine::{Dialogue, NotReady};
+pub use machine::Dialogue;
 pub use supported::Supported;
 pub use turn::Settings;

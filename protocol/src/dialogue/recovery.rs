@@ -30,6 +30,11 @@ impl Ladder {
         Some(self.climb())
     }
 
+    /// Notes that the adapter has started over and its settings are made again.
+    pub fn restarted(&mut self) {
+        self.step = Some(RecoveryStep::ApplySettings).max(self.step);
+    }
+
     /// The next step up.
     pub fn climb(&mut self) -> RecoveryStep {
         let next = match self.step {
@@ -77,10 +82,14 @@ fn notice_words(notice: &Notice) -> &'static str {
     }
 }
 
+/// A car that does not answer any more, for the person at the car.
+pub(super) const SILENT_CAR: &str =
+    "the car has stopped answering: is the ignition on, the engine still running?";
+
 /// What a restart of the adapter means, for the person at the car.
-pub(super) fn restart_words(notice: &Notice) -> String {
+pub(super) fn restart_words(notice: Option<&Notice>) -> String {
     let what = match notice {
-        Notice::LowVoltageReset => {
+        Some(Notice::LowVoltageReset) => {
             "the adapter restarted because its supply was too low: check battery voltage and plug"
         }
         _ => "the adapter restarted by itself: check that the plug is seated",

@@ -3,7 +3,7 @@
 use super::event::{AdapterInfo, Connection, Controller};
 use super::supported::Supported;
 use crate::{
-    adapter::Form,
+    adapter::{Command, Form},
     bus::{Framing, Protocol, address::Address},
 };
 
@@ -32,6 +32,16 @@ impl Session {
         if !self.adapter.refused.contains(&setting) {
             self.adapter.refused.push(setting);
         }
+    }
+
+    /// Whether the adapter once took the setting that nothing be sent back.
+    pub fn echo_is_off(&self) -> bool {
+        let echo_off = Command::EchoOff.setting();
+        !self
+            .adapter
+            .refused
+            .iter()
+            .any(|setting| Some(*setting) == echo_off)
     }
 
     /// Adds a support mask of a service to what a controller supports.

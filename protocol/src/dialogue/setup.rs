@@ -21,12 +21,19 @@ const SETTINGS: [Command; 5] = [
     Command::AdaptiveTiming,
 ];
 
+/// How often a reset is said again when it is answered without a name: the first one may only have stopped something.
+const RESETS: u32 = 1;
+
 /// A list of commands being worked through.
 #[derive(Debug)]
 pub(super) struct Setup {
     todo: VecDeque<Command>,
     /// How often the command at the front was said again.
     repeats: u32,
+    /// How often the bus was searched.
+    searches: u32,
+    /// How often the adapter started over in between.
+    restarts: u32,
     /// Settings that were taken.
     taken: u32,
     /// The first line that came and was no known word.
@@ -84,6 +91,8 @@ impl Setup {
         Self {
             todo: commands.collect(),
             repeats: 0,
+            searches: 0,
+            restarts: 0,
             taken: 0,
             heard: None,
             found: RawReply::default(),
@@ -103,7 +112,7 @@ impl Setup {
         match end {
             TurnEnd::Silence(heard) => {
                 self.listen(&heard, &command);
-                self.again(|setup| setup.silence())
+                self.again()
             }
             TurnEnd::Reply(raw) => self.on_reply(&command, raw, session),
         }
@@ -111,6 +120,9 @@ impl Setup {
 
     fn on_reply(&mut self, command: &Command, raw: RawReply, session: &mut Session) -> Next {
         let notices = reply::words(&raw, command);
+        if command.setting().is_some() && notices.iter().any(Notice::is_restart) {
+            return self.start_over();
+        }
         match command {
             Command::Search => {
                 self.found = raw;
@@ -122,8 +134,12 @@ impl Setup {
             }
             Command::Voltage => session.voltage = words_of(&notices).and_then(|w| voltage_of(&w)),
             Command::Reset | Command::SoftReset => {
-                session.adapter.name = words_of(&notices);
                 self.listen(&raw, command);
+                session.adapter.name = words_of(&notices);
+                if session.adapter.name.is_none() && self.repeats < RESETS {
+                    self.repeats += 1;
+                    return self.next();
+                }
             }
             _ => {
                 self.listen(&raw, command);
@@ -152,11 +168,24 @@ impl Setup {
         self.next()
     }
 
+    /// The adapter has lost its settings halfway: makes all of them again, at most twice.
+    fn start_over(&mut self) -> Next {
+        self.restarts += 1;
+        if self.restarts > 2 {
+            return Next::Failed(SetupFailure::AdapterRestarts);
+        }
+        self.todo.retain(|command| !SETTINGS.contains(command));
+        for setting in SETTINGS.into_iter().rev() {
+            self.todo.push_front(setting);
+        }
+        self.next()
+    }
+
     /// Says the same once more, or fails.
-    fn again(&mut self, failure: impl Fn(&Self) -> SetupFailure) -> Next {
+    fn again(&mut self) -> Next {
         self.repeats += 1;
         if self.repeats > 1 {
-            return Next::Failed(failure(self));
+            return Next::Failed(self.silence());
         }
         self.next()
     }
@@ -172,14 +201,35 @@ impl Setup {
     }
 
     fn on_protocol(&mut self, notices: &[Notice], session: &mut Session) -> Next {
-        session.protocol = words_of(notices).and_then(|words| protocol_of(&words));
-        session.form = form_of(&self.found, session.protocol);
-        if session.form.is_some() {
+        let named = words_of(notices).and_then(|words| protocol_of(&words));
+        if let Some(form) = form_of(&self.found, named) {
+            // a name that does not fit what was seen on the bus is not believed
+            let fits = |named: &Protocol| named.framing() == form.framing;
+            let unnamed = Protocol::Unnamed(form.framing);
+            session.protocol = Some(named.filter(fits).unwrap_or(unnamed));
+            session.form = Some(form);
             return self.advance();
         }
+        self.searches += 1;
+        if self.searches > 1 {
+            return Next::Failed(self.unreadable(session.voltage));
+        }
         self.todo.push_front(Command::Search);
-        let line = self.found.lines.first().cloned().unwrap_or_default();
-        self.again(|_| SetupFailure::AnswerNotReadable { line: line.clone() })
+        self.next()
+    }
+
+    /// The car's first answer cannot be read: the adapter said why, or it is not known.
+    fn unreadable(&self, voltage: Option<f64>) -> SetupFailure {
+        let notices = reply::words(&self.found, &Command::Search);
+        let telling = |notice: &Notice| {
+            !notice.is_progress() && !matches!(notice, Notice::Unknown(_) | Notice::Ok)
+        };
+        match notices.into_iter().find(telling) {
+            Some(notice) => SetupFailure::CarSilent { notice, voltage },
+            None => SetupFailure::AnswerNotReadable {
+                line: self.found.lines.first().cloned().unwrap_or_default(),
+            },
+        }
     }
 
     fn listen(&mut self, raw: &RawReply, command: &Command) {
@@ -221,12 +271,11 @@ fn words_of(notices: &[Notice]) -> Option<String> {
 
 /// The form in which the car's first answer can be read; what the adapter says about the bus goes first.
 fn form_of(found: &RawReply, protocol: Option<Protocol>) -> Option<Form> {
-    let named: Vec<Framing> = protocol.map(Protocol::framing).into_iter().collect();
-    let framings = if named.is_empty() {
-        FRAMINGS.to_vec()
-    } else {
-        named
-    };
+    let named = protocol.map(Protocol::framing);
+    let others = FRAMINGS
+        .into_iter()
+        .filter(|framing| Some(*framing) != named);
+    let framings: Vec<Framing> = named.into_iter().chain(others).collect();
     let forms = [true, false].into_iter().flat_map(|headers| {
         framings.iter().map(move |framing| Form {
             framing: *framing,

@@ -1,4 +1,5 @@
-//! One turn of the conversation: something is said, and either a prompt or silence ends it.
+//! One turn of the conversation: something is said, and either a prompt or silence ends it. Never is anything said
+//! while the adapter works, because a byte from us stops it.
 
 use crate::adapter::{Command, PromptReader, RawReply};
 
@@ -32,8 +33,20 @@ impl Default for Settings {
     }
 }
 
-/// A turn never takes longer than this many times the longest wait, whatever keeps coming.
-const LONGEST_TURN: u64 = 2;
+impl Settings {
+    /// How long silence may last after `command` was said.
+    fn patience_us(&self, command: &Command) -> u64 {
+        match command {
+            Command::Reset | Command::SoftReset => self.reset_us,
+            Command::Search => self.search_us,
+            Command::Request { .. } => self.answer_us,
+            _ => self.setting_us,
+        }
+    }
+}
+
+/// Whatever keeps coming, a turn ends after this many times the wait that its bytes ask for.
+const LONGEST_TURN: u64 = 3;
 
 /// How a turn ended.
 #[derive(Debug)]
@@ -44,48 +57,122 @@ pub(super) enum TurnEnd {
     Silence(RawReply),
 }
 
-/// What was said last and until when its prompt is awaited.
+/// Something heard up to a prompt.
 #[derive(Debug)]
-pub(super) struct Turn {
-    /// What was said.
-    pub command: Command,
-    /// When silence ends the turn.
-    pub deadline_us: u64,
-    limit_us: u64,
+pub(super) enum Heard {
+    /// The reply to what was said last.
+    Reply(Command, RawReply),
+    /// A reply to nothing.
+    Unasked(RawReply),
 }
 
-impl Turn {
-    pub fn new(command: Command, now_us: u64, settings: &Settings) -> Self {
-        let patience = match &command {
-            Command::Reset | Command::SoftReset => settings.reset_us,
-            Command::Search => settings.search_us,
-            Command::Request { .. } => settings.answer_us,
-            _ => settings.setting_us,
-        };
-        Self {
-            command,
+/// What is said and heard.
+#[derive(Debug)]
+pub(super) struct Talk {
+    settings: Settings,
+    reader: PromptReader,
+    turn: Option<Turn>,
+    to_send: Option<Vec<u8>>,
+}
 
-            deadline_us: now_us.saturating_add(patience),
-            limit_us: now_us.saturating_add(settings.search_us.saturating_mul(LONGEST_TURN)),
+/// What was said last and until when its prompt is awaited.
+#[derive(Debug)]
+struct Turn {
+    command: Command,
+    started_us: u64,
+    deadline_us: u64,
+}
+
+impl Talk {
+    pub fn new(settings: Settings) -> Self {
+        Self {
+            settings,
+            reader: PromptReader::default(),
+            turn: None,
+            to_send: None,
         }
     }
 
-    /// Bytes came: waits on for as long as what they say may take, up to the limit of a turn.
-    pub fn prolong(&mut self, now_us: u64, heard: &PromptReader, settings: &Settings) {
-        let waiting = match self.command.request().first() {
-            Some(service) => heard.partial_holds(&format!("7F{service:02X}78")),
-            None => false,
+    /// Begins a turn.
+    pub fn say(&mut self, now_us: u64, command: Command) {
+        let patience = self.settings.patience_us(&command);
+        self.to_send = Some(command.bytes());
+        self.turn = Some(Turn {
+            command,
+            started_us: now_us,
+            deadline_us: now_us.saturating_add(patience),
+        });
+    }
+
+    /// Forgets the turn and all that was heard.
+    pub fn hush(&mut self) {
+        self.turn = None;
+        self.to_send = None;
+        self.reader.clear();
+    }
+
+    /// The bytes of a turn that has just begun. What came before it is no part of its reply.
+    pub fn transmit(&mut self) -> Option<Vec<u8>> {
+        let bytes = self.to_send.take()?;
+        self.reader.clear();
+        Some(bytes)
+    }
+
+    /// Takes bytes in.
+    pub fn hear(&mut self, bytes: &[u8]) {
+        self.reader.push(bytes);
+    }
+
+    /// The next thing that was heard whole. A prompt that came before we spoke answers nothing.
+    pub fn next_heard(&mut self) -> Option<Heard> {
+        let raw = self.reader.next_reply()?;
+        let spoken = self.to_send.is_none();
+        Some(match self.turn.take_if(|_| spoken) {
+            Some(turn) => Heard::Reply(turn.command, raw),
+            None => Heard::Unasked(raw),
+        })
+    }
+
+    /// Bytes came without a prompt behind them: waits on for as long as what they say may take.
+    pub fn prolong(&mut self, now_us: u64) {
+        let Some(turn) = self.turn.as_mut().filter(|_| self.to_send.is_none()) else {
+            return;
         };
-        let patience = if waiting {
-            settings.pending_us
-        } else if heard.partial_holds("BUSINIT") {
-            settings.waking_us
-        } else if heard.partial_holds("SEARCHING") {
-            settings.search_us
-        } else {
-            settings.setting_us
+        let patience = match said_to_wait(&self.reader, &turn.command, &self.settings) {
+            Some(patience) => patience,
+            None => self.settings.patience_us(&turn.command),
         };
-        let deadline = now_us.saturating_add(patience);
-        self.deadline_us = self.deadline_us.max(deadline).min(self.limit_us);
+        let limit = turn
+            .started_us
+            .saturating_add(patience.saturating_mul(LONGEST_TURN));
+        let deadline = now_us.saturating_add(patience).min(limit);
+        turn.deadline_us = turn.deadline_us.max(deadline);
+    }
+
+    /// When silence ends the turn.
+    pub fn deadline_us(&self) -> Option<u64> {
+        self.turn.as_ref().map(|turn| turn.deadline_us)
+    }
+
+    /// Ends the turn if its time is over; what was said and what came instead of a reply.
+    pub fn end_in_silence(&mut self, now_us: u64) -> Option<(Command, RawReply)> {
+        let turn = self.turn.take_if(|turn| turn.deadline_us <= now_us)?;
+        let heard = self.reader.partial();
+        self.hush();
+        Some((turn.command, heard))
+    }
+}
+
+/// How long the words that came so far ask us to wait, if they do.
+fn said_to_wait(heard: &PromptReader, command: &Command, settings: &Settings) -> Option<u64> {
+    let service = command.request().first()?;
+    if heard.partial_holds(&format!("7F{service:02X}78")) {
+        Some(settings.pending_us)
+    } else if heard.partial_holds("BUSINIT") {
+        Some(settings.waking_us)
+    } else if heard.partial_holds("SEARCHING") {
+        Some(settings.search_us)
+    } else {
+        None
     }
 }

@@ -1,0 +1,42 @@
+//! What the conversation is about at the moment.
+
+use super::{discovery::Discovery, exchange::Exchange, setup::Setup};
+
+/// What the conversation is about at the moment.
+#[derive(Debug)]
+pub(super) enum Phase {
+    /// No port, or a port that is of no use any more.
+    Closed,
+    /// The beginning.
+    Setup(Setup),
+    /// Who is there.
+    Discovery(Discovery),
+    /// Waiting for a request.
+    Ready,
+    /// A request.
+    Exchange(Exchange),
+    /// A controller asked to wait; the request is made again at the time given.
+    Pause(Exchange, u64),
+    /// A lone line end, before a request is made again.
+    Flush(Exchange),
+    /// Settings are made again, perhaps before a request is made again.
+    Mend(Setup, Option<Exchange>),
+}
+
+impl Phase {
+    /// Takes the phase out; [`Phase::Closed`] stays behind until the next is known.
+    pub fn take(&mut self) -> Self {
+        std::mem::replace(self, Self::Closed)
+    }
+
+    /// The request that is not over yet, if there is one.
+    pub fn into_exchange(self) -> Option<Exchange> {
+        match self {
+            Self::Exchange(exchange) | Self::Pause(exchange, _) | Self::Flush(exchange) => {
+                Some(exchange)
+            }
+            Self::Mend(_, exchange) => exchange,
+            Self::Closed | Self::Setup(_) | Self::Discovery(_) | Self::Ready => None,
+        }
+    }
+}
