@@ -5,7 +5,8 @@ use super::{
     contrast::MisfireContrast,
     correction::Corrections,
     facts::FactFinder,
-    label::{Label, Labeller},
+    label::Label,
+    labeller::Labeller,
     misfire::MisfireWatch,
     moment::{Moment, Timeline},
     observation::Observation,
@@ -25,7 +26,7 @@ pub struct Builder {
 }
 
 /// What has been made of the moments so far.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 struct Tally {
     labeller: Labeller,
     seconds: Seconds,
@@ -49,17 +50,7 @@ impl Builder {
     pub fn new() -> Self {
         Self {
             timeline: Timeline::new(),
-            tally: Tally {
-                labeller: Labeller::new(),
-                seconds: Seconds::default(),
-                corrections: Corrections::default(),
-                relearning: Corrections::default(),
-                cells: Cells::new(),
-                misfires: MisfireWatch::new(),
-                contrast: MisfireContrast::default(),
-                operations: Operations::default(),
-                facts: FactFinder::default(),
-            },
+            tally: Tally::default(),
             codes: Vec::new(),
         }
     }
@@ -217,45 +208,4 @@ fn leave_out(summary: &mut Summary) {
     summary
         .bank_differences
         .retain(|difference| stays(difference.other));
-}
-
-#[cfg(test)]
-mod tests {
-    use pintle_protocol::{Item, Pid};
-
-    use super::*;
-
-    #[test]
-    fn steady_warm_idle_counts_and_gives_the_hand_computed_correction() {
-        let mut builder = Builder::new();
-        for second in 0..600_u64 {
-            for (pid, value) in [
-                (Pid::ENGINE_SPEED, 750.0 + (second % 7) as f64),
-                (Pid::VEHICLE_SPEED, 0.0),
-                (Pid::LOAD, 25.0),
-                (Pid::COOLANT, 90.0),
-                (
-                    Pid::SHORT_TRIM_BANK_1,
-                    if second % 2 == 0 { 2.0 } else { -2.0 },
-                ),
-                (Pid::LONG_TRIM_BANK_1, 10.0),
-            ] {
-                builder.push(Observation {
-                    t_us: second * 1_000_000,
-                    item: Item::current(pid),
-                    value,
-                });
-            }
-        }
-        let summary = builder.finish();
-        assert_eq!(summary.seconds.total, 600.0);
-        assert_eq!(summary.seconds.used, 600.0);
-        let [trim] = &summary.trims[..] else {
-            panic!("{:?}", summary.trims);
-        };
-        assert_eq!((trim.bank, trim.region), (1, Region::WarmIdle));
-        // ln 1.1 + (ln 1.02 + ln 0.98) / 2
-        assert!((trim.mean_log - 0.095_110_14).abs() < 1e-8, "{trim:?}");
-        assert_eq!((trim.seconds, trim.readings), (600.0, 600));
-    }
 }

@@ -51,19 +51,12 @@ impl Cell {
 }
 
 /// Running means of y = ln C by bank and cell.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Cells {
     banks: [Vec<Option<RunningMean>>; BANKS],
 }
 
 impl Cells {
-    /// Nothing seen yet.
-    pub fn new() -> Self {
-        Self {
-            banks: Default::default(),
-        }
-    }
-
     /// Takes a bank's y (banks counted from 0) in a moment that counts.
     pub fn push(&mut self, bank: usize, cell: Cell, region: Option<Region>, y: f64) {
         let Some(cells) = self.banks.get_mut(bank) else {

@@ -56,7 +56,7 @@ pub struct Round {
 }
 
 /// Watches the misfire counters.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct MisfireWatch {
     waiting: VecDeque<Reading>,
     counters: [Option<Counter>; CYLINDERS],
@@ -116,22 +116,6 @@ struct Bursts {
 }
 
 impl MisfireWatch {
-    /// Nothing seen yet.
-    pub fn new() -> Self {
-        Self {
-            waiting: VecDeque::new(),
-            counters: Default::default(),
-            turned: ByRegion::default(),
-            turned_at_reading: ByRegion::default(),
-            watched: ByRegion::default(),
-            hole_s: 0,
-            epoch: 0,
-            epoch_at_reading: None,
-            movement: Movement::default(),
-            round: RoundOfReadings::default(),
-        }
-    }
-
     /// Takes a service 06 value read in a second, if it is a misfire counter.
     #[inline]
     pub fn read(&mut self, second: u64, item: Item, value: f64) {

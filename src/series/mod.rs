@@ -9,6 +9,7 @@ mod estimate;
 mod facts;
 mod item;
 pub mod label;
+mod labeller;
 mod misfire;
 mod mixture;
 mod moment;
@@ -19,6 +20,8 @@ mod quantity;
 pub mod region;
 mod relearn;
 pub mod summary;
+#[cfg(test)]
+mod tests;
 mod warm;
 mod warnings;
 

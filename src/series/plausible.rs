@@ -22,40 +22,34 @@ const JUMPS: [(Quantity, f64); 2] = [(Q::EngineSpeed, 7000.0), (Q::VehicleSpeed,
 /// A placeholder for a trim that the car does not have, percent (SAE J1979: raw byte 0).
 pub const TRIM_PLACEHOLDER_PCT: f64 = -100.0;
 
-/// Quantities that never stand still on a running engine while others move, and the share of their range that counts
-/// as moving for the others.
-const WATCHED: [(Quantity, f64); 4] = [
+/// Quantities that never stand still to the bit on a running engine while its operation changes.
+const WATCHED: [Quantity; 4] = [Q::EngineSpeed, Q::Load, Q::ShortTrim1, Q::ShortTrim2];
+
+/// What a change of operation is: more than so much of any of these.
+const MOVERS: [(Quantity, f64); 3] = [
     (Q::EngineSpeed, 1000.0),
     (Q::Load, 20.0),
     (Q::VehicleSpeed, 20.0),
-    (Q::ShortTrim1, f64::INFINITY),
 ];
 
-/// A value that stays the same to the bit for so many seconds may be stuck.
+/// A value that stays the same to the bit for so many seconds after the others have moved is stuck.
 const STUCK_S: u32 = 60;
 
 /// Watches for readings that cannot be.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Plausibility {
     watched: [Standstill; WATCHED.len()],
 }
 
-/// How long one quantity has stood still, and how far the others went meanwhile.
+/// How far operation went since one quantity stands still, and for how long it has not followed.
 #[derive(Debug, Clone, Default)]
 struct Standstill {
     value: Option<f64>,
     seconds: u32,
-    others: [Option<(f64, f64)>; WATCHED.len()],
+    ranges: [Option<(f64, f64)>; MOVERS.len()],
 }
 
 impl Plausibility {
-    /// Nothing seen yet.
-    pub fn new() -> Self {
-        Self {
-            watched: Default::default(),
-        }
-    }
-
     /// Takes a moment in which the engine runs; true when something in it cannot be.
     pub fn is_implausible(&mut self, window: &Window<'_>) -> bool {
         let stuck = self.is_stuck(window.now);
@@ -63,37 +57,34 @@ impl Plausibility {
     }
 
     fn is_stuck(&mut self, moment: &Moment) -> bool {
-        let values = WATCHED.map(|(quantity, _)| moment.get(quantity));
+        let movers = MOVERS.map(|(quantity, _)| moment.get(quantity));
         let mut stuck = false;
-        for (index, standstill) in self.watched.iter_mut().enumerate() {
-            stuck |= standstill.is_stuck(index, &values);
+        for (standstill, quantity) in self.watched.iter_mut().zip(WATCHED) {
+            stuck |= standstill.is_stuck(moment.get(quantity), &movers);
         }
         stuck
     }
 }
 
 impl Standstill {
-    fn is_stuck(&mut self, own: usize, values: &[Option<f64>; WATCHED.len()]) -> bool {
-        let value = values.get(own).copied().flatten();
-        // 0 is a resting place of speeds and trims, not a broken sensor
+    fn is_stuck(&mut self, value: Option<f64>, movers: &[Option<f64>; MOVERS.len()]) -> bool {
+        // 0 is a resting place, not a broken sensor
         if value.is_none_or(|value| value == 0.0) || value != self.value {
             *self = Self {
                 value,
                 ..Self::default()
             };
         }
-        self.seconds += 1;
         let mut moved = false;
-        let ranges = self.others.iter_mut().zip(values).zip(WATCHED).enumerate();
-        for (index, ((range, value), (_, much))) in ranges {
-            let Some(value) = value.filter(|_| index != own) else {
-                continue;
-            };
+        for ((range, value), (_, much)) in self.ranges.iter_mut().zip(movers).zip(MOVERS) {
+            let Some(value) = *value else { continue };
             let (low, high) = range.unwrap_or((value, value));
-            *range = Some((low.min(value), high.max(value)));
+            let (low, high) = (low.min(value), high.max(value));
+            *range = Some((low, high));
             moved |= high - low > much;
         }
-        moved && self.seconds > STUCK_S
+        self.seconds += u32::from(moved);
+        self.seconds > STUCK_S
     }
 }
 

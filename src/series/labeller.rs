@@ -1,0 +1,109 @@
+//! Gives each moment its label: the followers of single reasons are asked in turn.
+
+use super::{
+    label::Label,
+    mixture::{Mixture, MixtureControl},
+    moment::{Moment, Window},
+    plausible::{Plausibility, TRIM_PLACEHOLDER_PCT},
+    quantity::Quantity,
+    region::{Region, is_standing},
+    relearn::Relearn,
+    warm::WarmUp,
+};
+
+/// Below this engine speed the engine does not run by itself, rpm.
+const RUNNING_RPM: f64 = 300.0;
+/// More change of vehicle speed within two seconds on either side is a transient, km/h.
+const FAST_SPEED_KMH: f64 = 10.0;
+/// More change of load within two seconds on either side is a transient, points: driving …
+const FAST_LOAD_PCT: f64 = 15.0;
+/// … and standing, where a compressor cutting in is one.
+const FAST_LOAD_STANDING_PCT: f64 = 8.0;
+
+/// Gives every moment its label; it must be given all moments in order.
+#[derive(Debug, Clone, Default)]
+pub struct Labeller {
+    plausibility: Plausibility,
+    warm_up: WarmUp,
+    mixture: MixtureControl,
+    relearn: Relearn,
+    load_seen: bool,
+    speed_seen: bool,
+    long_trim_seen: bool,
+}
+
+impl Labeller {
+    /// The label of the next moment, which lies in a region or in none.
+    pub fn label(&mut self, window: &Window<'_>, region: Option<Region>) -> Label {
+        let moment = window.now;
+        self.load_seen |= moment.get(Quantity::Load).is_some();
+        self.speed_seen |= moment.get(Quantity::VehicleSpeed).is_some();
+        self.long_trim_seen |= moment.get(Quantity::LongTrim1).is_some();
+        let Some(engine_speed) = moment.get(Quantity::EngineSpeed) else {
+            return Label::Stale;
+        };
+        if engine_speed < RUNNING_RPM {
+            self.warm_up.engine_off();
+            return Label::EngineOff;
+        }
+        self.running(window, region)
+    }
+
+    /// Whether running time had to stand in for a coolant that could not be believed.
+    pub fn lacked_coolant(&self) -> bool {
+        self.warm_up.lacked_coolant()
+    }
+
+    /// All but the last of the followers see every running moment, whatever the reason that wins.
+    fn running(&mut self, window: &Window<'_>, region: Option<Region>) -> Label {
+        let moment = window.now;
+        let implausible = self.plausibility.is_implausible(window);
+        let cold = self.warm_up.is_cold(moment);
+        let mixture = self.mixture.state(moment);
+        if self.is_stale(moment) {
+            Label::Stale
+        } else if implausible || has_placeholders_only(moment) {
+            Label::Implausible
+        } else if cold {
+            Label::Cold
+        } else if mixture == Mixture::OpenLoop {
+            Label::OpenLoop
+        } else if mixture == Mixture::FuelCut {
+            Label::FuelCut
+        } else if is_transient(window) {
+            Label::Transient
+        } else if self.relearn.is_settling(moment, region) {
+            Label::Relearn
+        } else {
+            Label::Used
+        }
+    }
+
+    /// Needed are a trim, and of load, speed and long trim whatever the car was seen to have.
+    fn is_stale(&self, moment: &Moment) -> bool {
+        let lacks = |quantity| moment.get(quantity).is_none();
+        let no_trim = Quantity::SHORT_TRIMS.into_iter().all(lacks);
+        let no_long_trim = Quantity::LONG_TRIMS.into_iter().all(lacks);
+        no_trim
+            || (self.long_trim_seen && no_long_trim)
+            || (self.load_seen && lacks(Quantity::Load))
+            || (self.speed_seen && lacks(Quantity::VehicleSpeed))
+    }
+}
+
+fn has_placeholders_only(moment: &Moment) -> bool {
+    Quantity::SHORT_TRIMS
+        .into_iter()
+        .filter_map(|quantity| moment.get(quantity))
+        .all(|trim| trim <= TRIM_PLACEHOLDER_PCT)
+}
+
+fn is_transient(window: &Window<'_>) -> bool {
+    let moves = |quantity, much| window.spread(quantity).is_some_and(|spread| spread > much);
+    let much_load = if is_standing(window.now) {
+        FAST_LOAD_STANDING_PCT
+    } else {
+        FAST_LOAD_PCT
+    };
+    moves(Quantity::VehicleSpeed, FAST_SPEED_KMH) || moves(Quantity::Load, much_load)
+}

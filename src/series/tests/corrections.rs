@@ -1,0 +1,237 @@
+//! Means of the total correction, and trims that are no measurements.
+
+use super::*;
+use crate::series::{region::Region, summary::NotJudged};
+
+fn swinging(t: f64) -> f64 {
+    if t % 2.0 < 1.0 { 2.0 } else { -2.0 }
+}
+
+/// ln 1.02 and ln 0.98 in equal parts.
+fn swing_mean() -> f64 {
+    (1.02_f64.ln() + 0.98_f64.ln()) / 2.0
+}
+
+#[test]
+fn regions_are_told_apart_by_speed_engine_speed_and_load() {
+    let at = |rpm, speed, load| {
+        let car = Car::idling()
+            .with(Pid::ENGINE_SPEED, rpm)
+            .with(Pid::VEHICLE_SPEED, speed)
+            .with(Pid::LOAD, load);
+        let summary = summary_of(60, move |_| car.clone());
+        summary.trims.first().map(|trim| trim.region)
+    };
+    assert_eq!(at(750.0, 0.0, 25.0), Some(Region::WarmIdle));
+    assert_eq!(at(2500.0, 0.0, 22.0), Some(Region::RaisedIdle));
+    assert_eq!(at(1500.0, 0.0, 22.0), None);
+    assert_eq!(at(2000.0, 80.0, 35.0), Some(Region::LightCruise));
+    assert_eq!(at(2000.0, 80.0, 75.0), Some(Region::Loaded));
+    assert_eq!(at(1000.0, 6.0, 35.0), None);
+}
+
+#[test]
+fn the_mean_is_of_ln_c() {
+    let summary = summary_of(600, |t| {
+        Car::idling()
+            .with(Pid::SHORT_TRIM_BANK_1, swinging(t))
+            .with(Pid::LONG_TRIM_BANK_1, 10.0)
+    });
+    let trim = only_trim(&summary);
+    let expected = 1.1_f64.ln() + swing_mean();
+    assert!((trim.mean_log - expected).abs() < 1e-9, "{trim:?}");
+    assert_eq!((trim.seconds, trim.readings), (600.0, 600));
+    let (low, high) = trim.interval_log(0.95);
+    assert!(low < expected && expected < high);
+}
+
+#[test]
+fn a_car_without_long_trim_is_judged_by_the_short_one() {
+    let summary = summary_of(120, |_| {
+        Car::idling()
+            .without(Pid::LONG_TRIM_BANK_1)
+            .with(Pid::SHORT_TRIM_BANK_1, 8.0)
+    });
+    assert!((only_trim(&summary).mean_log - 1.08_f64.ln()).abs() < 1e-9);
+}
+
+#[test]
+fn doubt_shrinks_as_stretches_come_in() {
+    let after = |seconds| {
+        let summary = summary_of(seconds, |t| {
+            Car::idling().with(Pid::SHORT_TRIM_BANK_1, swinging(t))
+        });
+        *only_trim(&summary)
+    };
+    let (short, long) = (after(20), after(1200));
+    // 20 s of an idle: the usual spread alone, 0.5 points at 12 min
+    assert!((short.std_error_log - 0.005 * 36.0_f64.sqrt()).abs() < 1e-9);
+    assert_eq!(short.freedom, 4.0);
+    // twenty minutes of a trim that hardly wanders: better than the usual 0.39 points
+    assert!(long.std_error_log < 0.003, "{long:?}");
+    assert!(long.freedom > 20.0);
+}
+
+#[test]
+fn banks_are_compared_in_the_same_moments() {
+    let summary = summary_of(300, |t| {
+        // both banks wander together by far more than they differ
+        let wander = 4.0 * (t / 40.0).sin();
+        Car::cruising()
+            .with(Pid::SHORT_TRIM_BANK_1, wander)
+            .with(Pid::LONG_TRIM_BANK_1, 8.0)
+            .with(Pid::SHORT_TRIM_BANK_2, wander)
+            .with(Pid::LONG_TRIM_BANK_2, 2.0)
+    });
+    assert_eq!(summary.facts.banks, 2);
+    let [difference] = &summary.bank_differences[..] else {
+        panic!("{:?}", summary.bank_differences);
+    };
+    assert_eq!(
+        (difference.other, difference.region),
+        (2, Region::LightCruise)
+    );
+    assert!((difference.mean_log - (1.08_f64 / 1.02).ln()).abs() < 1e-9);
+    assert!(difference.std_error_log < summary.trims[0].std_error_log / 1.3);
+}
+
+#[test]
+fn banks_three_and_four_are_the_second_quantity_of_their_parameters() {
+    let summary = summary_of(120, |t| {
+        Car::idling()
+            .with(Pid::SHORT_TRIM_BANK_1, swinging(t))
+            .with_item(Item::part(Pid::SHORT_TRIM_BANK_1, 1), swinging(t + 1.0))
+            .with_item(Item::part(Pid::LONG_TRIM_BANK_1, 1), -7.0)
+    });
+    let banks: Vec<u8> = summary.trims.iter().map(|trim| trim.bank).collect();
+    assert_eq!(banks, [1, 3]);
+    assert!((summary.trims[1].mean_log - (0.93_f64.ln() + swing_mean())).abs() < 1e-9);
+}
+
+#[test]
+fn a_bank_that_repeats_bank_one_to_the_bit_is_left_out() {
+    let summary = summary_of(300, |t| {
+        Car::idling()
+            .with(Pid::SHORT_TRIM_BANK_1, swinging(t))
+            .with(Pid::SHORT_TRIM_BANK_2, swinging(t))
+            .with(Pid::LONG_TRIM_BANK_2, 5.0)
+    });
+    assert_eq!(summary.facts.copied_banks, [2]);
+    assert_eq!(
+        (summary.facts.banks, summary.bank_differences.len()),
+        (1, 0)
+    );
+    only_trim(&summary);
+    assert!(warned(&summary, "bank 2 repeat those of bank 1"));
+}
+
+#[test]
+fn trims_all_alike_and_diesels_are_not_judged() {
+    let alike = summary_of(300, |_| {
+        Car::idling()
+            .with(Pid::SHORT_TRIM_BANK_1, 5.0)
+            .with(Pid::SHORT_TRIM_BANK_2, 5.0)
+            .with(Pid::LONG_TRIM_BANK_2, 5.0)
+    });
+    assert_eq!(alike.facts.not_judged, Some(NotJudged::TrimsAlike));
+    let diesel = summary_of(300, |t| {
+        Car::idling()
+            .with(Pid::SHORT_TRIM_BANK_1, swinging(t))
+            .with(Pid::FUEL_TYPE, 4.0)
+    });
+    assert_eq!(diesel.facts.not_judged, Some(NotJudged::Diesel));
+    for summary in [alike, diesel] {
+        assert!(summary.trims.is_empty() && summary.cells.is_empty());
+        assert!(warned(&summary, "not judged"));
+    }
+}
+
+#[test]
+fn a_placeholder_is_no_trim() {
+    let summary = summary_of(120, |t| {
+        Car::idling()
+            .with(Pid::SHORT_TRIM_BANK_1, swinging(t))
+            .with(Pid::SHORT_TRIM_BANK_2, -100.0)
+            .with(Pid::LONG_TRIM_BANK_2, -100.0)
+    });
+    assert_eq!(only_trim(&summary).bank, 1);
+    let summary = summary_of(120, |_| Car::idling().with(Pid::SHORT_TRIM_BANK_1, -100.0));
+    assert_eq!(labels(&summary), [(Label::Implausible, 120.0)]);
+}
+
+#[test]
+fn a_trim_at_its_stop_is_told() {
+    let summary = summary_of(300, |t| {
+        Car::idling()
+            .with(Pid::LONG_TRIM_BANK_1, if t < 150.0 { 20.0 } else { 25.0 })
+            .with(Pid::SHORT_TRIM_BANK_1, swinging(t))
+    });
+    assert!((only_trim(&summary).at_stop - 0.5).abs() < 1e-9);
+    assert!(warned(&summary, "at its stop for 50 % of the time"));
+    // a trim that goes on past 25 does not stop there
+    let summary = summary_of(300, |t| {
+        Car::idling()
+            .with(Pid::LONG_TRIM_BANK_1, if t < 150.0 { 25.0 } else { 30.0 })
+            .with(Pid::SHORT_TRIM_BANK_1, swinging(t))
+    });
+    assert_eq!(only_trim(&summary).at_stop, 0.0);
+}
+
+#[test]
+fn cells_are_finer_than_regions() {
+    let summary = summary_of(240, |t| {
+        let car = Car::cruising().with(Pid::SHORT_TRIM_BANK_1, swinging(t));
+        // a hill: load 35 to 48, engine speed from one column to the next
+        if t < 120.0 {
+            car
+        } else {
+            car.with(Pid::LOAD, 48.0).with(Pid::ENGINE_SPEED, 2600.0)
+        }
+    });
+    let cells: Vec<_> = summary
+        .cells
+        .iter()
+        .map(|c| (c.cell.speed, c.cell.load))
+        .collect();
+    assert_eq!(cells, [(4, 3), (5, 4)]);
+    assert_eq!(only_trim(&summary).seconds, 240.0);
+    let [operation] = &summary.operation[..] else {
+        panic!("{:?}", summary.operation);
+    };
+    assert!((operation.engine_rpm - 2400.0).abs() < 1e-9);
+    assert_eq!(operation.load_pct, Some(41.5));
+    assert_eq!(operation.air_g_per_s, None);
+}
+
+#[test]
+fn facts_are_first_last_or_mean_as_they_should() {
+    let mut builder = Builder::new();
+    builder.push_vin("WVWZZZ00000000001");
+    read(&mut builder, 0..100, 1, |t| {
+        Car::idling()
+            .with(Pid::FUEL_LEVEL, 60.0 - t / 100.0)
+            .with(Pid::INTAKE_AIR, if t < 50.0 { 20.0 } else { 40.0 })
+            .with(Pid::TIME_SINCE_CLEAR, 8000.0 + t / 60.0)
+            .with(Pid::AIR_FLOW, 0.0)
+            .with(Pid::ETHANOL, 10.0)
+    });
+    let facts = builder.finish().facts;
+    assert_eq!(facts.fuel_level_pct, Some((60.0, 59.01)));
+    assert_eq!(facts.intake_air_c, Some(30.0));
+    assert_eq!(facts.minutes_since_clear, Some(8000.0));
+    assert_eq!(facts.ethanol_pct, Some(10.0));
+    assert!(!facts.air_flow_seen && !facts.manifold_pressure_seen && facts.loop_status_seen);
+    assert_eq!(facts.vin.as_deref(), Some("WVWZZZ00000000001"));
+}
+
+#[test]
+fn what_is_missing_is_said() {
+    assert!(warned(&Builder::new().finish(), "No engine speed"));
+    let summary = summary_of(60, |_| {
+        Car::idling()
+            .without(Pid::SHORT_TRIM_BANK_1)
+            .without(Pid::LONG_TRIM_BANK_1)
+    });
+    assert!(warned(&summary, "No fuel trims"));
+    assert!(warned(&summary, "Only 0 s count"));
+}

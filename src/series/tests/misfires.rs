@@ -1,0 +1,219 @@
+//! Misfire counters.
+
+use super::*;
+use crate::series::{region::Region, summary::MisfireSummary};
+
+const CYCLE: u8 = 0x0C;
+
+fn counter(cylinder: u8) -> Item {
+    Item::monitor(0xA1 + cylinder, CYCLE)
+}
+
+/// An idle at 750 rpm whose counters are read every fifth second.
+fn idle_with(seconds: u64, counts: impl Fn(f64) -> Vec<(u8, f64)>) -> MisfireSummary {
+    summary_of(seconds, |t| with_counters(Car::idling(), t, &counts))
+        .misfires
+        .unwrap()
+}
+
+fn with_counters(car: Car, t: f64, counts: &impl Fn(f64) -> Vec<(u8, f64)>) -> Car {
+    if t % 5.0 != 0.0 {
+        return car;
+    }
+    let counts = counts(t).into_iter();
+    counts.fold(car, |car, (cylinder, count)| {
+        car.with_item(counter(cylinder), count)
+    })
+}
+
+fn close(found: f64, expected: f64) -> bool {
+    (found - expected).abs() < 1e-6 * expected.abs().max(1.0)
+}
+
+#[test]
+fn a_car_without_counters_says_nothing() {
+    assert_eq!(summary_of(60, |_| Car::idling()).misfires, None);
+}
+
+#[test]
+fn increments_are_counted_against_revolutions() {
+    // cylinder 3 counts one in five seconds, and had 40 before
+    let misfires = idle_with(601, |t| vec![(1, 0.0), (3, 40.0 + t / 5.0)]);
+    // 600 s at 12.5 revolutions a second
+    assert!(close(misfires.revolutions, 7500.0), "{misfires:?}");
+    assert!(close(
+        misfires.revolutions_by_region[Region::WarmIdle.index()],
+        7500.0
+    ));
+    let [first, third] = &misfires.cylinders[..] else {
+        panic!("{misfires:?}");
+    };
+    assert_eq!(
+        (first.cylinder, first.count, first.counter_high),
+        (1, 0.0, 0.0)
+    );
+    assert_eq!((third.cylinder, third.counter_high), (3, 160.0));
+    assert!(close(third.count, 120.0));
+    assert!(close(
+        third.count_by_region[Region::WarmIdle.index()],
+        120.0
+    ));
+    assert_eq!(third.dispersion, 1.0);
+}
+
+#[test]
+fn counts_belong_to_the_region_in_which_they_came() {
+    // 300 s of idle with one in five seconds, 300 s of cruise without any
+    let summary = summary_of(601, |t| {
+        let car = if t < 300.0 {
+            Car::idling()
+        } else {
+            Car::cruising()
+        };
+        with_counters(car, t, &|t: f64| vec![(2, t.min(300.0) / 5.0)])
+    });
+    let misfires = summary.misfires.unwrap();
+    let second = &misfires.cylinders[0];
+    assert!(close(second.count, 60.0), "{second:?}");
+    let idle = second.count_by_region[Region::WarmIdle.index()];
+    let cruise = second.count_by_region[Region::LightCruise.index()];
+    // the two seconds on either side of the step are transients, within their regions all the same
+    assert!(idle > 58.5 && cruise < 1.5, "{second:?}");
+}
+
+#[test]
+fn a_reset_counts_what_came_since_and_no_more() {
+    let misfires = idle_with(601, |t| {
+        vec![(
+            1,
+            if t < 300.0 {
+                500.0 + t / 5.0
+            } else {
+                (t - 300.0) / 5.0
+            },
+        )]
+    });
+    // 59 before the reset at 300 s, none in the interval of the reset, 60 after it
+    assert!(
+        close(misfires.cylinders[0].count, 59.0 + 60.0),
+        "{misfires:?}"
+    );
+    assert_eq!(misfires.cylinders[0].counter_high, 559.0);
+}
+
+#[test]
+fn a_counter_at_its_end_is_told() {
+    let summary = summary_of(300, |t| {
+        with_counters(Car::idling(), t, &|t: f64| {
+            vec![(1, (65_500.0 + t).min(65_535.0))]
+        })
+    });
+    assert!(close(summary.misfires.unwrap().cylinders[0].count, 35.0));
+    assert!(summary.warnings.iter().any(|w| w.contains("at its end")));
+}
+
+#[test]
+fn a_counter_that_never_moved_is_weak_evidence() {
+    let summary = summary_of(300, |t| {
+        with_counters(Car::idling(), t, &|_| vec![(1, 0.0), (2, 0.0)])
+    });
+    assert!(warned(&summary, "never moved"));
+}
+
+#[test]
+fn the_average_of_ten_cycles_is_kept_apart() {
+    let summary = summary_of(60, |_| {
+        Car::idling()
+            .with_item(Item::monitor(0xA5, 0x0B), 12.0)
+            .with_item(Item::monitor(0xA5, CYCLE), 3.0)
+            // other tests of the same monitor are no counters
+            .with_item(Item::monitor(0xA5, 0x80), 900.0)
+    });
+    let misfires = summary.misfires.unwrap();
+    assert_eq!(misfires.cylinders[0].cylinder, 4);
+    assert_eq!(misfires.cylinders[0].average_of_ten, Some(12.0));
+    assert_eq!(misfires.cylinders[0].count, 0.0);
+}
+
+#[test]
+fn bursts_raise_the_dispersion() {
+    // every 500 s, 50 at once
+    let misfires = idle_with(6001, |t| vec![(1, 50.0 * (t / 500.0).floor())]);
+    assert!(misfires.cylinders[0].dispersion > 20.0, "{misfires:?}");
+}
+
+#[test]
+fn what_happens_in_a_hole_is_not_counted() {
+    let count = |t: f64| vec![(1, t / 5.0)];
+    let mut builder = Builder::new();
+    let car = |t: f64| with_counters(Car::idling(), t, &count);
+    read(&mut builder, 0..301, 1, car);
+    read(&mut builder, 900..1201, 1, car);
+    let misfires = builder.finish().misfires.unwrap();
+    assert!(close(misfires.cylinders[0].count, 120.0), "{misfires:?}");
+    assert!(close(misfires.revolutions, 7500.0), "{misfires:?}");
+}
+
+#[test]
+fn fuel_cut_is_no_exposure() {
+    let summary = summary_of(601, |t| {
+        let cut = Car::cruising()
+            .with(Pid::FUEL_SYSTEM, 4.0)
+            .with(Pid::LOAD, 10.0);
+        let car = if (200.0..400.0).contains(&t) {
+            cut
+        } else {
+            Car::cruising()
+        };
+        let car = car.with(
+            Pid::ENGINE_SPEED,
+            if t % 2.0 < 1.0 { 2190.0 } else { 2210.0 },
+        );
+        with_counters(car, t, &|_| vec![(1, 7.0)])
+    });
+    // 2200 rpm on average for 600 − 200 s
+    assert!(close(
+        summary.misfires.unwrap().revolutions,
+        400.0 * 2200.0 / 60.0
+    ));
+}
+
+/// Short trim 10 while the counters move (half of each minute), 2 otherwise.
+fn trim_in_step(t: f64) -> Car {
+    let misfiring = t % 60.0 < 30.0;
+    let whole = (t / 60.0).floor() * 30.0;
+    let count = whole + (t % 60.0).min(30.0);
+    let car = Car::idling().with(Pid::SHORT_TRIM_BANK_1, if misfiring { 10.0 } else { 2.0 });
+    with_counters(car, t, &|_| vec![(1, 0.0), (2, count)])
+}
+
+#[test]
+fn the_correction_without_misfires_is_kept_apart() {
+    let summary = summary_of(1200, trim_in_step);
+    let trim = only_trim(&summary);
+    let (mean, error) = trim.without_misfire.unwrap();
+    let expected = 1.05_f64.ln() + 1.02_f64.ln();
+    assert!((mean - expected).abs() < 0.005, "{mean} against {expected}");
+    assert!(error > 0.0);
+    assert!(trim.mean_log > expected + 0.03);
+}
+
+#[test]
+fn counters_that_move_in_blocks_say_nothing_about_single_seconds() {
+    // ten for every block of 80 s, which are 1000 revolutions, told at its end
+    let car = |t: f64| {
+        let idle = (t / 1200.0).floor() % 2.0 == 0.0;
+        let car = if idle {
+            Car::idling()
+        } else {
+            Car::idling().with(Pid::ENGINE_SPEED, 751.0)
+        };
+        with_counters(car, t, &|t: f64| vec![(1, 10.0 * (t / 80.0).floor())])
+    };
+    let summary = summary_of(1601, car);
+    assert!(warned(&summary, "in blocks"));
+    assert_eq!(only_trim(&summary).without_misfire, None);
+    let misfires = summary.misfires.unwrap();
+    assert!(close(misfires.cylinders[0].count, 200.0), "{misfires:?}");
+    assert!(close(misfires.cylinders[0].count_by_region[0], 200.0));
+}
