@@ -55,7 +55,7 @@ impl CaptureError {
     }
 
     /// Sorts an error of opening `path` for reading.
-    pub(super) fn opening(path: &Path, error: io::Error) -> Self {
+    pub(crate) fn opening(path: &Path, error: io::Error) -> Self {
         match error.kind() {
             io::ErrorKind::NotFound => Self::Missing,
             _ if path.is_dir() => Self::Folder,

@@ -179,7 +179,7 @@ impl Row<'_> {
     fn checked(&self) -> Result<(), &'static str> {
         let hex = |text: &str| {
             !text.is_empty()
-                && text.len() % 2 == 0
+                && text.len().is_multiple_of(2)
                 && text.bytes().all(|byte| byte.is_ascii_hexdigit())
         };
         match self.kind {

@@ -18,7 +18,7 @@ pub(super) enum Sink {
     /// A chain of gzip members; the open one began at the given recorded time.
     Members {
         /// The member being written; none only after an error.
-        open: Option<GzEncoder<File>>,
+        open: Option<Box<GzEncoder<File>>>,
         /// Recorded time at which it began, µs.
         began_us: u64,
     },
@@ -66,8 +66,8 @@ impl Sink {
     }
 }
 
-fn member(file: File) -> GzEncoder<File> {
-    GzEncoder::new(file, Compression::new(6))
+fn member(file: File) -> Box<GzEncoder<File>> {
+    Box::new(GzEncoder::new(file, Compression::new(6)))
 }
 
 fn broken_before() -> io::Error {

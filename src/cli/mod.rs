@@ -5,7 +5,9 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 pub mod failure;
+pub mod import;
 pub mod output;
+pub mod terminal;
 
 use failure::Failure;
 
@@ -19,7 +21,9 @@ struct Arguments {
 
 /// One variant a command, each with its arguments and `run` in a file of its own.
 #[derive(Debug, Subcommand)]
-enum Command {}
+enum Command {
+    Import(import::Arguments),
+}
 
 /// Reads the arguments, runs the command and reports how it went.
 pub fn main() -> ExitCode {
@@ -30,5 +34,7 @@ pub fn main() -> ExitCode {
 }
 
 fn run(command: Command) -> Result<(), Failure> {
-    match command {}
+    match command {
+        Command::Import(arguments) => import::run(&arguments),
+    }
 }

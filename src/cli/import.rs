@@ -1,0 +1,182 @@
+//! `pintle import`: another logger's CSV into a capture.
+
+use std::{
+    fmt::Write,
+    fs,
+    path::{Path, PathBuf},
+};
+
+use clap::Args;
+use serde::Serialize;
+
+use super::{failure::Failure, output, terminal};
+use crate::{
+    import::{self, ColumnMap, Outcome},
+    vehicle::Vehicle,
+};
+
+/// Turn another logger's CSV into a capture.
+///
+/// Headers that plainly say a quantity are understood by themselves; for the others a column map says what they hold.
+/// What was understood and what was left out is listed. Values that a logger merely repeats are not taken for readings.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pintle import drive.csv\n  pintle import drive.csv --columns map.toml --out \
+    drive.capture.csv\n\nA column map:\n  rows_per_second = 2.0\n  [columns]\n  \"STFT B1\" = \"0106\"\n  \"Coolant F\" = \
+    { request = \"0105\", unit = \"degF\" }"
+)]
+pub struct Arguments {
+    /// The table.
+    file: PathBuf,
+    /// What its columns hold (TOML).
+    #[arg(long, value_name = "MAP")]
+    columns: Option<PathBuf>,
+    /// Name of the new capture; without it, the table's name with `.capture.csv`.
+    #[arg(long, value_name = "CAPTURE")]
+    out: Option<PathBuf>,
+    /// The vehicle file to keep with the data.
+    #[arg(long, value_name = "FILE")]
+    vehicle: Option<PathBuf>,
+    /// Tell what was done as JSON.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct Document<'a> {
+    schema: &'static str,
+    source: String,
+    capture: String,
+    #[serde(flatten)]
+    outcome: &'a Outcome,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let map = arguments.columns.as_deref().map(read_map).transpose()?;
+    let vehicle = arguments.vehicle.as_deref().map(read_vehicle).transpose()?;
+    let out = match &arguments.out {
+        Some(out) => out.clone(),
+        None => arguments.file.with_extension("capture.csv"),
+    };
+    let size = fs::metadata(&arguments.file).map_or(0, |metadata| metadata.len());
+    let bar = terminal::bytes_bar(size);
+    let outcome = import::import(&arguments.file, map.as_ref(), vehicle, &out, |bytes| {
+        bar.set_position(bytes);
+    });
+    bar.finish_and_clear();
+    let outcome = outcome.map_err(|error| failure(&error, &arguments.file, &out))?;
+    match arguments.json {
+        true => output::print_json(&Document {
+            schema: "pintle.import/1",
+            source: arguments.file.display().to_string(),
+            capture: out.display().to_string(),
+            outcome: &outcome,
+        }),
+        false => output::print(&text(&outcome, &out)),
+    }
+}
+
+fn failure(error: &import::ImportError, source: &Path, out: &Path) -> Failure {
+    use crate::capture::CaptureError::Exists;
+    let thing = match error {
+        import::ImportError::Capture(Exists) => out,
+        _ => source,
+    };
+    Failure::new(thing.display(), error, error.next_step())
+}
+
+fn read_map(path: &Path) -> Result<ColumnMap, Failure> {
+    ColumnMap::from_toml(&read_text(path)?)
+        .map_err(|error| Failure::new(path.display(), &error, error.next_step()))
+}
+
+fn read_vehicle(path: &Path) -> Result<Vehicle, Failure> {
+    Vehicle::from_toml(&read_text(path)?)
+        .map_err(|error| Failure::new(path.display(), error, "correct that entry"))
+}
+
+fn read_text(path: &Path) -> Result<String, Failure> {
+    fs::read_to_string(path)
+        .map_err(|error| Failure::new(path.display(), error, "check the name and your permission"))
+}
+
+fn text(outcome: &Outcome, out: &Path) -> String {
+    let mut text = String::new();
+    let mut line = |words: String| {
+        // Writing to a text does not fail.
+        let _ = writeln!(text, "{words}");
+    };
+    line(format!("wrote {}", out.display()));
+    line(format!(
+        "{} readings from {} rows over {}",
+        outcome.readings,
+        outcome.rows,
+        minutes(outcome.seconds)
+    ));
+    line(format!("rows: {}", outcome.timing));
+    match outcome.new_readings_every_s {
+        Some(seconds) => line(format!(
+            "new readings every {seconds:.1} s, repeated rows not counted"
+        )),
+        None => line("every row holds new readings".to_owned()),
+    }
+    if outcome.gaps > 0 {
+        line(format!("{} gaps, where rows are missing", outcome.gaps));
+    }
+    if outcome.rows_without_time > 0 {
+        line(format!(
+            "{} rows without a readable time left out",
+            outcome.rows_without_time
+        ));
+    }
+    if outcome.cut_end {
+        line("the last line is cut; its last field was left out".to_owned());
+    }
+    text.push('\n');
+    text.push_str(&matched_table(outcome));
+    if !outcome.left_out.is_empty() {
+        text.push('\n');
+        text.push_str(&left_out_table(outcome));
+    }
+    text
+}
+
+fn matched_table(outcome: &Outcome) -> String {
+    let mut table = terminal::table(&["column", "taken for", "", "readings", ""]);
+    for column in &outcome.matched {
+        let mut notes = Vec::new();
+        if let Some(words) = &column.read_as {
+            notes.push(format!("read as \"{words}\""));
+        }
+        if column.converted {
+            notes.push("unit converted".to_owned());
+        }
+        if column.unreadable > 0 {
+            notes.push(format!("{} fields are no numbers", column.unreadable));
+        }
+        table.add_row([
+            column.header.clone(),
+            column.request.clone(),
+            column.name.clone().unwrap_or_default(),
+            column.readings.to_string(),
+            notes.join(", "),
+        ]);
+    }
+    terminal::text_of(&table)
+}
+
+fn left_out_table(outcome: &Outcome) -> String {
+    let mut table = terminal::table(&["left out", "why"]);
+    for column in &outcome.left_out {
+        table.add_row([&column.header, &column.why]);
+    }
+    terminal::text_of(&table)
+}
+
+fn minutes(seconds: f64) -> String {
+    match seconds < 100.0 {
+        true => format!("{seconds:.1} s"),
+        false => format!("{:.1} min", seconds / 60.0),
+    }
+}

@@ -1,0 +1,58 @@
+//! What the terminal can take: its width, and tables and progress bars that respect it.
+
+use std::io::{IsTerminal, stderr, stdout};
+
+use comfy_table::{ContentArrangement, Table, presets};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+/// Columns of the terminal that standard output goes to; `None` for a file or a pipe. `COLUMNS` overrules.
+pub fn width() -> Option<u16> {
+    let told = std::env::var("COLUMNS")
+        .ok()
+        .and_then(|text| text.parse().ok());
+    told.or_else(|| stdout().is_terminal().then(measured_width).flatten())
+}
+
+#[cfg(unix)]
+fn measured_width() -> Option<u16> {
+    let size = rustix::termios::tcgetwinsize(stdout()).ok()?;
+    (size.ws_col > 0).then_some(size.ws_col)
+}
+
+#[cfg(not(unix))]
+fn measured_width() -> Option<u16> {
+    None
+}
+
+/// An empty table without lines, with these headings, that wraps its cells on a narrow terminal.
+pub fn table(headings: &[&str]) -> Table {
+    let mut table = Table::new();
+    table.load_preset(presets::NOTHING);
+    if let Some(width) = width() {
+        table
+            .set_content_arrangement(ContentArrangement::Dynamic)
+            .set_width(width);
+    }
+    table.set_header(headings.iter().copied());
+    table
+}
+
+/// The table's text, no blanks at the line ends.
+pub fn text_of(table: &Table) -> String {
+    let lines = table.lines();
+    lines.map(|line| format!("{}\n", line.trim_end())).collect()
+}
+
+/// A progress bar over so many bytes; shows itself only on a terminal.
+pub fn bytes_bar(total: u64) -> ProgressBar {
+    let target = match stderr().is_terminal() {
+        true => ProgressDrawTarget::stderr(),
+        false => ProgressDrawTarget::hidden(),
+    };
+    let style = ProgressStyle::with_template("{bar:30} {bytes} of {total_bytes}, {eta} left");
+    let bar = ProgressBar::with_draw_target(Some(total), target);
+    match style {
+        Ok(style) => bar.with_style(style),
+        Err(_) => bar,
+    }
+}

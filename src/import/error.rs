@@ -1,0 +1,67 @@
+//! Why another logger's table cannot be turned into a capture, each with the next step.
+
+use std::io;
+
+use crate::capture::CaptureError;
+
+/// Why a table cannot be imported.
+#[derive(Debug, thiserror::Error)]
+pub enum ImportError {
+    /// The file cannot be opened, or the capture cannot be written.
+    #[error(transparent)]
+    Capture(#[from] CaptureError),
+    /// The file cannot be read.
+    #[error("{0}")]
+    Io(#[from] io::Error),
+    /// Not a text file.
+    #[error("this is not a text table")]
+    NotText,
+    /// It is a capture already.
+    #[error("this is a capture already")]
+    AlreadyCapture,
+    /// The column map cannot be read; line and column are in the text.
+    #[error("the column map cannot be read: {0}")]
+    Map(String),
+    /// A column that the map names is not in the table.
+    #[error("no column {name:?}, the table has {present}")]
+    NoSuchColumn {
+        /// What the map says.
+        name: String,
+        /// What the table has.
+        present: String,
+    },
+    /// No column says a quantity that is known.
+    #[error("no column says plainly what it holds, the table has {0}")]
+    NothingMatched(String),
+    /// Nothing says when the rows were.
+    #[error("nothing says how fast the rows follow each other")]
+    NoTime,
+    /// A time column whose unit cannot be told.
+    #[error("the time column {0:?} does not say its unit")]
+    TimeUnit(String),
+    /// Not one row holds a number.
+    #[error("there is no row with a reading")]
+    NoReadings,
+}
+
+impl ImportError {
+    /// What the person can do now.
+    pub const fn next_step(&self) -> &'static str {
+        match self {
+            Self::Capture(error) => error.next_step(),
+            Self::Io(_) => "check the medium and your permission",
+            Self::NotText => "save it as CSV in UTF-8 and import that",
+            Self::AlreadyCapture => "use it as it is",
+            Self::Map(_) => "correct that entry of the column map",
+            Self::NoSuchColumn { .. } => "write the header's text into the column map as it is",
+            Self::NothingMatched(_) => "say what the columns hold with `--columns MAP`",
+            Self::NoTime => {
+                "add `rows_per_second = …` or `time = { column = \"…\", unit = \"s\" }` to a column map"
+            }
+            Self::TimeUnit(_) => {
+                "add `time = { column = \"…\", unit = \"…\" }` with s, ms, us or rfc3339 to a column map"
+            }
+            Self::NoReadings => "check that this is the right file",
+        }
+    }
+}
