@@ -2,7 +2,7 @@
 //!
 //! The rooms, from the front door down; each may use only those below it:
 //! [`cli`] → [`report`] → [`diagnose`] → [`export`] → [`series`], [`link`], [`import`], [`simulator`] → [`capture`] →
-//! [`vehicle`], [`cause`], [`clock`], [`statistics`] and the package `pintle-protocol`.
+//! [`vehicle`], [`cause`], [`clock`], [`observation`], [`statistics`] and the package `pintle-protocol`.
 #![cfg_attr(
     test,
     allow(
@@ -21,6 +21,7 @@ pub mod diagnose;
 pub mod export;
 pub mod import;
 pub mod link;
+pub mod observation;
 pub mod report;
 pub mod series;
 pub mod simulator;

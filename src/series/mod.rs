@@ -13,7 +13,6 @@ mod labeller;
 mod misfire;
 mod mixture;
 mod moment;
-pub mod observation;
 mod operation;
 mod plausible;
 mod quantity;
@@ -25,5 +24,5 @@ mod tests;
 mod warm;
 mod warnings;
 
+pub use crate::observation::{self, Observation};
 pub use builder::Builder;
-pub use observation::Observation;
