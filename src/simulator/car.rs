@@ -98,7 +98,7 @@ impl Car {
             counters,
             road: Road::new(spec, &trip),
             memory: Memory::new(spec, &trip, dead),
-            random: Pcg64Mcg::seed_from_u64(trip.seed ^ 0x6275_73),
+            random: Pcg64Mcg::seed_from_u64(trip.seed ^ 0x0062_7573),
             steps: 0,
             since_look: Look::default(),
             was_cold: trip.coolant_c < 50.0,
@@ -292,3 +292,6 @@ const fn addresses(bus: Bus) -> (Address, Address) {
         Bus::Can29Fast => (Address::Can29(0x18DA_F110), Address::Can29(0x18DA_F118)),
     }
 }
+
+#[cfg(test)]
+mod tests;

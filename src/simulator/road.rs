@@ -1,6 +1,7 @@
 //! The car on the road and its driver: gears, resistances, the right foot. Turns a schedule into engine commands.
 
 use rand::{RngExt, SeedableRng};
+use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
 use super::{
@@ -13,6 +14,9 @@ use super::{
 const DRIVELINE: f64 = 0.92;
 /// Torque of the air-conditioning compressor for each litre of the engine, Nm.
 const COMPRESSOR_NM: f64 = 4.0;
+/// No road is even: spread of its slope, percent, and how long a hump lasts, s.
+const HUMP_PCT: f64 = 0.5;
+const HUMP_S: f64 = 12.0;
 /// Shortest time between gear changes, s.
 const SHIFT_S: f64 = 1.8;
 
@@ -27,6 +31,8 @@ pub struct Road {
     gear: usize,
     since_shift_s: f64,
     grade_pct: f64,
+    hump_pct: f64,
+    random: Pcg64Mcg,
     compressor: Option<Compressor>,
 }
 
@@ -64,6 +70,8 @@ impl Road {
             gear: 0,
             since_shift_s: 0.0,
             grade_pct: 0.0,
+            hump_pct: 0.0,
+            random: Pcg64Mcg::seed_from_u64(trip.seed ^ 0x726f_6164),
             compressor,
         }
     }
@@ -118,13 +126,18 @@ impl Road {
         } else {
             0.0
         };
-        rolling + 0.42 * metres_per_s * metres_per_s + weight * self.grade_pct / 100.0
+        rolling
+            + 0.42 * metres_per_s * metres_per_s
+            + weight * (self.grade_pct + self.hump_pct) / 100.0
     }
 
     fn drive(&mut self, km_h: f64, grade_pct: f64, engine: &Engine, dt: f64) -> Command {
         self.grade_pct += (grade_pct - self.grade_pct) * dt / 3.0;
+        let kick: f64 = self.random.sample(StandardNormal);
+        self.hump_pct +=
+            -self.hump_pct * dt / HUMP_S + HUMP_PCT * (2.0 * dt / HUMP_S).sqrt() * kick;
         let behind = (km_h - self.speed_km_h) / 3.6;
-        let acceleration = (0.35 * behind).clamp(-1.8, 1.3);
+        let acceleration = (0.25 * behind).clamp(-1.8, 1.0);
         let force = self.resistance() + self.spec.mass_kg * acceleration;
         let rpm = self.engine_rpm(engine);
         let wanted = force * self.metres_per_radian() / DRIVELINE;
@@ -150,8 +163,8 @@ impl Road {
         let rpm = self.speed_km_h * self.ratio();
         let asked = (wanted_nm / engine.greatest_nm(rpm.max(1000.0))).clamp(0.0, 1.2);
         let next = self.spec.rpm_per_km_h.get(self.gear + 1);
-        let up = next.is_some_and(|ratio| self.speed_km_h * ratio > 1350.0 + 1700.0 * asked);
-        let down = self.gear > 0 && rpm < 1050.0 + 1100.0 * asked;
+        let up = next.is_some_and(|ratio| self.speed_km_h * ratio > 1350.0 + 2000.0 * asked);
+        let down = self.gear > 0 && rpm < 1050.0 + 1450.0 * asked;
         if up || down {
             self.gear = if up { self.gear + 1 } else { self.gear - 1 };
             self.since_shift_s = 0.0;

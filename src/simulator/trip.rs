@@ -184,12 +184,12 @@ impl Plan {
     fn road(&mut self, rounds: usize) {
         for _ in 0..rounds {
             let town = self.random.random_range(40.0..52.0);
-            let cruise = self.random.random_range(66.0..88.0);
-            let climb = self.random.random_range(4.0..6.5);
+            let cruise = self.random.random_range(60.0..82.0);
+            let climb = self.random.random_range(2.2..4.2);
             let road = |km_h, grade_pct| Driving::Road { km_h, grade_pct };
             self.add(road(town, 0.0), 30.0);
-            self.add(road(cruise, 0.3), 50.0);
-            self.add(road(cruise, climb), 28.0);
+            self.add(road(cruise, 0.1), 52.0);
+            self.add(road(cruise, climb), 34.0);
             self.add(road(cruise * 0.8, -3.0), 12.0);
             self.add(road(town, 0.2), 18.0);
             self.add(Driving::Idle, 14.0);

@@ -25,7 +25,7 @@ pub fn support_mask(base: u8, supported: impl Iterator<Item = u8>) -> [u8; 4] {
 
 /// Whether `item` asks for a mask (00, 20, 40 … E0).
 pub const fn is_mask(item: u8) -> bool {
-    item % 0x20 == 0
+    item.is_multiple_of(0x20)
 }
 
 #[cfg(test)]

@@ -94,6 +94,7 @@ impl Bank {
     ) -> f64 {
         self.trims.enter(inputs.region, dt);
         if inputs.fuel_cut {
+            self.film -= self.film / inputs.film.1 * dt;
             self.sensor.step(3.0, inputs.delay_s, dt);
             self.trims.open();
             return 0.0;

@@ -100,6 +100,12 @@ impl CylinderCondition {
 }
 
 impl BankCondition {
+    /// Mean of its injectors' flows against nominal.
+    pub fn mean_injector_flow(&self) -> f64 {
+        let flows = self.cylinders.iter().map(|cylinder| cylinder.injector_flow);
+        flows.sum::<f64>() / self.cylinders.len() as f64
+    }
+
     fn new(cylinders: &[u8], of_all: usize, random: &mut Pcg64Mcg) -> Self {
         let drawn = cylinders.iter().map(|number| CylinderCondition {
             injector_flow: 1.0 + INJECTOR_SPREAD * random.sample::<f64, _>(StandardNormal),

@@ -32,7 +32,7 @@ pub struct Charge {
 pub fn mean_probability(cylinder: &CylinderCondition, charge: Charge) -> f64 {
     let limit = 1.42 + 0.22 * ((charge.load - 0.25) / 0.5).clamp(0.0, 1.0);
     let lean = logistic((charge.lambda - limit) / 0.035);
-    let rich = logistic((0.66 - charge.lambda) / 0.03);
+    let rich = logistic((0.55 - charge.lambda) / 0.025);
     let spark = cylinder.ignition_failing * (charge.load / 0.40).clamp(0.35, 2.2);
     let slow = (-(charge.rpm - 700.0).max(0.0) / 700.0).exp();
     let light = (-(charge.load - 0.25).max(0.0) / 0.3).exp();

@@ -1,6 +1,8 @@
 //! What the engine controller can report of its engine: physical values in their own units, not yet bytes.
 
-use super::{Engine, Loop};
+use crate::vehicle::AirMetering;
+
+use super::{Engine, controller::Loop, fuel::EXPECTED_ETHANOL};
 
 /// All of it at one moment.
 #[derive(Debug, Clone)]
@@ -67,8 +69,8 @@ impl Engine {
         };
         let per_cycle = self.air * 120.0 / self.rpm.max(100.0);
         let sensor_gain = match self.spec.air_metering {
-            crate::vehicle::AirMetering::Maf => 1.0,
-            crate::vehicle::AirMetering::Map => self.condition.meter_gain,
+            AirMetering::Maf => 1.0,
+            AirMetering::Map => self.condition.meter_gain,
         };
         Readings {
             banks: banks.collect(),
@@ -90,7 +92,7 @@ impl Engine {
             run_time_s: self.controller.run_time_s,
             purge_pct: 100.0 * self.controller.purge,
             lambda: self.controller.lambda,
-            ethanol_pct: 100.0 * (super::fuel::EXPECTED_ETHANOL + self.condition.ethanol_change),
+            ethanol_pct: 100.0 * (EXPECTED_ETHANOL + self.condition.ethanol_change),
         }
     }
 

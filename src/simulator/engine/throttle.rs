@@ -7,6 +7,8 @@ use super::{
 
 /// Lag of the throttle blade, s.
 const BLADE_S: f64 = 0.08;
+/// Opening with the car pushing the engine, g/s for each litre.
+const COASTING: f64 = 2.2;
 
 /// The opening, told as its choked flow in g/s, and the memory of idle-speed control.
 #[derive(Debug, Clone)]
@@ -28,7 +30,8 @@ impl Throttle {
     /// Opens for a torque at the output.
     pub fn for_torque(&mut self, pump: &Pump, rpm: f64, wanted: f64, cold: f64, dt: f64) {
         let feed = opening_for(pump, rpm, torque::pressure_for(pump, rpm, wanted, cold));
-        self.follow(feed, pump, dt);
+        // With the foot off the throttle stays open enough that the manifold is not pumped empty.
+        self.follow(feed.max(COASTING * pump.displacement_l), dt);
     }
 
     /// Holds an engine speed against a load on the crankshaft (proportional and integral on top of the expected
@@ -50,12 +53,12 @@ impl Throttle {
         let error = (target - rpm).clamp(-400.0, 400.0) * pump.displacement_l / 2.0;
         let reach = 4.0 * pump.displacement_l;
         self.integral = (self.integral + 0.0015 * error * dt).clamp(-reach, reach);
-        self.follow(feed + self.integral + 0.0035 * error, pump, dt);
+        let wanted = feed + self.integral + 0.0035 * error;
+        self.follow(wanted.max(0.05 * pump.displacement_l), dt);
     }
 
-    fn follow(&mut self, wanted: f64, pump: &Pump, dt: f64) {
-        let least = 0.05 * pump.displacement_l;
-        self.opening += (wanted.max(least) - self.opening) * dt / BLADE_S;
+    fn follow(&mut self, wanted: f64, dt: f64) {
+        self.opening += (wanted - self.opening) * dt / BLADE_S;
     }
 
     /// Absolute throttle position, percent.

@@ -1,0 +1,100 @@
+//! How air and fuel are shared out to the banks, and what the controller takes the air to be.
+
+use crate::vehicle::{AirMetering, Injection};
+
+use super::{
+    air, bank::Inputs, condition::BankCondition, controller::Situation, fuel::Supply,
+    machine::Engine, trims, wander::Wander,
+};
+
+/// A point of operation.
+#[derive(Debug, Clone, Copy)]
+pub struct Point {
+    /// Air into the cylinders, g/s.
+    pub air: f64,
+    /// Engine speed, rpm.
+    pub rpm: f64,
+    /// Manifold pressure against the barometer.
+    pub filling: f64,
+}
+
+impl Engine {
+    /// Air that a bank breathes when the engine breathes `air`, `leak` of it unmetered.
+    pub(super) fn bank_air(&self, bank: &BankCondition, air: f64, leak: f64) -> f64 {
+        let share = bank.cylinders.len() as f64 / self.spec.cylinder_count() as f64;
+        let blocked = |bank: &BankCondition| {
+            bank.exhaust_blocked * (self.per_litre(air) / 15.0).powi(2).min(1.2)
+        };
+        let elsewhere: f64 = self.condition.banks.iter().map(blocked).sum();
+        let others = (self.banks.len() as f64 - 1.0).max(1.0);
+        let own = blocked(bank);
+        let kept = 1.0 - own + (elsewhere - own) / others;
+        (air - leak).max(0.0) * share * kept + leak * bank.leak_share
+    }
+
+    /// False oxygen at a bank's sensor from a leak in its exhaust: strong at low flow, where the pulses dip below the
+    /// surroundings, fading as the flow grows.
+    pub(super) fn exhaust_leak_factor(&self, bank: &BankCondition, air: f64) -> f64 {
+        1.0 + bank.exhaust_leak * (self.idle_air / air.max(0.1)).powf(1.3).min(2.0)
+    }
+
+    pub(super) fn supply(&self, bank: usize, asked: f64, at: Point, wander: &Wander) -> Supply {
+        let flow_per_litre = self.per_litre(at.air).max(0.2);
+        let vacuum = air::nozzle(at.filling);
+        Supply {
+            asked,
+            flow_per_litre,
+            charge: at.air / at.rpm.max(100.0) / (self.idle_air / self.spec.idle_rpm),
+            wander: self.condition.curve.at(flow_per_litre) + wander.at(bank, flow_per_litre),
+            purge: vacuum
+                * (self.condition.purge_of_idle_fuel + self.controller.purge * self.vapour),
+        }
+    }
+
+    /// What the controller takes the air to be: the flow through the meter, or speed-density from the manifold
+    /// pressure, which sees leaked air too.
+    pub(super) fn metered(&self, through_throttle: f64, into_cylinders: f64) -> f64 {
+        let air = match self.spec.air_metering {
+            AirMetering::Maf => through_throttle,
+            AirMetering::Map => into_cylinders,
+        };
+        air * self.condition.meter_gain
+    }
+
+    pub(super) fn idle_fuel(&self) -> f64 {
+        self.idle_air / self.spec.cylinder_count() as f64
+    }
+
+    pub(super) fn inputs(
+        &self,
+        index: usize,
+        bank: &BankCondition,
+        situation: Situation,
+    ) -> Inputs {
+        let share = bank.cylinders.len() as f64 / self.spec.cylinder_count() as f64;
+        let asked = self.measured_air * share / self.controller.lambda;
+        let film_share = match self.spec.injection {
+            Injection::Port => 0.06 + 0.12 * self.cold(),
+            Injection::Direct => 0.01 + 0.03 * self.cold(),
+        };
+        let point = Point {
+            air: self.air,
+            rpm: self.rpm,
+            filling: situation.filling,
+        };
+        Inputs {
+            air: self.bank_air(bank, self.air, self.manifold.leak_flow),
+            supply: self.supply(index, asked, point, &self.wander),
+            rpm: self.rpm,
+            load: self.air / self.pump().wide_open_flow(self.rpm),
+            false_air: self.exhaust_leak_factor(bank, self.air),
+            idle_fuel: self.idle_fuel(),
+            mode: self.controller.mode,
+            fuel_cut: self.controller.fuel_cut,
+            region: trims::region(self.rpm, situation.filling, situation.idle),
+            learns: self.coolant_c > 65.0,
+            delay_s: 0.06 + 0.34 * (self.idle_air / self.air.max(0.1)).min(1.3),
+            film: (film_share, 0.3 + 1.0 * self.cold()),
+        }
+    }
+}
