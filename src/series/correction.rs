@@ -47,9 +47,10 @@ impl Trims {
         (self.short / 100.0).ln_1p() + (self.long / 100.0).ln_1p()
     }
 
-    /// The larger of both, by size.
-    fn largest(self) -> f64 {
-        self.short.abs().max(self.long.abs())
+    /// Size of the short trim, which stands at its stop when the controller cannot follow any more. As long as it
+    /// swings freely, a long trim at its own stop does not make the correction wrong.
+    fn size(self) -> f64 {
+        self.short.abs()
     }
 }
 
@@ -58,7 +59,7 @@ impl Trims {
 struct BankRegion {
     mean: RunningMean,
     readings: u32,
-    /// Seconds near each of the stops.
+    /// Seconds with the short trim near each of the stops.
     near_stop: [u32; STOPS_PCT.len()],
 }
 
@@ -67,7 +68,7 @@ struct BankRegion {
 pub struct Corrections {
     regions: [[Option<BankRegion>; Region::ALL.len()]; BANKS],
     differences: [[Option<RunningMean>; Region::ALL.len()]; BANKS],
-    /// Largest trim met on each bank, by size, percent.
+    /// Largest short trim met on each bank, by size, percent.
     largest: [f64; BANKS],
 }
 
@@ -97,7 +98,7 @@ impl Corrections {
 
     fn push_bank(&mut self, bank: usize, trims: Trims, y: f64, region: Option<Region>) {
         if let Some(largest) = self.largest.get_mut(bank) {
-            *largest = largest.max(trims.largest());
+            *largest = largest.max(trims.size());
         }
         let Some(region) = region else { return };
         let Some(slot) = slot(&mut self.regions, bank, region) else {
@@ -111,7 +112,7 @@ impl Corrections {
         entry.mean.push(y);
         entry.readings = entry.readings.saturating_add(trims.readings);
         for (seconds, stop) in entry.near_stop.iter_mut().zip(STOPS_PCT) {
-            *seconds += u32::from((trims.largest() - stop).abs() <= STOP_TOLERANCE_PCT);
+            *seconds += u32::from((trims.size() - stop).abs() <= STOP_TOLERANCE_PCT);
         }
     }
 
@@ -176,7 +177,7 @@ impl BankRegion {
         estimate.effective.min(f64::from(self.readings.max(1)))
     }
 
-    /// A stop is one only if no trim was ever met beyond it.
+    /// A stop is one only if the short trim was never met beyond it.
     fn share_at_stop(&self, largest: f64, seconds: f64) -> f64 {
         let stops = STOPS_PCT.into_iter().zip(self.near_stop);
         stops

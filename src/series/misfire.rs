@@ -26,9 +26,9 @@ const CYCLE_TID: u8 = 0x0C;
 const COUNTER_END: f64 = 65_535.0;
 /// Revolutions in one stretch over which bursts are judged: the regulation's own block (13 CCR 1968.2 (e)(3)).
 const STRETCH_REVOLUTIONS: f64 = 1000.0;
-/// Counters that never move twice within fewer revolutions, and then by several counts, move in blocks. The smallest
-/// block of the regulation is 200 revolutions.
-const BLOCK_REVOLUTIONS: f64 = 150.0;
+/// Readings no further apart than this tell whether a counter moves in blocks, the smallest of which are 200
+/// revolutions (13 CCR 1968.2 (e)(3)): it then never moves at two such readings in a row, but by several counts.
+const CLOSE_REVOLUTIONS: f64 = 100.0;
 const BLOCK_MOVES: u32 = 4;
 const BLOCK_COUNTS: f64 = 3.0;
 /// Readings that may wait for their moment to be judged.
@@ -36,8 +36,11 @@ const MOST_WAITING: usize = 4096;
 /// After so many seconds without engine speed the exposure is not known: counting starts anew.
 const LONGEST_HOLE_S: u32 = 10;
 
+/// The regions, and last what is outside every region.
+const PLACES: usize = Region::ALL.len() + 1;
+
 /// Revolutions or counts by region; the last entry is outside every region.
-type ByRegion = [f64; Region::ALL.len() + 1];
+type ByRegion = [f64; PLACES];
 
 /// One reading on its way to the moment in which it was taken.
 #[derive(Debug, Clone, Copy)]
@@ -73,15 +76,21 @@ pub struct MisfireWatch {
     round: RoundOfReadings,
 }
 
-/// How the counters move, all taken together.
+/// Revolutions between movements of any counter.
 #[derive(Debug, Clone, Default)]
 struct Movement {
+    turned_before: Option<ByRegion>,
+    /// Between the last movement and the one before it.
+    block: ByRegion,
+}
+
+/// How one counter moves from one reading to another close to it.
+#[derive(Debug, Clone, Default)]
+struct CloseReadings {
     moves: u32,
     counts: f64,
-    turned_before: Option<ByRegion>,
-    /// Revolutions between the last movement and the one before it.
-    block: ByRegion,
-    least_spacing: Option<f64>,
+    moved_before: bool,
+    twice: bool,
 }
 
 /// Which counters have been read since the last round ended.
@@ -101,10 +110,11 @@ struct Counter {
     average_of_ten: Option<f64>,
     by_interval: ByRegion,
     by_block: ByRegion,
-    bursts: Bursts,
+    bursts: [Bursts; PLACES],
+    close: CloseReadings,
 }
 
-/// Spread of counts over stretches of revolutions.
+/// Spread of counts over stretches of revolutions in one region.
 #[derive(Debug, Clone, Default)]
 struct Bursts {
     open_counts: f64,
@@ -193,7 +203,7 @@ impl MisfireWatch {
         if let Some(increment) = increment
             && increment > 0.0
         {
-            let since = self.movement.note(increment, &self.turned);
+            let since = self.movement.note(&self.turned);
             share_out(&mut counter.by_block, increment, &since);
         }
         self.note_exposure();
@@ -214,7 +224,8 @@ impl MisfireWatch {
 
     /// Whether the counters move in blocks, so that seconds without movement say nothing.
     pub fn moves_in_blocks(&self) -> bool {
-        self.movement.is_in_blocks()
+        let mut counters = self.counters.iter().flatten();
+        counters.any(|counter| counter.close.in_blocks())
     }
 
     /// Whether a counter stands at its end and cannot count any more.
@@ -255,8 +266,14 @@ impl Counter {
         } else {
             value
         };
-        share_out(&mut self.by_interval, increment, &since);
-        self.bursts.note(increment, since.iter().sum());
+        self.close.note(increment, since.iter().sum());
+        let mut shares = ByRegion::default();
+        share_out(&mut shares, increment, &since);
+        let places = self.bursts.iter_mut().zip(&mut self.by_interval);
+        for ((bursts, counts), (share, turned)) in places.zip(shares.into_iter().zip(since)) {
+            *counts += share;
+            bursts.note(share, turned);
+        }
         Some(increment)
     }
 
@@ -272,7 +289,7 @@ impl Counter {
             count_by_region: in_regions(counts),
             average_of_ten: self.average_of_ten,
             counter_high: self.high,
-            dispersion: self.bursts.dispersion(),
+            dispersion: dispersion(&self.bursts),
         }
     }
 }
@@ -280,26 +297,31 @@ impl Counter {
 impl Movement {
     /// Notes a movement and gives the revolutions since the counters moved before. Counters read within a few
     /// revolutions of each other moved together.
-    fn note(&mut self, increment: f64, turned: &ByRegion) -> ByRegion {
-        self.counts += increment;
+    fn note(&mut self, turned: &ByRegion) -> ByRegion {
         let since = difference(turned, &self.turned_before.unwrap_or_default());
-        let spacing: f64 = since.iter().sum();
-        if self.turned_before.is_none() || spacing > BLOCK_REVOLUTIONS / 4.0 {
-            if self.turned_before.is_some() {
-                self.least_spacing = Some(self.least_spacing.unwrap_or(spacing).min(spacing));
-            }
-            self.moves += 1;
+        let together = since.iter().sum::<f64>() < CLOSE_REVOLUTIONS;
+        if self.turned_before.is_none() || !together {
             self.turned_before = Some(*turned);
             self.block = since;
         }
         self.block
     }
+}
 
-    fn is_in_blocks(&self) -> bool {
-        self.moves >= BLOCK_MOVES
-            && self
-                .least_spacing
-                .is_some_and(|spacing| spacing >= BLOCK_REVOLUTIONS)
+impl CloseReadings {
+    fn note(&mut self, increment: f64, revolutions: f64) {
+        let moved = increment > 0.0;
+        if revolutions <= CLOSE_REVOLUTIONS && moved {
+            self.moves += 1;
+            self.counts += increment;
+            self.twice |= self.moved_before;
+        }
+        self.moved_before = moved;
+    }
+
+    fn in_blocks(&self) -> bool {
+        !self.twice
+            && self.moves >= BLOCK_MOVES
             && self.counts >= BLOCK_COUNTS * f64::from(self.moves)
     }
 }
@@ -333,14 +355,25 @@ impl Bursts {
         }
     }
 
-    /// Pearson's statistic over its degrees of freedom against one constant rate, at least 1.
-    fn dispersion(&self) -> f64 {
+    /// Pearson's statistic against one constant rate, with its degrees of freedom.
+    fn pearson(&self) -> (f64, f64) {
         if self.stretches < 2 || self.counts <= 0.0 {
-            return 1.0;
+            return (0.0, 0.0);
         }
         let rate = self.counts / self.revolutions;
         let squares = self.squares_per_revolution - self.counts * rate;
-        (squares / rate / f64::from(self.stretches - 1)).max(1.0)
+        (squares / rate, f64::from(self.stretches - 1))
+    }
+}
+
+/// Pearson's statistic over its degrees of freedom, pooled over the regions, each with a rate of its own; at least 1.
+fn dispersion(regions: &[Bursts; PLACES]) -> f64 {
+    let pooled = regions.iter().map(Bursts::pearson);
+    let (squares, freedom) = pooled.fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+    if freedom > 0.0 {
+        (squares / freedom).max(1.0)
+    } else {
+        1.0
     }
 }
 

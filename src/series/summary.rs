@@ -103,7 +103,8 @@ pub struct TrimSummary {
     pub freedom: f64,
     /// Independent readings that these are worth.
     pub effective_readings: f64,
-    /// Share of the seconds in which a trim stood at its stop, 0 to 1: the mean is then only a lower bound of its size.
+    /// Share of the seconds in which short trim stood at its stop, 0 to 1: the mean is then only a lower bound of its
+    /// size.
     pub at_stop: f64,
     /// Mean of y over seconds in which no misfire counter moved, with its standard error, where both kinds were seen.
     pub without_misfire: Option<(f64, f64)>,
@@ -192,7 +193,7 @@ pub struct CylinderMisfires {
     pub average_of_ten: Option<f64>,
     /// Largest counter value met (TID 0C), which includes misfires from before the recording.
     pub counter_high: f64,
-    /// Variance over mean of the increments, at least 1: misfires come in bursts.
+    /// Variance over mean of the counts within a region, at least 1: misfires come in bursts.
     pub dispersion: f64,
 }
 

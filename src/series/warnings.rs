@@ -102,8 +102,8 @@ fn at_stop(trim: &TrimSummary) -> Option<String> {
         let TrimSummary { bank, region, .. } = trim;
         let region = region.words();
         format!(
-            "Bank {bank}, {region}: a trim stood at its stop for {share:.0} % of the time; the \
-             real error may be larger."
+            "Bank {bank}, {region}: short trim stood at its stop for {share:.0} % of the time; \
+             the real error may be larger."
         )
     })
 }

@@ -160,19 +160,27 @@ fn a_placeholder_is_no_trim() {
 }
 
 #[test]
-fn a_trim_at_its_stop_is_told() {
-    let summary = summary_of(300, |t| {
-        Car::idling()
-            .with(Pid::LONG_TRIM_BANK_1, if t < 150.0 { 20.0 } else { 25.0 })
-            .with(Pid::SHORT_TRIM_BANK_1, swinging(t))
-    });
+fn a_short_trim_at_its_stop_is_told() {
+    // at 25 % for half of the time, and never beyond
+    let at = |highest: f64, t: f64| {
+        let short = if t < 150.0 {
+            20.0 + swinging(t)
+        } else {
+            highest
+        };
+        Car::idling().with(Pid::SHORT_TRIM_BANK_1, short)
+    };
+    let summary = summary_of(300, |t| at(25.0, t));
     assert!((only_trim(&summary).at_stop - 0.5).abs() < 1e-9);
     assert!(warned(&summary, "at its stop for 50 % of the time"));
     // a trim that goes on past 25 does not stop there
+    let summary = summary_of(300, |t| at(if t < 200.0 { 25.0 } else { 30.0 }, t));
+    assert_eq!(only_trim(&summary).at_stop, 0.0);
+    // a long trim at its stop while the short one swings: the sum is still what the engine needs
     let summary = summary_of(300, |t| {
         Car::idling()
-            .with(Pid::LONG_TRIM_BANK_1, if t < 150.0 { 25.0 } else { 30.0 })
-            .with(Pid::SHORT_TRIM_BANK_1, swinging(t))
+            .with(Pid::LONG_TRIM_BANK_1, 25.0)
+            .with(Pid::SHORT_TRIM_BANK_1, 4.0 + swinging(t))
     });
     assert_eq!(only_trim(&summary).at_stop, 0.0);
 }

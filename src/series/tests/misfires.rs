@@ -143,6 +143,22 @@ fn bursts_raise_the_dispersion() {
 }
 
 #[test]
+fn another_rate_in_another_region_is_no_burst() {
+    // one in five seconds at idle, ten in five seconds of cruise
+    let summary = summary_of(3001, |t| {
+        let car = if t < 1500.0 {
+            Car::idling()
+        } else {
+            Car::cruising()
+        };
+        let count = t.min(1500.0) / 5.0 + 10.0 * (t - 1500.0).max(0.0) / 5.0;
+        with_counters(car, t, &|_| vec![(1, count.floor())])
+    });
+    let dispersion = summary.misfires.unwrap().cylinders[0].dispersion;
+    assert!(dispersion < 1.5, "{dispersion}");
+}
+
+#[test]
 fn what_happens_in_a_hole_is_not_counted() {
     let count = |t: f64| vec![(1, t / 5.0)];
     let mut builder = Builder::new();
