@@ -21,7 +21,7 @@ const SETTINGS: [Command; 5] = [
     Command::AdaptiveTiming,
 ];
 
-/// How often a reset is said again when it is answered without a name: the first one may only have stopped something.
+/// How often a reset is said again when it is answered without a banner: the first one may only have stopped something.
 const RESETS: u32 = 1;
 
 /// A list of commands being worked through.
@@ -136,7 +136,7 @@ impl Setup {
             Command::Reset | Command::SoftReset => {
                 self.listen(&raw, command);
                 session.adapter.name = words_of(&notices);
-                if session.adapter.name.is_none() && self.repeats < RESETS {
+                if !notices.iter().any(Notice::is_restart) && self.repeats < RESETS {
                     self.repeats += 1;
                     return self.next();
                 }

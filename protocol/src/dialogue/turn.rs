@@ -133,7 +133,7 @@ impl Talk {
         })
     }
 
-    /// Bytes came without a prompt behind them: waits on for as long as what they say may take.
+    /// Bytes came without a prompt behind them: waits on for as long as the last of them ask for.
     pub fn prolong(&mut self, now_us: u64) {
         let Some(turn) = self.turn.as_mut().filter(|_| self.to_send.is_none()) else {
             return;
@@ -145,8 +145,7 @@ impl Talk {
         let limit = turn
             .started_us
             .saturating_add(patience.saturating_mul(LONGEST_TURN));
-        let deadline = now_us.saturating_add(patience).min(limit);
-        turn.deadline_us = turn.deadline_us.max(deadline);
+        turn.deadline_us = now_us.saturating_add(patience).min(limit);
     }
 
     /// When silence ends the turn.
