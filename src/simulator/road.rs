@@ -183,9 +183,10 @@ impl Road {
         let force = torque_nm * DRIVELINE / self.metres_per_radian() - self.resistance();
         let rolling = force / self.spec.mass_kg;
         let over = (target - self.speed_km_h) / 3.6;
-        let acceleration = match over < -0.8 {
-            true => rolling.min((0.35 * over).max(-1.8)),
-            false => rolling,
+        let acceleration = match () {
+            () if target <= 0.0 => rolling.min((0.35 * over).clamp(-1.8, -0.5)),
+            () if over < -0.8 => rolling.min((0.35 * over).max(-1.8)),
+            () => rolling,
         };
         self.speed_km_h = (self.speed_km_h + 3.6 * acceleration * dt).max(0.0);
         self.distance_km += self.speed_km_h / 3600.0 * dt;

@@ -185,7 +185,7 @@ impl Plan {
         for _ in 0..rounds {
             let town = self.random.random_range(40.0..52.0);
             let cruise = self.random.random_range(60.0..82.0);
-            let climb = self.random.random_range(2.2..4.2);
+            let climb = self.random.random_range(2.6..4.6);
             let road = |km_h, grade_pct| Driving::Road { km_h, grade_pct };
             self.add(road(town, 0.0), 30.0);
             self.add(road(cruise, 0.1), 52.0);

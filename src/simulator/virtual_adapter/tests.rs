@@ -1,5 +1,7 @@
 //! Dialogues with the adapter, byte for byte.
 
+use pintle_protocol::dialogue::{Answer, Dialogue, Event};
+
 use super::*;
 use crate::simulator::{fleet, trip::Trip};
 
@@ -153,4 +155,80 @@ fn output_takes_its_time_on_the_line() {
         (wire_us..wire_us + 50_000).contains(&took_us),
         "{took_us} {wire_us}"
     );
+}
+
+/// The program's own dialogue at the other end of the line, with the time that both have come to.
+struct Talk {
+    dialogue: Dialogue,
+    adapter: VirtualAdapter,
+    now_us: u64,
+}
+
+impl Talk {
+    fn new(car: &str) -> Self {
+        let mut talk = Self {
+            dialogue: Dialogue::new(Default::default()),
+            adapter: Bench::new(car, Trip::short(2)).adapter,
+            now_us: 0,
+        };
+        talk.dialogue.handle_opened(0);
+        talk
+    }
+
+    /// Carries bytes to and fro until the dialogue reports something.
+    fn next_event(&mut self) -> Event {
+        loop {
+            while let Some(bytes) = self.dialogue.poll_transmit() {
+                for byte in bytes {
+                    self.now_us += 260;
+                    self.adapter.receive(byte, self.now_us);
+                }
+            }
+            if let Some(event) = self.dialogue.poll_event() {
+                return event;
+            }
+            let times = [self.adapter.due_us(), self.dialogue.next_deadline()];
+            self.now_us = self.now_us.max(times.into_iter().flatten().min().unwrap());
+            let bytes = self.adapter.take_due(self.now_us);
+            match bytes.is_empty() {
+                true => self.dialogue.handle_timeout(self.now_us),
+                false => self.dialogue.handle_bytes(self.now_us, &bytes),
+            }
+        }
+    }
+
+    fn ask(&mut self, request: &[u8], lines: Option<u8>) -> Answer {
+        self.dialogue.request(self.now_us, request, lines).unwrap();
+        match self.next_event() {
+            Event::Answer(answer) => answer,
+            other => panic!("{other:?}"),
+        }
+    }
+}
+
+#[test]
+fn the_dialogue_connects_to_every_car_of_the_fleet_and_asks_it() {
+    for spec in &fleet::FLEET {
+        let mut talk = Talk::new(spec.id);
+        let Event::Connected(connection) = talk.next_event() else {
+            panic!("{} is not connected", spec.id);
+        };
+        assert_eq!(connection.adapter.name.as_deref(), Some(IDENTITY));
+        let controllers = if spec.transmission_answers { 2 } else { 1 };
+        assert_eq!(connection.controllers.len(), controllers, "{}", spec.id);
+        talk.adapter.car.advance_to(talk.now_us);
+        let answer = talk.ask(&[0x09, 0x02], None);
+        assert_eq!(answer.messages[0].payload[3..], *spec.vin.as_bytes());
+        let misfires = talk.ask(&[0x06, 0xA2], None);
+        assert_eq!(misfires.messages[0].payload.len(), 19);
+        let request = [0x01, 0x06, 0x07, 0x0C, 0x04, 0x05, 0x11];
+        let first = talk.ask(&request, None);
+        let lines = Some(first.lines as u8);
+        let before_us = talk.now_us;
+        for _ in 0..20 {
+            assert_eq!(talk.ask(&request, lines).lines, first.lines);
+        }
+        let each_us = (talk.now_us - before_us) / 20;
+        assert!(each_us < 60_000, "{}: {each_us}", spec.id);
+    }
 }
