@@ -1,4 +1,5 @@
-//! Whatever bytes come from an adapter, however they are cut: nothing panics, and the cutting changes nothing.
+//! Whatever bytes come from an adapter, however they are cut: nothing panics, and the cutting
+//! changes nothing.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -233,7 +234,8 @@ proptest! {
         prop_assert!(counted::join(messages).1.is_empty());
     }
 
-    /// Leaving out, repeating or swapping any one frame never gives a message of the right service that is wrong.
+    /// Leaving out, repeating or swapping any one frame never gives a message of the right service
+    /// that is wrong.
     #[test]
     fn a_disturbed_segmentation_gives_nothing_wrong(
         payload in vec(any::<u8>(), 20..200),

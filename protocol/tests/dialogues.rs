@@ -1,4 +1,5 @@
-//! Whole conversations with an adapter, written by hand from the standards, driven without port and clock.
+//! Whole conversations with an adapter, written by hand from the standards, driven without port and
+//! clock.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -52,7 +53,8 @@ impl Script {
         self.then(turns).play()
     }
 
-    /// Plays the script to its end; 10 ms a turn, silence lasts until the deadline. Gives the events.
+    /// Plays the script to its end; 10 ms a turn, silence lasts until the deadline. Gives the
+    /// events.
     fn play(&mut self) -> Vec<Event> {
         let mut events = Vec::new();
         loop {
@@ -103,7 +105,8 @@ const ABOUT: [(&str, &str); 3] = [
     ("ATSP0", "OK\r\r>"),
 ];
 
-/// Search and discovery of a CAN car with engine and transmission controller. The transmission controller answers first.
+/// Search and discovery of a CAN car with engine and transmission controller. The transmission
+/// controller answers first.
 const CAN_CAR: [(&str, &str); 8] = [
     (
         "0100",
@@ -373,7 +376,8 @@ mod setting_up_fails {
         let not_an_adapter = |heard: &str| SetupFailure::NotAnAdapter {
             heard: heard.to_owned(),
         };
-        // one that sends back what it hears, one that takes the reset for its own, one with a prompt of its own
+        // one that sends back what it hears, one that takes the reset for its own, one with a
+        // prompt of its own
         let mut script = Script::open(&[("ATZ", "ATZ\r"), ("ATZ", "ATZ\r")]);
         assert_eq!(failure(script.play()), not_an_adapter("ATZ"));
         let mut script = Script::open(&[("ATZ", "ATZ\r\r\nOK\r\n"), ("ATZ", "\r\nOK\r\n")]);
@@ -520,7 +524,8 @@ mod asking {
         assert_eq!(silent.why.to_string(), "NO DATA");
     }
 
-    // ISO 14229-1: after 78 the answer may take seconds; it comes either in the same reply or when asked again
+    // ISO 14229-1: after 78 the answer may take seconds; it comes either in the same reply or when
+    // asked again
     #[test]
     fn a_controller_that_asks_to_wait_is_waited_for() {
         let wait = "7E8037F097800000000\r";
@@ -564,6 +569,40 @@ mod asking {
         };
         assert_eq!(why, Why::StillPending);
         assert!(dialogue_turns < 50 && script.now_us - begun < 10_000_000);
+    }
+
+    // SAE J1979 on ISO 9141-2: one parameter a request, the identification number in five counted
+    // messages
+    #[test]
+    fn a_kline_car_is_asked_and_its_bus_may_fall_asleep() {
+        let mut script = set_up(&[
+            ("0100", "BUS INIT: ...OK\r486B104100BE3EB810C8\r\r>"),
+            ("ATDPN", "A3\r\r>"),
+            ("0100", "486B104100BE3EB810C8\r\r>"),
+            ("0900", "486B104900015400000061\r\r>"),
+        ]);
+        connection(script.play());
+        let number = "486B10490201000000 4857\r486B1049020252445445 3F\r486B1049020353543030 18\r\
+                      486B1049020430303030 D2\r486B1049020530303033 D6\r\r>";
+        let number = answer(script.ask(&[0x09, 0x02], &[("0902", number)]));
+        assert_eq!(number.messages[0].payload, b"\x49\x02\x01HRDTEST0000000003");
+
+        script
+            .dialogue
+            .request(script.now_us, &SPEED, None)
+            .unwrap();
+        assert_eq!(script.dialogue.poll_transmit().unwrap(), b"010C\r");
+        script.dialogue.handle_bytes(script.now_us, b"BUS INIT: ");
+        script.now_us += 5_000_000;
+        script.dialogue.handle_timeout(script.now_us);
+        let rest = b"...OK\r486B10410C1AF822\r\r>";
+        script.dialogue.handle_bytes(script.now_us, rest);
+        assert_eq!(
+            answer(script.play()).messages[0].payload,
+            [0x41, 0x0C, 0x1A, 0xF8]
+        );
+        let asleep = script.ask(&SPEED, &[("010C", "BUS INIT: ...ERROR\r\r>")]);
+        assert_eq!(no_answer(asleep).why, Why::Adapter(Notice::BusAsleep));
     }
 
     #[test]
@@ -814,7 +853,8 @@ mod recovering {
         );
     }
 
-    // Clearing changes something in the car: it is said once, and nothing may repeat it by accident.
+    // Clearing changes something in the car: it is said once, and nothing may repeat it by
+    // accident.
     #[test]
     fn a_clear_request_is_never_said_twice() {
         let clear = [0x04];

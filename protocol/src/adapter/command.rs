@@ -123,7 +123,8 @@ fn number_of(protocol: Protocol) -> char {
     }
 }
 
-/// Reads the answer to [`Command::ProtocolNumber`]: a digit, with `A` before it when the adapter chose by itself.
+/// Reads the answer to [`Command::ProtocolNumber`]: a digit, with `A` before it when the adapter
+/// chose by itself.
 pub fn protocol_of(answer: &str) -> Option<Protocol> {
     let answer = answer.trim().to_ascii_uppercase();
     let number = answer.strip_prefix('A').unwrap_or(&answer);
@@ -149,7 +150,8 @@ pub const FRAMINGS: [Framing; 4] = [
     Framing::J1850,
 ];
 
-/// Reads the answer to [`Command::Voltage`], in volts: `12.6V`, also with a space or without the letter.
+/// Reads the answer to [`Command::Voltage`], in volts: `12.6V`, also with a space or without the
+/// letter.
 pub fn voltage_of(answer: &str) -> Option<f64> {
     let number = answer.trim().trim_end_matches(['V', 'v']).trim_end();
     let plain = number.bytes().all(|b| b.is_ascii_digit() || b == b'.');

@@ -1,12 +1,14 @@
-//! Answers printed without headers: payload bytes alone, long CAN messages as a length line and numbered lines.
+//! Answers printed without headers: payload bytes alone, long CAN messages as a length line and
+//! numbered lines.
 
 use super::reply::Damage;
 use crate::bus::{Framing, Message, hex};
 
 /// Joins the lines of one reply. `lines` hold hex digits, or one digit, a colon and hex digits.
 ///
-/// Without headers nothing tells which controller a line comes from. Long messages that came one after the other are
-/// read; long messages that came interleaved cannot be told apart and are reported as not whole.
+/// Without headers nothing tells which controller a line comes from. Long messages that came one
+/// after the other are read; long messages that came interleaved cannot be told apart and are
+/// reported as not whole.
 pub fn messages(lines: &[String], framing: Framing, damage: &mut Vec<Damage>) -> Vec<Message> {
     let mut state = State::default();
     for line in lines {
@@ -99,7 +101,8 @@ impl Open {
         self.next == 1 && number == 0 && self.last == piece
     }
 
-    /// Line 0 holds six bytes, the others seven, the last one as many as are left and perhaps padding.
+    /// Line 0 holds six bytes, the others seven, the last one as many as are left and perhaps
+    /// padding.
     fn append(&mut self, number: u8, piece: &[u8]) -> bool {
         let wanted = if self.data.is_empty() { 6 } else { 7 };
         let wanted = wanted.min(self.total - self.data.len());

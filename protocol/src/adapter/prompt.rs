@@ -1,9 +1,10 @@
-//! The byte stream from the adapter, cut at its prompts. The only parser that sees bytes as they arrive.
+//! The byte stream from the adapter, cut at its prompts. The only parser that sees bytes as they
+//! arrive.
 
 use std::collections::VecDeque;
 
-/// Bytes of one reply that are kept. The longest message of one controller (4095 bytes, ISO 15765-2) takes about 25 000
-/// characters with spaces and 29-bit headers; several controllers fit.
+/// Bytes of one reply that are kept. The longest message of one controller (4095 bytes, ISO
+/// 15765-2) takes about 25 000 characters with spaces and 29-bit headers; several controllers fit.
 const LONGEST_REPLY: usize = 64 * 1024;
 
 /// Replies that nobody fetched; more are dropped, the oldest first.
@@ -15,14 +16,15 @@ const TAIL: usize = 64;
 /// Everything that came before one prompt.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct RawReply {
-    /// The lines that hold something, white space at their ends removed. Bytes that are no ASCII show as U+FFFD.
+    /// The lines that hold something, white space at their ends removed. Bytes that are no ASCII
+    /// show as U+FFFD.
     pub lines: Vec<String>,
     /// Bytes that came after the reply had grown too long, and were dropped.
     pub dropped: usize,
 }
 
-/// Collects bytes and cuts them at each `>`. Zero bytes are left out (some adapters insert them), any mix of carriage
-/// returns and line feeds ends a line.
+/// Collects bytes and cuts them at each `>`. Zero bytes are left out (some adapters insert them),
+/// any mix of carriage returns and line feeds ends a line.
 #[derive(Debug, Default)]
 pub struct PromptReader {
     buffer: Vec<u8>,
@@ -56,7 +58,8 @@ impl PromptReader {
         }
     }
 
-    /// Whether `word` (upper case, no spaces) stands near the end of what came since the last prompt.
+    /// Whether `word` (upper case, no spaces) stands near the end of what came since the last
+    /// prompt.
     pub fn partial_holds(&self, word: &str) -> bool {
         let tail = self.buffer.len().saturating_sub(TAIL);
         let tail = self.buffer.get(tail..).unwrap_or_default();

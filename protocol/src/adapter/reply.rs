@@ -1,7 +1,8 @@
-//! What one reply of the adapter holds: answers of the car, the adapter's own words, damage and noise.
+//! What one reply of the adapter holds: answers of the car, the adapter's own words, damage and
+//! noise.
 //!
-//! A damaged line never becomes an answer: checksums are checked where the bus has one, declared lengths always, and
-//! an answer must repeat what was asked.
+//! A damaged line never becomes an answer: checksums are checked where the bus has one, declared
+//! lengths always, and an answer must repeat what was asked.
 
 use super::{
     command::Command,
@@ -32,7 +33,8 @@ pub struct Form {
     pub framing: Framing,
     /// Whether headers (and with them control bytes and checksums) are printed.
     pub headers: bool,
-    /// Whether this car's controllers fill every CAN frame to eight bytes, so that a shorter one lost some.
+    /// Whether this car's controllers fill every CAN frame to eight bytes, so that a shorter one
+    /// lost some.
     pub full_frames: bool,
 }
 
@@ -81,11 +83,13 @@ pub enum Damage {
 /// One reply, sorted.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Reply {
-    /// Positive answers to the request, in the order in which they were complete; one that came twice counts once.
+    /// Positive answers to the request, in the order in which they were complete; one that came
+    /// twice counts once.
     pub messages: Vec<Message>,
     /// Final negative answers.
     pub refusals: Vec<Refusal>,
-    /// Controllers that asked to wait (`7F … 78`) or to ask again (`7F … 21`) and gave no answer in this reply.
+    /// Controllers that asked to wait (`7F … 78`) or to ask again (`7F … 21`) and gave no answer in
+    /// this reply.
     pub pending: Vec<Option<Address>>,
     /// The adapter's own words, in order.
     pub notices: Vec<Notice>,
@@ -147,7 +151,8 @@ pub fn words(raw: &RawReply, command: &Command) -> Vec<Notice> {
 }
 
 impl Reply {
-    /// Takes the adapter's words, damage and noise out; gives the lines that hold data, without spaces, in upper case.
+    /// Takes the adapter's words, damage and noise out; gives the lines that hold data, without
+    /// spaces, in upper case.
     fn take_lines(&mut self, raw: &RawReply, sent: &str) -> Vec<String> {
         if raw.dropped > 0 {
             self.damage.push(Damage::TooLong(raw.dropped));
@@ -265,7 +270,8 @@ impl Reply {
     }
 }
 
-/// Whether a positive answer belongs to a request: its service plus 40, and one of the items that were asked for.
+/// Whether a positive answer belongs to a request: its service plus 40, and one of the items that
+/// were asked for.
 fn answers(payload: &[u8], request: &[u8]) -> bool {
     let (Some((answer, content)), Some((service, asked))) =
         (payload.split_first(), request.split_first())
@@ -297,8 +303,9 @@ fn squeeze(line: &str) -> String {
     kept.map(|c| c.to_ascii_uppercase()).collect()
 }
 
-/// What is left of a line when the adapter sent back what we said, alone or before its answer. An answer has at least
-/// two characters; a single one behind it is the end of a length line that only begins like our text.
+/// What is left of a line when the adapter sent back what we said, alone or before its answer. An
+/// answer has at least two characters; a single one behind it is the end of a length line that only
+/// begins like our text.
 fn without_echo<'a>(line: &'a str, sent: &str) -> &'a str {
     match line.strip_prefix(sent) {
         Some(rest) if !sent.is_empty() && (rest.is_empty() || rest.len() > 1 || rest == "?") => {
@@ -467,7 +474,8 @@ mod tests {
         assert_eq!(reply.damage.len(), 1);
     }
 
-    // SAE J1979, service 09 on buses other than CAN: five counted messages make the identification number
+    // SAE J1979, service 09 on buses other than CAN: five counted messages make the identification
+    // number
     #[test]
     fn counted_messages_become_one_answer() {
         let number = [("10", "4902014852445445535430303030303030303033")];
@@ -556,8 +564,8 @@ mod tests {
         }
     }
 
-    // which bytes of an answer repeat the request: SAE J1979 (item, for freeze frames before the frame number),
-    // ISO 14229-1 (two-byte identifier)
+    // which bytes of an answer repeat the request: SAE J1979 (item, for freeze frames before the
+    // frame number), ISO 14229-1 (two-byte identifier)
     #[test]
     fn what_an_answer_repeats_depends_on_the_service() {
         for (request, line, payload) in [

@@ -1,4 +1,5 @@
-//! CAN frames as an adapter prints them: ISO 15765-4 identifiers and the control byte of ISO 15765-2.
+//! CAN frames as an adapter prints them: ISO 15765-4 identifiers and the control byte of ISO
+//! 15765-2.
 
 use nom::{
     IResult, Parser,
@@ -47,11 +48,13 @@ pub enum Part {
     FlowControl,
 }
 
-/// Reads one printed line, headers shown: identifier, then the data bytes. `line` holds no white space.
+/// Reads one printed line, headers shown: identifier, then the data bytes. `line` holds no white
+/// space.
 ///
 /// # Errors
-/// A digit that is no hex, an identifier that no controller answers with (ISO 15765-4: 7E8 to 7EF, 18DAF1xx), a control byte that
-/// does not fit the bytes that follow, or more bytes than a frame has.
+/// A digit that is no hex, an identifier that no controller answers with (ISO 15765-4: 7E8 to 7EF,
+/// 18DAF1xx), a control byte that does not fit the bytes that follow, or more bytes than a frame
+/// has.
 pub fn parse_line(line: &str, framing: Framing) -> Result<Frame, DecodeError> {
     let digits = if framing == Framing::Can11 { 3 } else { 8 };
     let (header, data) = line.split_at_checked(digits).ok_or_else(|| {
@@ -67,7 +70,7 @@ pub fn parse_line(line: &str, framing: Framing) -> Result<Frame, DecodeError> {
     })
 }
 
-/// The identifier, if it is one that answers to a tester carry.
+/// The identifier, if it is one under which controllers answer a tester.
 fn responder(header: &str) -> Result<Address, DecodeError> {
     let address = header.parse()?;
     match address {
@@ -116,7 +119,8 @@ fn control_and_content(data: &[u8]) -> IResult<&[u8], (u8, u8, &[u8])> {
     Ok((end, (kind, low, content)))
 }
 
-/// A single frame is either padded to eight bytes or exactly as long as it says; anything else lost a byte on the way.
+/// A single frame is either padded to eight bytes or exactly as long as it says; anything else lost
+/// a byte on the way.
 fn single(data: &[u8], length: usize, content: &[u8]) -> Result<Part, DecodeError> {
     let whole = data.len() == FRAME_BYTES || data.len() == length + 1;
     match content.get(..length) {
@@ -161,7 +165,8 @@ mod tests {
         assert_eq!(frame.length, 5);
     }
 
-    // ISO 15765-2: high nibble 0 single, 1 first (12-bit length), 2 consecutive (4-bit sequence), 3 flow control
+    // ISO 15765-2: high nibble 0 single, 1 first (12-bit length), 2 consecutive (4-bit sequence), 3
+    // flow control
     #[test]
     fn the_control_byte_tells_the_kind() {
         assert_eq!(

@@ -1,7 +1,9 @@
-//! Service 09 answers on K-line and J1850: several short messages with a running count, joined to the form CAN uses.
+//! Service 09 answers on K-line and J1850: several short messages with a running count, joined to
+//! the form CAN uses.
 //!
-//! SAE J1979: each message is `49`, information type, message count from 1, four data bytes. The joined form is `49`,
-//! information type, number of items, data, as CAN controllers send it, so that decoders read one form only.
+//! SAE J1979: each message is `49`, information type, message count from 1, four data bytes. The
+//! joined form is `49`, information type, number of items, data, as CAN controllers send it, so
+//! that decoders read one form only.
 
 use super::{address::Address, message::Message};
 
@@ -17,8 +19,8 @@ pub struct CountError {
     pub found: u8,
 }
 
-/// Joins the counted messages among `messages`; all others pass unchanged, in order. A message that came twice in a row
-/// counts once.
+/// Joins the counted messages among `messages`; all others pass unchanged, in order. A message that
+/// came twice in a row counts once.
 pub fn join(messages: Vec<Message>) -> (Vec<Message>, Vec<CountError>) {
     let mut joined: Vec<Message> = Vec::new();
     let mut runs: Vec<Run> = Vec::new();
@@ -46,7 +48,8 @@ struct Piece {
 }
 
 impl Piece {
-    /// Even information types are counted; odd ones only say how many messages the next even one has.
+    /// Even information types are counted; odd ones only say how many messages the next even one
+    /// has.
     fn of(message: &Message) -> Option<Self> {
         match message.payload.as_slice() {
             [0x49, info_type, count, data @ ..] if info_type % 2 == 0 && data.len() == 4 => {
@@ -107,7 +110,8 @@ impl Run {
         self.last_data = piece.data;
     }
 
-    /// The answer as a CAN controller would send it. The support mask (type 00) has no number of items.
+    /// The answer as a CAN controller would send it. The support mask (type 00) has no number of
+    /// items.
     fn into_message(self) -> Message {
         let mut payload = vec![0x49, self.info_type];
         let data = match self.info_type {
@@ -122,8 +126,8 @@ impl Run {
         }
     }
 
-    /// Number of items, from the size that SAE J1979 gives one: calibration identifier 16 bytes, calibration
-    /// verification number 4, performance counter 2; everything else is one item.
+    /// Number of items, from the size that SAE J1979 gives one: calibration identifier 16 bytes,
+    /// calibration verification number 4, performance counter 2; everything else is one item.
     fn items(&self) -> Option<u8> {
         let size = match self.info_type {
             0x00 => return None,
@@ -136,7 +140,8 @@ impl Run {
     }
 }
 
-/// The 17 characters of a vehicle identification number; the three bytes before them only fill the first message.
+/// The 17 characters of a vehicle identification number; the three bytes before them only fill the
+/// first message.
 fn without_fill(data: &[u8]) -> &[u8] {
     match data {
         [0, 0, 0, number @ ..] => number,
@@ -156,7 +161,8 @@ mod tests {
         payloads.iter().map(message).collect()
     }
 
-    // SAE J1979: the identification number takes five messages on these buses, the first filled with three zero bytes
+    // SAE J1979: the identification number takes five messages on these buses, the first filled
+    // with three zero bytes
     #[test]
     fn an_identification_number_of_five_messages_becomes_one() {
         let (joined, errors) = join(messages(&[

@@ -7,7 +7,8 @@ use crate::error::{DecodeError, Found};
 /// Reads pairs of hex digits. White space may stand anywhere, also inside a pair.
 ///
 /// # Errors
-/// The offset (in bytes of `text`) of the first character that is no hex digit, or the end when a digit is left over.
+/// The offset (in bytes of `text`) of the first character that is no hex digit, or the end when a
+/// digit is left over.
 pub fn decode(text: &str) -> Result<Vec<u8>, DecodeError> {
     let mut bytes = Vec::with_capacity(text.len() / 2);
     let mut high = None;

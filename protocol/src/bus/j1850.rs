@@ -7,7 +7,8 @@ use crate::error::{DecodeError, Found};
 
 /// Reads one frame: priority and type, target, source, one to seven data bytes, CRC.
 ///
-/// Answers to a tester have priority and type 48 (variable pulse width) or 41 (pulse width) and target 6B (SAE J1979).
+/// Answers to a tester have priority and type 48 (variable pulse width) or 41 (pulse width) and
+/// target 6B (SAE J1979).
 ///
 /// # Errors
 /// Too few or too many bytes, a header that no answer has, a wrong CRC.

@@ -8,9 +8,11 @@ use crate::error::{DecodeError, Found};
 /// The tester's address.
 const TESTER: u8 = 0xF1;
 
-/// Reads one frame: format, target, source, data, checksum (the sum of all bytes before it, modulo 256).
+/// Reads one frame: format, target, source, data, checksum (the sum of all bytes before it, modulo
+/// 256).
 ///
-/// ISO 9141-2 answers begin 48 6B; ISO 14230-4 answers carry the number of data bytes in the format byte and go to the tester.
+/// ISO 9141-2 answers begin 48 6B; ISO 14230-4 answers carry the number of data bytes in the format
+/// byte and go to the tester.
 ///
 /// # Errors
 /// Too few bytes, a header that no answer has, a length that does not fit, a wrong checksum.
@@ -49,7 +51,8 @@ fn header(frame: &[u8]) -> Result<(&[u8], u8), DecodeError> {
     }
 }
 
-/// ISO 14230-4 says the length in the low six bits; SAE J1979 lets an ISO 9141-2 frame have up to seven data bytes.
+/// ISO 14230-4 says the length in the low six bits; SAE J1979 lets an ISO 9141-2 frame have up to
+/// seven data bytes.
 fn check_length(frame: &[u8], found: usize) -> Result<(), DecodeError> {
     let fits = match frame.first() {
         Some(format @ 0x80..) => usize::from(format & 0x3F) == found,

@@ -7,6 +7,7 @@ use super::address::Address;
 pub struct Message {
     /// Who sent it; unknown when the adapter was set to show no headers.
     pub from: Option<Address>,
-    /// The message without header, length and checksum: the first byte is the (positive or negative) answer byte.
+    /// The message without header, length and checksum: the first byte is the (positive or
+    /// negative) answer byte.
     pub payload: Vec<u8>,
 }

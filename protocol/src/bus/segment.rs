@@ -1,7 +1,7 @@
 //! Joins CAN frames to whole messages (ISO 15765-2), for each controller on its own.
 //!
-//! A message comes out only when every one of its bytes came in order. Anything else is an error that names the
-//! controller and what is missing; nothing is guessed.
+//! A message comes out only when every one of its bytes came in order. Anything else is an error
+//! that names the controller and what is missing; nothing is guessed.
 
 use super::{
     address::Address,

@@ -77,7 +77,8 @@ impl Discovery {
         (self.repeats <= REPEATS).then(|| Next::Say(self.command()))
     }
 
-    /// The next mask of the same service if any controller announces it, else the next service, else the end.
+    /// The next mask of the same service if any controller announces it, else the next service,
+    /// else the end.
     fn go_on(&mut self, session: &mut Session) -> Next {
         self.repeats = 0;
         match self.base.checked_add(0x20) {

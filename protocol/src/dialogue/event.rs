@@ -61,8 +61,8 @@ pub struct Connection {
 }
 
 impl Connection {
-    /// The engine controller: the one that supports short term fuel trim (01 06) and engine speed (01 0C), or if none does,
-    /// the best guess.
+    /// The engine controller: the one that supports short term fuel trim (01 06) and engine speed
+    /// (01 0C), or if none does, the best guess.
     pub fn engine(&self) -> Option<&Controller> {
         self.controllers.first()
     }
@@ -84,7 +84,8 @@ pub struct Controller {
     pub address: Option<Address>,
     /// Parameters of service 01.
     pub parameters: Supported,
-    /// Monitors of service 06; empty on other buses than CAN, where service 06 has maker-specific content.
+    /// Monitors of service 06; empty on other buses than CAN, where service 06 has maker-specific
+    /// content.
     pub monitors: Supported,
     /// Information types of service 09.
     pub information: Supported,

@@ -3,7 +3,8 @@
 use super::event::{Answer, NoAnswer, Why};
 use crate::adapter::{Command, Notice, Reply, reply::Damage};
 
-/// Pause before asking a controller again that asked to wait, in µs: common practice, well above its 50 ms answer time.
+/// Pause before asking a controller again that asked to wait, in µs: common practice, well above
+/// its 50 ms answer time.
 pub(super) const PAUSE_US: u64 = 200_000;
 
 /// The only service that changes something in the car.
@@ -50,12 +51,14 @@ impl Exchange {
         }
     }
 
-    /// Whether asking again changes nothing in the car. Clearing (service 04) is asked for once only.
+    /// Whether asking again changes nothing in the car. Clearing (service 04) is asked for once
+    /// only.
     pub fn is_repeatable(&self) -> bool {
         self.request.first() != Some(&CLEAR)
     }
 
-    /// What to say, now. Asked again, the adapter is told to wait for all lines: the number expected may have been wrong.
+    /// What to say, now. Asked again, the adapter is told to wait for all lines: the number
+    /// expected may have been wrong.
     pub fn command(&mut self, now_us: u64) -> Command {
         self.asked_at_us = now_us;
         Command::Request {
@@ -64,7 +67,8 @@ impl Exchange {
         }
     }
 
-    /// Reads the reply. `echo_is_off`: a reply that repeats the request comes from an adapter that lost its settings.
+    /// Reads the reply. `echo_is_off`: a reply that repeats the request comes from an adapter that
+    /// lost its settings.
     pub fn on_reply(
         &mut self,
         now_us: u64,

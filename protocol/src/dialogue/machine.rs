@@ -25,7 +25,8 @@ pub struct Dialogue {
     phase: Phase,
     session: Session,
     ladder: Ladder,
-    /// The last command that the adapter is known to have taken may be one that changes something in the car.
+    /// The last command that the adapter is known to have taken may be one that changes something
+    /// in the car.
     may_repeat_clear: bool,
     silent_requests: u32,
     counts: Counts,
@@ -96,7 +97,8 @@ impl Dialogue {
         }
     }
 
-    /// When [`Dialogue::handle_timeout`] must be called at the latest; nothing is awaited if there is none.
+    /// When [`Dialogue::handle_timeout`] must be called at the latest; nothing is awaited if there
+    /// is none.
     pub fn next_deadline(&self) -> Option<u64> {
         match &self.phase {
             Phase::Pause(_, until_us) => Some(*until_us),
@@ -124,11 +126,12 @@ impl Dialogue {
         self.counts
     }
 
-    /// Asks the car. `expected_lines` (1 to 15) lets the adapter return without waiting for more: the
-    /// [`lines`](super::Answer::lines) of the last answer to the same request.
+    /// Asks the car. `expected_lines` (1 to 15) lets the adapter return without waiting for more:
+    /// the [`lines`](super::Answer::lines) of the last answer to the same request.
     ///
     /// # Errors
-    /// [`NotReady`] before the connection, while another request is in the air, and during recovery.
+    /// [`NotReady`] before the connection, while another request is in the air, and during
+    /// recovery.
     pub fn request(
         &mut self,
         now_us: u64,
@@ -340,8 +343,8 @@ impl Dialogue {
         }
     }
 
-    /// The adapter has started over: makes its settings again. If that happens twice during one request, something
-    /// worse is wrong.
+    /// The adapter has started over: makes its settings again. If that happens twice during one
+    /// request, something worse is wrong.
     fn restarted(&mut self, now_us: u64, notice: Option<&Notice>, exchange: Option<Exchange>) {
         self.counts.restarts += 1;
         let words = restart_words(notice);

@@ -3,7 +3,8 @@
 use super::event::{RecoveryStep, Why};
 use crate::adapter::Notice;
 
-/// Requests in a row that may stay without a usable reply, although the adapter gives its prompt, before a step up.
+/// Requests in a row that may stay without a usable reply, although the adapter gives its prompt,
+/// before a step up.
 const BAD_REQUESTS: u32 = 3;
 
 /// Where on the ladder the link stands. A usable answer puts it back to the ground.
@@ -20,7 +21,8 @@ impl Ladder {
         RecoveryStep::AskAgain
     }
 
-    /// Notes that a request got no usable reply even when asked again. Gives a step once that has become a habit.
+    /// Notes that a request got no usable reply even when asked again. Gives a step once that has
+    /// become a habit.
     pub fn bad_request(&mut self) -> Option<RecoveryStep> {
         self.bad_requests += 1;
         if self.bad_requests < BAD_REQUESTS {

@@ -95,7 +95,8 @@ impl Session {
     }
 }
 
-/// How much a controller looks like the engine's, 0 the most: fuel trim and engine speed, engine speed, neither.
+/// How much a controller looks like the engine's, 0 the most: fuel trim and engine speed, engine
+/// speed, neither.
 fn likeness(controller: &Controller) -> u8 {
     let has = |item| controller.parameters.contains(item);
     match (has(0x06), has(0x0C)) {

@@ -21,7 +21,8 @@ const SETTINGS: [Command; 5] = [
     Command::AdaptiveTiming,
 ];
 
-/// How often a reset is said again when it is answered without a banner: the first one may only have stopped something.
+/// How often a reset is said again when it is answered without a banner: the first one may only
+/// have stopped something.
 const RESETS: u32 = 1;
 
 /// A list of commands being worked through.
@@ -157,7 +158,8 @@ impl Setup {
         }
     }
 
-    /// Goes on to the next command, unless the device took none of the settings: then it is no adapter.
+    /// Goes on to the next command, unless the device took none of the settings: then it is no
+    /// adapter.
     fn advance(&mut self) -> Next {
         let was_setting = self.todo.pop_front().is_some_and(|c| SETTINGS.contains(&c));
         self.repeats = 0;
@@ -269,7 +271,8 @@ fn words_of(notices: &[Notice]) -> Option<String> {
     })
 }
 
-/// The form in which the car's first answer can be read; what the adapter says about the bus goes first.
+/// The form in which the car's first answer can be read; what the adapter says about the bus goes
+/// first.
 fn form_of(found: &RawReply, protocol: Option<Protocol>) -> Option<Form> {
     let named = protocol.map(Protocol::framing);
     let others = FRAMINGS

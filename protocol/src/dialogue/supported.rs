@@ -2,15 +2,16 @@
 
 use std::fmt;
 
-/// A set of item numbers, filled from the support masks that controllers send for items 00, 20, 40, …
+/// A set of item numbers, filled from the support masks that controllers send for items 00, 20, 40,
+/// …
 #[derive(Clone, Copy, PartialEq, Eq, Default)]
 pub struct Supported {
     words: [u64; 4],
 }
 
 impl Supported {
-    /// Adds the items of the mask that came for item `base`: the highest bit of the first byte is `base` + 1
-    /// (SAE J1979).
+    /// Adds the items of the mask that came for item `base`: the highest bit of the first byte is
+    /// `base` + 1 (SAE J1979).
     pub fn add_mask(&mut self, base: u8, mask: [u8; 4]) {
         let mask = u32::from_be_bytes(mask);
         for place in 0..32 {
@@ -33,7 +34,8 @@ impl Supported {
         word.is_some_and(|word| word & (1 << (item % 64)) != 0)
     }
 
-    /// All supported items, ascending; those that only announce the next mask (20, 40, …) are left out.
+    /// All supported items, ascending; those that only announce the next mask (20, 40, …) are left
+    /// out.
     pub fn items(&self) -> impl Iterator<Item = u8> + '_ {
         (0..=u8::MAX).filter(|item| item % 0x20 != 0 && self.contains(*item))
     }
@@ -56,7 +58,8 @@ impl fmt::Debug for Supported {
 mod tests {
     use super::*;
 
-    // BE1FA813 is the mask explained most often for service 01: items 01 03-07 0C-11 13 15 1C 1F 20 (from memory)
+    // BE1FA813 is the mask explained most often for service 01: items 01 03-07 0C-11 13 15 1C 1F 20
+    // (from memory)
     #[test]
     fn a_mask_counts_from_its_highest_bit() {
         let mut supported = Supported::default();

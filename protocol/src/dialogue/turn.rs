@@ -1,5 +1,5 @@
-//! One turn of the conversation: something is said, and either a prompt or silence ends it. Never is anything said
-//! while the adapter works, because a byte from us stops it.
+//! One turn of the conversation: something is said, and either a prompt or silence ends it. Never
+//! is anything said while the adapter works, because a byte from us stops it.
 
 use crate::adapter::{Command, PromptReader, RawReply};
 
