@@ -9,3 +9,4 @@
 )]
 
 mod harness;
+mod real_logs;

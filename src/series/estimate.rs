@@ -19,7 +19,7 @@ const USUAL_WEIGHT: f64 = 4.0;
 /// driving 5 min, to be known to one point at 95 % (measured on 129 trips of one healthy car).
 const USUAL_IDLE: f64 = 0.005 * 0.005 * 720.0;
 const USUAL_DRIVING: f64 = 0.005 * 0.005 * 300.0;
-/// The difference of two banks is quieter: what both share cancels (from memory, generous).
+/// The difference of two banks is quieter, as what both share cancels: half of it, an assumption on the safe side.
 const USUAL_DIFFERENCE: f64 = USUAL_DRIVING / 2.0;
 
 /// A mean correction with its doubt.

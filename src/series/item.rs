@@ -20,13 +20,8 @@ struct IntervalMedian {
     below: u32,
 }
 
-impl IntervalMedian {
-    const FIRST_OCTAVE: u32 = 10;
-    const BINS: usize = 64;
-    /// After so many intervals the median does not move any more, and the counts stay far from overflow.
-    const ENOUGH_FOR_EVER: u32 = 1 << 24;
-
-    fn new() -> Self {
+impl Default for IntervalMedian {
+    fn default() -> Self {
         Self {
             counts: [0; Self::BINS],
             total: 0,
@@ -34,6 +29,13 @@ impl IntervalMedian {
             below: 0,
         }
     }
+}
+
+impl IntervalMedian {
+    const FIRST_OCTAVE: u32 = 10;
+    const BINS: usize = 64;
+    /// After so many intervals the median does not move any more, and the counts stay far from overflow.
+    const ENOUGH_FOR_EVER: u32 = 1 << 24;
 
     /// Quarter octave of an interval: the position of its highest bit and the two bits after it.
     #[inline]
@@ -84,7 +86,7 @@ impl IntervalMedian {
 }
 
 /// One item's readings, as far as they matter now.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Step {
     last_us: u64,
     last: f64,
@@ -106,18 +108,6 @@ pub struct Known {
 }
 
 impl Step {
-    /// An item not read yet.
-    pub fn new() -> Self {
-        Self {
-            last_us: 0,
-            last: 0.0,
-            sum: 0.0,
-            fresh: 0,
-            readings: 0,
-            intervals: IntervalMedian::new(),
-        }
-    }
-
     /// Takes a reading; times must not fall.
     #[inline]
     pub fn push(&mut self, t_us: u64, value: f64) {
@@ -162,5 +152,63 @@ impl Step {
             last: self.last,
             fresh: 0,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        #[test]
+        fn the_running_median_is_the_median_within_its_bin(
+            intervals in prop::collection::vec(2_000_u64..30_000_000, 5..200),
+        ) {
+            let mut running = IntervalMedian::default();
+            for interval in &intervals {
+                running.push(*interval);
+            }
+            let mut sorted = intervals.clone();
+            sorted.sort_unstable();
+            // of an even number of intervals either middle one is a median
+            let low = sorted[(sorted.len() - 1) / 2];
+            let high = sorted[sorted.len() / 2];
+            let median = running.median_us().unwrap();
+            prop_assert!(median > low && median <= high + high / 4, "{median} for {low}, {high}");
+        }
+    }
+
+    #[test]
+    fn a_reading_is_believed_for_three_intervals_but_ten_seconds_at_most() {
+        let aged = |interval_us: u64| {
+            let mut step = Step::default();
+            for reading in 0..20 {
+                step.push(reading * interval_us, 1.0);
+            }
+            step.greatest_age_us()
+        };
+        let three = aged(1_810_000);
+        assert!((5_430_000..=6_800_000).contains(&three), "{three}");
+        assert_eq!(aged(8_000_000), GREATEST_AGE_US);
+        assert_eq!(aged(20_000), LEAST_AGE_US);
+        // too few readings to know
+        let mut once = Step::default();
+        once.push(5, 1.0);
+        assert_eq!(once.greatest_age_us(), GREATEST_AGE_US);
+    }
+
+    #[test]
+    fn a_moment_holds_the_mean_or_what_was_known() {
+        let mut step = Step::default();
+        assert_eq!(step.close_moment(1_000_000), None);
+        step.push(1_200_000, 2.0);
+        step.push(1_800_000, 5.0);
+        let known = step.close_moment(2_000_000).unwrap();
+        assert_eq!((known.mean, known.last, known.fresh), (3.5, 5.0, 2));
+        let held = step.close_moment(3_000_000).unwrap();
+        assert_eq!((held.mean, held.last, held.fresh), (5.0, 5.0, 0));
+        assert_eq!(step.close_moment(13_000_000), None);
     }
 }

@@ -9,6 +9,10 @@ use std::collections::VecDeque;
 use pintle_protocol::Item;
 
 use super::{
+    counter::{
+        ByRegion, CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, index_of,
+        share_out,
+    },
     label::Label,
     region::Region,
     summary::{CylinderMisfires, MisfireSummary},
@@ -22,25 +26,10 @@ const CYLINDERS: usize = 16;
 const AVERAGE_TID: u8 = 0x0B;
 /// Test identifier: misfires of the current driving cycle (SAE J1979).
 const CYCLE_TID: u8 = 0x0C;
-/// A counter of two bytes cannot count further.
-const COUNTER_END: f64 = 65_535.0;
-/// Revolutions in one stretch over which bursts are judged: the regulation's own block (13 CCR 1968.2 (e)(3)).
-const STRETCH_REVOLUTIONS: f64 = 1000.0;
-/// Readings no further apart than this tell whether a counter moves in blocks, the smallest of which are 200
-/// revolutions (13 CCR 1968.2 (e)(3)): it then never moves at two such readings in a row, but by several counts.
-const CLOSE_REVOLUTIONS: f64 = 100.0;
-const BLOCK_MOVES: u32 = 4;
-const BLOCK_COUNTS: f64 = 3.0;
 /// Readings that may wait for their moment to be judged.
 const MOST_WAITING: usize = 4096;
 /// After so many seconds without engine speed the exposure is not known: counting starts anew.
 const LONGEST_HOLE_S: u32 = 10;
-
-/// The regions, and last what is outside every region.
-const PLACES: usize = Region::ALL.len() + 1;
-
-/// Revolutions or counts by region; the last entry is outside every region.
-type ByRegion = [f64; PLACES];
 
 /// One reading on its way to the moment in which it was taken.
 #[derive(Debug, Clone, Copy)]
@@ -84,45 +73,11 @@ struct Movement {
     block: ByRegion,
 }
 
-/// How one counter moves from one reading to another close to it.
-#[derive(Debug, Clone, Default)]
-struct CloseReadings {
-    moves: u32,
-    counts: f64,
-    moved_before: bool,
-    twice: bool,
-}
-
 /// Which counters have been read since the last round ended.
 #[derive(Debug, Clone, Default)]
 struct RoundOfReadings {
     read: u16,
     moved: bool,
-}
-
-/// One cylinder's counter.
-#[derive(Debug, Clone, Default)]
-struct Counter {
-    value: Option<f64>,
-    epoch: u32,
-    turned: ByRegion,
-    high: f64,
-    average_of_ten: Option<f64>,
-    by_interval: ByRegion,
-    by_block: ByRegion,
-    bursts: [Bursts; PLACES],
-    close: CloseReadings,
-}
-
-/// Spread of counts over stretches of revolutions in one region.
-#[derive(Debug, Clone, Default)]
-struct Bursts {
-    open_counts: f64,
-    open_revolutions: f64,
-    stretches: u32,
-    counts: f64,
-    revolutions: f64,
-    squares_per_revolution: f64,
 }
 
 impl MisfireWatch {
@@ -251,49 +206,6 @@ impl MisfireWatch {
     }
 }
 
-impl Counter {
-    /// Takes the counter's new value; the increment since it was read before, if that is known.
-    fn advance(&mut self, value: f64, epoch: u32, turned: &ByRegion) -> Option<f64> {
-        let before = self.value.replace(value).filter(|_| self.epoch == epoch);
-        let since = difference(turned, &self.turned);
-        self.epoch = epoch;
-        self.turned = *turned;
-        self.high = self.high.max(value);
-        let before = before.filter(|before| *before < COUNTER_END)?;
-        // a smaller value: the counter was reset and has counted this much since
-        let increment = if value >= before {
-            value - before
-        } else {
-            value
-        };
-        self.close.note(increment, since.iter().sum());
-        let mut shares = ByRegion::default();
-        share_out(&mut shares, increment, &since);
-        let places = self.bursts.iter_mut().zip(&mut self.by_interval);
-        for ((bursts, counts), (share, turned)) in places.zip(shares.into_iter().zip(since)) {
-            *counts += share;
-            bursts.note(share, turned);
-        }
-        Some(increment)
-    }
-
-    fn summary(&self, cylinder: u8, blocks: bool) -> CylinderMisfires {
-        let counts = if blocks {
-            &self.by_block
-        } else {
-            &self.by_interval
-        };
-        CylinderMisfires {
-            cylinder,
-            count: counts.iter().sum(),
-            count_by_region: in_regions(counts),
-            average_of_ten: self.average_of_ten,
-            counter_high: self.high,
-            dispersion: dispersion(&self.bursts),
-        }
-    }
-}
-
 impl Movement {
     /// Notes a movement and gives the revolutions since the counters moved before. Counters read within a few
     /// revolutions of each other moved together.
@@ -305,24 +217,6 @@ impl Movement {
             self.block = since;
         }
         self.block
-    }
-}
-
-impl CloseReadings {
-    fn note(&mut self, increment: f64, revolutions: f64) {
-        let moved = increment > 0.0;
-        if revolutions <= CLOSE_REVOLUTIONS && moved {
-            self.moves += 1;
-            self.counts += increment;
-            self.twice |= self.moved_before;
-        }
-        self.moved_before = moved;
-    }
-
-    fn in_blocks(&self) -> bool {
-        !self.twice
-            && self.moves >= BLOCK_MOVES
-            && self.counts >= BLOCK_COUNTS * f64::from(self.moves)
     }
 }
 
@@ -339,69 +233,4 @@ impl RoundOfReadings {
         self.moved |= moved;
         ended.then_some(round)
     }
-}
-
-impl Bursts {
-    fn note(&mut self, counts: f64, revolutions: f64) {
-        self.open_counts += counts;
-        self.open_revolutions += revolutions;
-        if self.open_revolutions >= STRETCH_REVOLUTIONS {
-            self.stretches += 1;
-            self.counts += self.open_counts;
-            self.revolutions += self.open_revolutions;
-            self.squares_per_revolution += self.open_counts.powi(2) / self.open_revolutions;
-            self.open_counts = 0.0;
-            self.open_revolutions = 0.0;
-        }
-    }
-
-    /// Pearson's statistic against one constant rate, with its degrees of freedom.
-    fn pearson(&self) -> (f64, f64) {
-        if self.stretches < 2 || self.counts <= 0.0 {
-            return (0.0, 0.0);
-        }
-        let rate = self.counts / self.revolutions;
-        let squares = self.squares_per_revolution - self.counts * rate;
-        (squares / rate, f64::from(self.stretches - 1))
-    }
-}
-
-/// Pearson's statistic over its degrees of freedom, pooled over the regions, each with a rate of its own; at least 1.
-fn dispersion(regions: &[Bursts; PLACES]) -> f64 {
-    let pooled = regions.iter().map(Bursts::pearson);
-    let (squares, freedom) = pooled.fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
-    if freedom > 0.0 {
-        (squares / freedom).max(1.0)
-    } else {
-        1.0
-    }
-}
-
-fn index_of(region: Option<Region>) -> usize {
-    region.map_or(Region::ALL.len(), Region::index)
-}
-
-fn difference(now: &ByRegion, before: &ByRegion) -> ByRegion {
-    let mut since = *now;
-    for (value, before) in since.iter_mut().zip(before) {
-        *value -= before;
-    }
-    since
-}
-
-/// Shares counts out over the regions by revolutions; without a revolution they stay outside every region.
-fn share_out(counts: &mut ByRegion, increment: f64, turned: &ByRegion) {
-    let total: f64 = turned.iter().sum();
-    if total > 0.0 {
-        for (count, turned) in counts.iter_mut().zip(turned) {
-            *count += increment * turned / total;
-        }
-    } else if let Some(outside) = counts.last_mut() {
-        *outside += increment;
-    }
-}
-
-fn in_regions(values: &ByRegion) -> [f64; Region::ALL.len()] {
-    let [warm_idle, raised_idle, light_cruise, loaded, _] = *values;
-    [warm_idle, raised_idle, light_cruise, loaded]
 }

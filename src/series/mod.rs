@@ -5,6 +5,7 @@ pub mod builder;
 pub mod cell;
 mod contrast;
 mod correction;
+mod counter;
 mod estimate;
 mod facts;
 mod item;

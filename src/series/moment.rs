@@ -96,7 +96,7 @@ impl Timeline {
     /// Nothing read yet.
     pub fn new() -> Self {
         Self {
-            steps: vec![Step::new(); Quantity::COUNT],
+            steps: vec![Step::default(); Quantity::COUNT],
             end_us: 0,
             last_us: 0,
             moments: VecDeque::with_capacity(2 * Self::REACH + 2),

@@ -25,6 +25,8 @@ const JUMP_C: f64 = 15.0;
 const DISTRUST_S: u64 = 60;
 /// A coolant below 70 °C that does not move at all for so many seconds of running is stuck.
 const STUCK_S: u64 = 600;
+/// A coolant asked for more rarely than it is believed still decides for so many seconds.
+const REMEMBERED_S: u64 = 120;
 /// Without a credible coolant an engine is warm after so many seconds of running.
 const WARM_BY_TIME_S: f64 = 600.0;
 
@@ -37,6 +39,8 @@ pub struct WarmUp {
     distrust_s: u64,
     running_s: u64,
     warm: bool,
+    /// Seconds since a credible coolant.
+    unknown_s: Option<u64>,
     without_coolant_s: u64,
 }
 
@@ -44,10 +48,19 @@ impl WarmUp {
     /// Takes a moment in which the engine runs and says whether it is still cold.
     pub fn is_cold(&mut self, moment: &Moment) -> bool {
         self.running_s += 1;
-        match self.credible(moment.get(Quantity::Coolant)) {
-            Some(coolant) => self.by_coolant(coolant, moment.second),
-            None => self.by_time(moment.get(Quantity::RunTime)),
+        let coolant = moment.get(Quantity::Coolant);
+        if let Some(coolant) = self.credible(coolant) {
+            self.unknown_s = Some(0);
+            return self.by_coolant(coolant, moment.second);
         }
+        self.unknown_s = self.unknown_s.map(|seconds| seconds + 1);
+        let remembered = self
+            .unknown_s
+            .is_some_and(|seconds| seconds <= REMEMBERED_S);
+        if coolant.is_none() && remembered {
+            return !self.warm;
+        }
+        self.by_time(moment.get(Quantity::RunTime))
     }
 
     /// The engine stands: its running time starts anew.

@@ -74,6 +74,20 @@ fn without_a_credible_coolant_running_time_decides() {
 }
 
 #[test]
+fn a_coolant_asked_for_twice_a_minute_still_decides() {
+    let summary = summary_of(1500, |t| {
+        let car = Car::idling().without(Pid::COOLANT);
+        if t % 30.0 == 0.0 {
+            car.with(Pid::COOLANT, 60.0 + (t / 150.0).floor())
+        } else {
+            car
+        }
+    });
+    // 70 °C is reached at the end only
+    assert_eq!(labels(&summary), [(Label::Cold, 1500.0)]);
+}
+
+#[test]
 fn a_coolant_that_never_moves_in_ten_minutes_of_running_is_not_believed() {
     let summary = summary_of(1200, |_| Car::idling().with(Pid::COOLANT, 20.0));
     assert!((600.0..=605.0).contains(&summary.seconds.cold));
