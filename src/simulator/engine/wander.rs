@@ -10,10 +10,10 @@ use rand_pcg::Pcg64Mcg;
 
 /// Spread that trips of one tankful share, per trip, and of idle against cruise.
 const PERIOD: f64 = 0.011;
-const TRIP: f64 = 0.0125;
-const CONTRAST: f64 = 0.008;
+const TRIP: f64 = 0.014;
+const CONTRAST: f64 = 0.0095;
 /// Drift inside a trip: spread and correlation time in seconds.
-const DRIFT: f64 = 0.009;
+const DRIFT: f64 = 0.010;
 const DRIFT_S: f64 = 60.0;
 /// Drift of one bank alone.
 const BANK_DRIFT: f64 = 0.002;
