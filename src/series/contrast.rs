@@ -62,7 +62,7 @@ impl MisfireContrast {
             return;
         };
         let sides = slot.get_or_insert_with(|| Sides {
-            without: RunningMean::of_region(Some(second.region)),
+            without: RunningMean::of_part(second.region),
             seconds_with: 0,
         });
         if moved {

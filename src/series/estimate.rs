@@ -22,6 +22,12 @@ const USUAL_DRIVING: f64 = 0.005 * 0.005 * 300.0;
 /// The difference of two banks is quieter, as what both share cancels: half of it, an assumption on the safe side.
 const USUAL_DIFFERENCE: f64 = USUAL_DRIVING / 2.0;
 
+/// Beside that, the correction of a whole trip wanders slowly, so that its halves differ more than the stretches tell:
+/// variance in squared logarithm, and the seconds after which it has begun to average out (both from the halves of ten
+/// real trips of one healthy car; with them the halves differ as often as the errors say).
+const SLOW_VARIANCE: f64 = 0.008 * 0.008;
+const SLOW_S: f64 = 600.0;
+
 /// A mean correction with its doubt.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Estimate {
@@ -37,32 +43,43 @@ pub struct Estimate {
     pub seconds: f64,
 }
 
+fn usual(region: Option<Region>) -> f64 {
+    match region {
+        Some(Region::WarmIdle | Region::RaisedIdle) | None => USUAL_IDLE,
+        Some(Region::LightCruise | Region::Loaded) => USUAL_DRIVING,
+    }
+}
+
 /// A running mean of y over seconds.
 #[derive(Debug, Clone)]
 pub struct RunningMean {
     batches: BatchMeans,
     usual: f64,
+    slow: f64,
 }
 
 impl RunningMean {
-    fn new(usual: f64) -> Self {
+    fn new(usual: f64, slow: f64) -> Self {
         Self {
             batches: BatchMeans::new(STRETCH_S, MOST_STRETCHES),
             usual,
+            slow,
         }
     }
 
     /// Of corrections in a region.
     pub fn of_region(region: Option<Region>) -> Self {
-        Self::new(match region {
-            Some(Region::WarmIdle | Region::RaisedIdle) | None => USUAL_IDLE,
-            Some(Region::LightCruise | Region::Loaded) => USUAL_DRIVING,
-        })
+        Self::new(usual(region), SLOW_VARIANCE)
     }
 
-    /// Of differences between two banks.
+    /// Of some of the corrections in a region, to be held against the others of the same trip.
+    pub fn of_part(region: Region) -> Self {
+        Self::new(usual(Some(region)), 0.0)
+    }
+
+    /// Of differences between two banks, which share the slow wandering.
     pub fn of_difference() -> Self {
-        Self::new(USUAL_DIFFERENCE)
+        Self::new(USUAL_DIFFERENCE, 0.0)
     }
 
     /// Adds one second.
@@ -79,7 +96,8 @@ impl RunningMean {
         let usual = self.usual / length;
         let spread = self.batches.batch_variance().unwrap_or(0.0);
         let freedom = USUAL_WEIGHT + measured;
-        let variance = (USUAL_WEIGHT * usual + measured * spread) / freedom * length / seconds;
+        let stretches = (USUAL_WEIGHT * usual + measured * spread) / freedom * length / seconds;
+        let variance = stretches + self.slow / (1.0 + seconds / SLOW_S);
         let single = self.batches.variance().unwrap_or(0.0);
         Some(Estimate {
             mean_log,

@@ -107,6 +107,7 @@ pub struct TrimSummary {
     /// size.
     pub at_stop: f64,
     /// Mean of y over seconds in which no misfire counter moved, with its standard error, where both kinds were seen.
+    /// The error leaves out the slow wandering of the trip, which this mean shares with `mean_log`.
     pub without_misfire: Option<(f64, f64)>,
 }
 
