@@ -2,7 +2,7 @@
 //!
 //! The rooms, from the front door down; each may use only those below it:
 //! [`cli`] → [`report`] → [`diagnose`] → [`export`] → [`series`], [`link`], [`import`], [`simulator`] → [`capture`] →
-//! [`vehicle`], [`cause`], [`clock`], [`observation`], [`statistics`] and the package `pintle-protocol`.
+//! [`vehicle`], [`cause`], [`caution`], [`clock`], [`observation`], [`statistics`] and the package `pintle-protocol`.
 #![cfg_attr(
     test,
     allow(
@@ -15,6 +15,7 @@
 
 pub mod capture;
 pub mod cause;
+pub mod caution;
 pub mod cli;
 pub mod clock;
 pub mod diagnose;

@@ -8,5 +8,6 @@
     clippy::print_stdout
 )]
 
+mod diagnosis;
 mod harness;
 mod real_logs;

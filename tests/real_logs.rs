@@ -11,7 +11,7 @@ use crate::harness::{Workbench, real_logs};
 
 /// Name, rows, seconds a row and first coolant: as the description beside the logs tells. Whether the engine was cold at
 /// first follows.
-const LOGS: [(&str, f64, f64, f64); 12] = [
+pub const LOGS: [(&str, f64, f64, f64); 12] = [
     ("idle1", 1213.0, 0.4915, 28.0),
     ("idle29", 2812.0, 0.4915, 83.0),
     ("drive2", 2324.0, 0.4915, 76.0),
@@ -26,7 +26,7 @@ const LOGS: [(&str, f64, f64, f64); 12] = [
     ("ufpe10", 2691.0, 0.4915, 40.0),
 ];
 
-fn summary_of(log: &std::path::Path) -> Summary {
+pub fn summary_of(log: &std::path::Path) -> Summary {
     let bench = Workbench::new();
     let capture = bench.path().join("log.capture.csv");
     import(log, None, None, &capture, |_| ()).unwrap();

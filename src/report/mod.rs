@@ -1,1 +1,4 @@
 //! Findings as people and programs read them.
+
+pub mod json;
+pub mod text;

@@ -1,0 +1,192 @@
+//! Several captures of one car as one picture: seconds, corrections, misfires, codes, warnings.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::{
+    series::{
+        region::Region,
+        summary::{Seconds, Summary, TrimSummary},
+    },
+    statistics::poisson,
+};
+
+use super::diagnosis::{Counted, CylinderRate, Diagnosis, MisfireSource, Misfires, Trim};
+
+/// Level of the intervals told.
+const LEVEL: f64 = 0.95;
+/// Standard errors on each side of a 95 % interval of a mean of several trips.
+const NORMAL_95: f64 = 1.96;
+/// With fewer seconds that count, little but the priors speaks.
+const LITTLE_S: f64 = 60.0;
+/// From so many misfires in 1000 revolutions the catalyst is in danger: 5 % of one cylinder's 500 firings (lowest
+/// threshold that the regulation lets a maker set; 13 CCR 1968.2 (e)(3.2.1), from memory).
+const HEAVY_PER_1000: f64 = 25.0;
+
+/// Everything that is read off without judging.
+pub fn readings(summaries: &[Summary]) -> Diagnosis {
+    let not_judged = summaries
+        .iter()
+        .find_map(|summary| summary.facts.not_judged);
+    let mut diagnosis = Diagnosis {
+        seconds: seconds(summaries),
+        not_judged,
+        trims: trims(summaries),
+        codes: codes(summaries),
+        ..Diagnosis::default()
+    };
+    diagnosis.misfires = misfires(summaries, &diagnosis.codes);
+    diagnosis.warnings = warnings(summaries, &diagnosis);
+    diagnosis
+}
+
+/// Seconds recorded in each region, on the bank with most.
+pub fn seconds_by_region(trims: &[Trim]) -> [f64; Region::ALL.len()] {
+    Region::ALL.map(|region| {
+        let here = trims.iter().filter(|trim| trim.region == region);
+        here.map(|trim| trim.seconds).fold(0.0, f64::max)
+    })
+}
+
+/// Whether a cylinder misfires so much that the catalyst is in danger.
+pub fn heavy_misfire(misfires: &Misfires) -> bool {
+    let mut counted = misfires
+        .cylinders
+        .iter()
+        .filter_map(|cylinder| cylinder.counted);
+    counted.any(|counted| counted.per_1000_rev >= HEAVY_PER_1000)
+}
+
+fn seconds(summaries: &[Summary]) -> Seconds {
+    let mut all = Seconds::default();
+    for seconds in summaries.iter().map(|summary| summary.seconds) {
+        for label in crate::series::label::Label::ALL {
+            all.add(label, seconds.of(label));
+        }
+    }
+    all
+}
+
+fn trims(summaries: &[Summary]) -> Vec<Trim> {
+    let mut groups: BTreeMap<(u8, Region), Vec<&TrimSummary>> = BTreeMap::new();
+    for trim in summaries.iter().flat_map(|summary| &summary.trims) {
+        groups
+            .entry((trim.bank, trim.region))
+            .or_default()
+            .push(trim);
+    }
+    let groups = groups.into_iter();
+    groups
+        .map(|((bank, region), group)| {
+            let (mean, low, high) = pooled(&group);
+            Trim {
+                bank,
+                region,
+                mean_pct: percent(mean),
+                low_pct: percent(low),
+                high_pct: percent(high),
+                seconds: group.iter().map(|trim| trim.seconds).sum(),
+            }
+        })
+        .collect()
+}
+
+/// Mean of y weighted by seconds, with its interval inside these trips.
+fn pooled(group: &[&TrimSummary]) -> (f64, f64, f64) {
+    if let [only] = group {
+        let (low, high) = only.interval_log(LEVEL);
+        return (only.mean_log, low, high);
+    }
+    let seconds: f64 = group.iter().map(|trim| trim.seconds).sum();
+    let share = |trim: &TrimSummary| trim.seconds / seconds.max(1e-9);
+    let mean: f64 = group.iter().map(|trim| share(trim) * trim.mean_log).sum();
+    let variance = group
+        .iter()
+        .map(|trim| (share(trim) * trim.std_error_log).powi(2));
+    let half = NORMAL_95 * variance.sum::<f64>().sqrt();
+    (mean, mean - half, mean + half)
+}
+
+/// Percent of a correction's logarithm, kept in what a controller can do.
+fn percent(log: f64) -> f64 {
+    100.0 * log.clamp(-2.0, 2.0).exp_m1()
+}
+
+fn codes(summaries: &[Summary]) -> Vec<String> {
+    let codes = summaries.iter().flat_map(|summary| &summary.codes);
+    let codes: BTreeSet<String> = codes.map(|seen| seen.code.clone()).collect();
+    codes.into_iter().collect()
+}
+
+fn misfires(summaries: &[Summary], codes: &[String]) -> Misfires {
+    let counters = summaries
+        .iter()
+        .filter_map(|summary| summary.misfires.as_ref());
+    let revolutions: f64 = counters.clone().map(|misfires| misfires.revolutions).sum();
+    let mut sums: BTreeMap<u8, (f64, f64)> = BTreeMap::new();
+    for cylinder in counters.flat_map(|misfires| &misfires.cylinders) {
+        let (count, dispersion) = sums.entry(cylinder.cylinder).or_insert((0.0, 1.0));
+        *count += cylinder.count;
+        *dispersion = dispersion.max(cylinder.dispersion);
+    }
+    if sums.is_empty() {
+        return misfires_by_codes(codes);
+    }
+    let rate = |(cylinder, (count, dispersion))| CylinderRate {
+        cylinder,
+        counted: counted(count, dispersion, revolutions),
+    };
+    Misfires {
+        source: MisfireSource::Counters,
+        revolutions: Some(revolutions),
+        cylinders: sums.into_iter().map(rate).collect(),
+    }
+}
+
+fn counted(count: f64, dispersion: f64, revolutions: f64) -> Option<Counted> {
+    let (low, high) = poisson::mean_interval(count, dispersion, LEVEL)?;
+    let per_1000 = |number: f64| 1000.0 * number / revolutions;
+    (revolutions > 0.0).then(|| Counted {
+        count,
+        per_1000_rev: per_1000(count),
+        low: per_1000(low),
+        high: per_1000(high),
+    })
+}
+
+/// P0301 to P0312 name cylinders (SAE J2012).
+fn misfires_by_codes(codes: &[String]) -> Misfires {
+    let named = codes.iter().filter_map(|code| {
+        let number: u8 = code.strip_prefix("P03")?.parse().ok()?;
+        (1..=12).contains(&number).then_some(CylinderRate {
+            cylinder: number,
+            counted: None,
+        })
+    });
+    let cylinders: Vec<CylinderRate> = named.collect();
+    let any = !cylinders.is_empty();
+    Misfires {
+        source: if any {
+            MisfireSource::Codes
+        } else {
+            MisfireSource::Nothing
+        },
+        revolutions: None,
+        cylinders,
+    }
+}
+
+fn warnings(summaries: &[Summary], diagnosis: &Diagnosis) -> Vec<String> {
+    let mut all = Vec::new();
+    if diagnosis.not_judged.is_none() && diagnosis.seconds.used < LITTLE_S {
+        all.push(
+            "Too little was recorded that counts: the odds are mostly how common causes are, not this car."
+                .to_owned(),
+        );
+    }
+    for warning in summaries.iter().flat_map(|summary| &summary.warnings) {
+        if !all.contains(warning) {
+            all.push(warning.clone());
+        }
+    }
+    all
+}

@@ -1,0 +1,182 @@
+//! The finding: what is known, what it may be, what to do next. Plain values; how they look is the report's business.
+
+use crate::{
+    cause::Cause,
+    caution::Caution,
+    series::{
+        region::Region,
+        summary::{NotJudged, Seconds},
+    },
+};
+
+/// Everything that the captures of one car say about it.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Diagnosis {
+    /// Seconds by label, all captures together.
+    pub seconds: Seconds,
+    /// Why there is no judgement; `causes` is empty then.
+    pub not_judged: Option<NotJudged>,
+    /// Total correction by bank and region.
+    pub trims: Vec<Trim>,
+    /// Misfires by cylinder.
+    pub misfires: Misfires,
+    /// What it may be, most probable first; the probabilities sum to 1.
+    pub causes: Vec<Finding>,
+    /// What to check next, most bits a minute first.
+    pub next_checks: Vec<NextCheck>,
+    /// What can be done about the injectors, least expected cost first; empty when they are not worth treating.
+    pub treatment: Vec<Treatment>,
+    /// Trouble codes met, each once.
+    pub codes: Vec<String>,
+    /// What the person should know about these data, in plain sentences.
+    pub warnings: Vec<String>,
+    /// Cautions of the steps advised, each once.
+    pub cautions: Vec<Caution>,
+}
+
+impl Diagnosis {
+    /// Probability that an injector is the cause, 0 to 1.
+    pub fn injector_probability(&self) -> f64 {
+        let injectors = self
+            .causes
+            .iter()
+            .filter(|finding| finding.cause.is_injector());
+        injectors.map(|finding| finding.probability).sum()
+    }
+
+    /// Probability of a cause at all its places together, 0 to 1.
+    pub fn probability_of(&self, cause: Cause) -> f64 {
+        let same = self.causes.iter().filter(|finding| finding.cause == cause);
+        same.map(|finding| finding.probability).sum()
+    }
+}
+
+/// Mean total correction of a bank in a region, percent.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Trim {
+    /// Bank, from 1.
+    pub bank: u8,
+    /// Region.
+    pub region: Region,
+    /// Mean, percent.
+    pub mean_pct: f64,
+    /// Lower end of the 95 % interval of the mean inside these trips, percent.
+    pub low_pct: f64,
+    /// Upper end, percent.
+    pub high_pct: f64,
+    /// Seconds that counted.
+    pub seconds: f64,
+}
+
+/// Where misfires are known from.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum MisfireSource {
+    /// Counters of service 06.
+    Counters,
+    /// Trouble codes name cylinders.
+    Codes,
+    /// Nothing tells.
+    #[default]
+    Nothing,
+}
+
+/// Misfires by cylinder.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Misfires {
+    /// Where they are known from.
+    pub source: MisfireSource,
+    /// Revolutions during which counters were watched.
+    pub revolutions: Option<f64>,
+    /// One entry a cylinder that is counted or named.
+    pub cylinders: Vec<CylinderRate>,
+}
+
+/// The misfires of one cylinder.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CylinderRate {
+    /// Cylinder, from 1.
+    pub cylinder: u8,
+    /// Misfires and their rate; `None` when a code names the cylinder without counting.
+    pub counted: Option<Counted>,
+}
+
+/// A count with its rate per 1000 revolutions and the 95 % interval of that.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Counted {
+    /// Misfires.
+    pub count: f64,
+    /// Per 1000 revolutions.
+    pub per_1000_rev: f64,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+/// One explanation with its doubt.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// The cause.
+    pub cause: Cause,
+    /// Cylinder, from 1, where it is known.
+    pub cylinder: Option<u8>,
+    /// Bank, from 1, where it applies and is known.
+    pub bank: Option<u8>,
+    /// 0 to 1.
+    pub probability: f64,
+    /// How bad it would be.
+    pub severity: Option<Severity>,
+    /// What speaks for and against it.
+    pub evidence: Vec<Evidence>,
+}
+
+/// How bad a cause would be: median and 5–95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Severity {
+    /// Name of the quantity, with its unit.
+    pub quantity: &'static str,
+    /// 5 %.
+    pub low: f64,
+    /// 50 %.
+    pub median: f64,
+    /// 95 %.
+    pub high: f64,
+}
+
+/// One piece of evidence.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Evidence {
+    /// What was seen, in a technician's words.
+    pub what: String,
+    /// How far it moved the natural logarithm of the odds against `none_found` (for `none_found` itself: against all
+    /// the rest).
+    pub log_odds: f64,
+}
+
+/// A check worth doing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NextCheck {
+    /// Identifier of the check.
+    pub check: String,
+    /// What to do, in one sentence.
+    pub how: String,
+    /// Expected drop of the doubt, bits.
+    pub bits: f64,
+    /// Minutes it takes.
+    pub minutes: f64,
+    /// What each outcome would mean.
+    pub reading: String,
+}
+
+/// A way to treat the injectors.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Treatment {
+    /// Identifier of the action to begin with.
+    pub action: String,
+    /// What to do, in a few words.
+    pub how: String,
+    /// Expected cost until the injectors are right, beginning with this action, if it is the injectors.
+    pub expected_cost: f64,
+    /// Chance that this action alone puts the car right, 0 to 1, with all that it may be instead.
+    pub chance: f64,
+}

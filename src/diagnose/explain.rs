@@ -1,0 +1,170 @@
+//! The pieces of evidence in a technician's words. What they weigh is computed elsewhere.
+
+use std::fmt::Write;
+
+use crate::series::{region::Region, summary::Summary};
+
+use super::diagnosis::{MisfireSource, Misfires, Trim};
+
+/// Differences of corrections below this are called alike, points.
+const ALIKE_PCT: f64 = 3.0;
+
+/// What was read, ready to be told.
+#[derive(Debug)]
+pub struct Explainer<'a> {
+    trims: &'a [Trim],
+    misfires: &'a Misfires,
+    codes: &'a [String],
+    quiet_points: Option<f64>,
+}
+
+impl<'a> Explainer<'a> {
+    /// Takes what was read.
+    pub fn new(
+        summaries: &[Summary],
+        trims: &'a [Trim],
+        misfires: &'a Misfires,
+        codes: &'a [String],
+    ) -> Self {
+        let trims_of = summaries.iter().flat_map(|summary| &summary.trims);
+        let falls = trims_of.filter_map(|trim| Some(trim.mean_log - trim.without_misfire?.0));
+        Self {
+            trims,
+            misfires,
+            codes,
+            quiet_points: falls.map(|fall| 100.0 * fall).reduce(f64::max),
+        }
+    }
+
+    /// The words for a piece; `None` where it was not read.
+    pub fn words(&self, piece: usize) -> Option<String> {
+        match piece {
+            0 => self.banks(),
+            1 => self.regions(),
+            2 => self.level(),
+            3 => self.misfires(),
+            4 => self.quiet(),
+            _ => self.codes(),
+        }
+    }
+
+    /// Other bank minus bank 1 where they differ most, over the regions both were seen in.
+    fn banks(&self) -> Option<String> {
+        let mut differences = Vec::new();
+        for trim in self.trims.iter().filter(|trim| trim.bank > 1) {
+            let first = |t: &&Trim| t.bank == 1 && t.region == trim.region;
+            if let Some(first) = self.trims.iter().find(first) {
+                differences.push((trim.bank, trim.mean_pct - first.mean_pct, trim.region));
+            }
+        }
+        let most = differences
+            .iter()
+            .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
+        let (bank, points, region) = *most;
+        Some(match points.abs() < ALIKE_PCT {
+            true => format!("the banks agree within {:.1} points", points.abs()),
+            false => {
+                let word = if points > 0.0 { "above" } else { "below" };
+                let (points, region) = (points.abs(), region.words());
+                format!("bank {bank} stands {points:.1} points {word} bank 1 ({region})")
+            }
+        })
+    }
+
+    /// The bank that is furthest from zero.
+    fn worst_bank(&self) -> Option<u8> {
+        let size = |bank: u8| {
+            let of = self.trims.iter().filter(|trim| trim.bank == bank);
+            of.map(|trim| trim.mean_pct.abs()).fold(0.0, f64::max)
+        };
+        let banks = self.trims.iter().map(|trim| trim.bank);
+        banks.max_by(|a, b| size(*a).total_cmp(&size(*b)).then(b.cmp(a)))
+    }
+
+    fn regions(&self) -> Option<String> {
+        let bank = self.worst_bank()?;
+        let of: Vec<&Trim> = self.trims.iter().filter(|trim| trim.bank == bank).collect();
+        if of.len() < 2 {
+            return None;
+        }
+        let mut text = format!("bank {bank}");
+        for (index, trim) in of.iter().enumerate() {
+            let comma = if index == 0 { "" } else { "," };
+            let (mean, region) = (trim.mean_pct, at(trim.region));
+            let _ = write!(text, "{comma} {mean:+.1} % {region}");
+        }
+        let (low_flow, high_flow) = (of.first()?.mean_pct, of.last()?.mean_pct);
+        let fall = low_flow - high_flow;
+        let verdict = match () {
+            () if fall.abs() < ALIKE_PCT => "much the same everywhere",
+            () if low_flow.abs() > high_flow.abs() => "most at low air flow, fading as it grows",
+            () => "growing with the air flow",
+        };
+        let _ = write!(text, ": {verdict}");
+        Some(text)
+    }
+
+    fn level(&self) -> Option<String> {
+        if self.trims.is_empty() {
+            return None;
+        }
+        let sum: f64 = self.trims.iter().map(|trim| trim.mean_pct).sum();
+        let mean = sum / self.trims.len() as f64;
+        Some(format!("the correction is {mean:+.1} % on average"))
+    }
+
+    fn misfires(&self) -> Option<String> {
+        if self.misfires.source != MisfireSource::Counters {
+            return None;
+        }
+        let counts = self.misfires.cylinders.iter();
+        let counts: Vec<(u8, f64)> = counts
+            .filter_map(|c| Some((c.cylinder, c.counted?.count)))
+            .collect();
+        let (cylinder, most) = counts.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1))?;
+        let all: f64 = counts.iter().map(|(_, count)| count).sum();
+        let revolutions = thousands(self.misfires.revolutions.unwrap_or(0.0));
+        let others = all - most;
+        Some(match (most, others) {
+            (0.0, _) => format!("no cylinder misfired in {revolutions} revolutions"),
+            _ => format!(
+                "cylinder {cylinder}: {most:.0} misfires in {revolutions} revolutions, the others {others:.0}"
+            ),
+        })
+    }
+
+    fn quiet(&self) -> Option<String> {
+        let points = self.quiet_points?;
+        Some(match points < 0.5 {
+            true => "the correction stays while nothing misfires".to_owned(),
+            false => format!("the correction is {points:.1} points lower while nothing misfires"),
+        })
+    }
+
+    fn codes(&self) -> Option<String> {
+        (!self.codes.is_empty()).then(|| format!("codes: {}", self.codes.join(", ")))
+    }
+}
+
+/// A region with its preposition.
+pub const fn at(region: Region) -> &'static str {
+    match region {
+        Region::WarmIdle => "at warm idle",
+        Region::RaisedIdle => "at raised idle",
+        Region::LightCruise => "at light cruise",
+        Region::Loaded => "under load",
+    }
+}
+
+/// A whole number with thin groups of three digits.
+pub fn thousands(number: f64) -> String {
+    let digits = format!("{number:.0}");
+    let mut text = String::new();
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index) % 3 == 0 {
+            text.push(' ');
+        }
+        text.push(digit);
+    }
+    text
+}

@@ -1,0 +1,44 @@
+//! Exhaust: air drawn in ahead of the sensor, or one bank blocked.
+
+use super::{Engine, Place, Point, Prediction};
+
+/// Air flow, against warm idle's, at which a blocked bank loses its stated share: a hard pull.
+const STATED_AT_AIR: f64 = 9.0;
+/// Bounds of the loss.
+const MOST_FACTOR: f64 = 1.2;
+const MOST_LOSS: f64 = 0.7;
+
+/// A leak ahead of the sensor: between the pulses air is drawn in and read as lean, most at low flow. `size` is what it
+/// adds to the bank's correction at warm idle, whatever the air metering.
+pub fn leak(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
+    let mixture = engine.at(place, |_, point| {
+        let fading = (engine.idle().air / point.air.max(0.1)).min(1.5);
+        (size * fading).ln_1p()
+    });
+    Prediction {
+        mixture,
+        ..Prediction::default()
+    }
+}
+
+/// One bank cannot empty itself: back pressure grows with the square of the flow, so it breathes less and less of the
+/// air, the others more, while the mean stays; each is fed for its even share.
+pub fn blocked(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
+    let lost = |point: &Point| {
+        let flow = point.air / STATED_AT_AIR;
+        (size * (flow * flow).min(MOST_FACTOR)).min(MOST_LOSS)
+    };
+    let mixture = engine.each(|bank, point| match place.bank {
+        None => 0.0,
+        Some(meant) if meant == bank => (-lost(point)).ln_1p(),
+        Some(meant) => {
+            let own = engine.setting.share(meant);
+            let others = (1.0 - own).max(0.1);
+            (lost(point) * own / others).ln_1p()
+        }
+    });
+    Prediction {
+        mixture,
+        ..Prediction::default()
+    }
+}

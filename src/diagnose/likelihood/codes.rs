@@ -1,0 +1,238 @@
+//! Trouble codes as evidence: how probable each is under a cause. Present codes say much, absent ones little, as a code
+//! needs its monitor to have run and often a second trip. All chances are common practice.
+
+use std::collections::BTreeSet;
+
+use crate::{cause::Cause, series::summary::Summary};
+
+use super::super::forward::{Place, Prediction, logistic};
+
+/// Chance that a healthy car, or one with another fault, shows a code of a family all the same.
+const STRAY: f64 = 0.004;
+/// How much of its chance an absent code is held against a cause.
+const ABSENT: f64 = 0.3;
+/// Correction at which a mixture code is as likely as not, and how sharp that is (thresholds run from 20 to 45 % by
+/// maker and are often judged in weighted cells).
+const MIXTURE_LOG: f64 = 0.20;
+const MIXTURE_WIDTH: f64 = 0.035;
+/// Share of all firings that fail at which a misfire code is as likely as not (1 to 3 % by maker), and how sharp that is
+/// in the logarithm.
+const MISFIRE_SHARE: f64 = 0.015;
+const MISFIRE_WIDTH: f64 = 0.7;
+
+/// What a code is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Family {
+    Lean(usize),
+    Rich(usize),
+    Misfire,
+    MisfireOf(u8),
+    InjectorCircuit(u8),
+    CoilCircuit(u8),
+    Imbalance,
+    ImbalanceOf(u8),
+    AirMeter,
+    PressureLow,
+    PressureHigh,
+    PurgeFlow,
+}
+
+/// The codes that were met.
+#[derive(Debug, Clone)]
+pub struct Codes {
+    families: BTreeSet<Family>,
+    banks: usize,
+}
+
+impl Codes {
+    /// Takes the captures together; `None` when no code was met (it is not known whether they were asked for).
+    pub fn new(summaries: &[Summary], banks: usize) -> Option<Self> {
+        let codes = summaries.iter().flat_map(|summary| &summary.codes);
+        let families: BTreeSet<Family> = codes.filter_map(|seen| family(&seen.code)).collect();
+        (!families.is_empty()).then_some(Self { families, banks })
+    }
+
+    /// Cylinders that codes name.
+    pub fn cylinders(&self) -> impl Iterator<Item = u8> {
+        self.families.iter().filter_map(|family| match family {
+            Family::MisfireOf(number)
+            | Family::InjectorCircuit(number)
+            | Family::CoilCircuit(number)
+            | Family::ImbalanceOf(number) => Some(*number),
+            _ => None,
+        })
+    }
+
+    /// Logarithm of the likelihood of the codes met and not met under a cause.
+    pub fn log_likelihood(
+        &self,
+        cause: Cause,
+        place: Place,
+        prediction: &Prediction,
+        cylinders: f64,
+    ) -> f64 {
+        let scene = Scene {
+            cause,
+            place,
+            prediction,
+            cylinders,
+        };
+        let general = (0..self.banks).flat_map(|bank| [Family::Lean(bank), Family::Rich(bank)]);
+        let general = general.chain([
+            Family::Misfire,
+            Family::Imbalance,
+            Family::AirMeter,
+            Family::PressureLow,
+            Family::PressureHigh,
+            Family::PurgeFlow,
+        ]);
+        let own = place.cylinder.into_iter().flat_map(|number| {
+            [
+                Family::MisfireOf(number),
+                Family::InjectorCircuit(number),
+                Family::CoilCircuit(number),
+                Family::ImbalanceOf(number),
+            ]
+        });
+        let considered: BTreeSet<Family> = general
+            .chain(own)
+            .chain(self.families.iter().copied())
+            .collect();
+        let one = |family: &Family| {
+            let chance = (STRAY + (1.0 - STRAY) * scene.chance(*family)).min(0.95);
+            match self.families.contains(family) {
+                true => chance.ln(),
+                false => (-ABSENT * chance).ln_1p(),
+            }
+        };
+        considered.iter().map(one).sum()
+    }
+}
+
+/// A cause with its prediction.
+struct Scene<'a> {
+    cause: Cause,
+    place: Place,
+    prediction: &'a Prediction,
+    cylinders: f64,
+}
+
+impl Scene<'_> {
+    /// Chance that the cause sets a code of this family.
+    fn chance(&self, family: Family) -> f64 {
+        let only = |cause: Cause, chance: f64| if self.cause == cause { chance } else { 0.0 };
+        let named = |number: u8| self.place.cylinder == Some(number);
+        match family {
+            Family::Lean(bank) => self.mixture(bank, 1.0),
+            Family::Rich(bank) => self.mixture(bank, -1.0),
+            Family::Misfire => 0.5 * self.misfire_code(),
+            Family::MisfireOf(number) if named(number) => 0.85 * self.misfire_code(),
+            Family::MisfireOf(_) if self.cause == Cause::MisfireRandom => 0.5 * self.misfire_code(),
+            Family::InjectorCircuit(number) if named(number) => only(Cause::InjectorDead, 0.7),
+            Family::CoilCircuit(number) if named(number) => only(Cause::IgnitionWeak, 0.25),
+            Family::ImbalanceOf(number) if named(number) => self.imbalance(),
+            Family::Imbalance => 0.5 * self.imbalance(),
+            Family::AirMeter => only(Cause::AirMeterLow, 0.3) + only(Cause::AirMeterHigh, 0.3),
+            Family::PressureLow => only(Cause::FuelPressureLow, 0.3),
+            Family::PressureHigh => only(Cause::FuelPressureHigh, 0.3),
+            Family::PurgeFlow => only(Cause::PurgeStuck, 0.45),
+            _ => 0.0,
+        }
+    }
+
+    fn imbalance(&self) -> f64 {
+        match self.cause {
+            Cause::InjectorRestricted | Cause::InjectorLeaking => 0.15,
+            Cause::InjectorDead => 0.3,
+            _ => 0.0,
+        }
+    }
+
+    /// The largest correction predicted anywhere on the bank decides.
+    fn mixture(&self, bank: usize, sign: f64) -> f64 {
+        let total = self.prediction.total();
+        let regions = total.get(bank).into_iter().flatten();
+        let most = regions.map(|y| sign * y).fold(f64::MIN, f64::max);
+        logistic((most - MIXTURE_LOG) / MIXTURE_WIDTH)
+    }
+
+    fn misfire_code(&self) -> f64 {
+        let all = |cylinder: f64, others: f64| {
+            (cylinder + (self.cylinders - 1.0).max(0.0) * others) / self.cylinders.max(1.0)
+        };
+        let regions = self.prediction.failing.iter();
+        let shares = regions.zip(&self.prediction.failing_elsewhere);
+        let most = shares
+            .map(|(own, others)| all(*own, *others))
+            .fold(0.0, f64::max);
+        if most <= 0.0 {
+            return 0.0;
+        }
+        logistic((most / MISFIRE_SHARE).ln() / MISFIRE_WIDTH)
+    }
+}
+
+/// The family of a code by its number (SAE J2012 / ISO 15031-6).
+fn family(code: &str) -> Option<Family> {
+    let number = u16::from_str_radix(code.strip_prefix('P')?, 16).ok()?;
+    let cylinder = |first: u16| (number - first + 1) as u8;
+    Some(match number {
+        0x0171 => Family::Lean(0),
+        0x0174 => Family::Lean(1),
+        0x0172 => Family::Rich(0),
+        0x0175 => Family::Rich(1),
+        0x0300 => Family::Misfire,
+        0x0301..=0x0309 => Family::MisfireOf(cylinder(0x0301)),
+        0x0310..=0x0312 => Family::MisfireOf((number - 0x0310) as u8 + 10),
+        0x0201..=0x0209 => Family::InjectorCircuit(cylinder(0x0201)),
+        0x0210..=0x0212 => Family::InjectorCircuit((number - 0x0210) as u8 + 10),
+        0x0261..=0x0296 => Family::InjectorCircuit(circuit_of(number)?),
+        0x0351..=0x0359 => Family::CoilCircuit(cylinder(0x0351)),
+        0x0360..=0x0362 => Family::CoilCircuit((number - 0x0360) as u8 + 10),
+        0x219A | 0x219B => Family::Imbalance,
+        0x219C..=0x219F => Family::ImbalanceOf(cylinder(0x219C)),
+        0x21A0..=0x21A3 => Family::ImbalanceOf((number - 0x21A0) as u8 + 5),
+        0x0100..=0x0104 | 0x0106..=0x0108 => Family::AirMeter,
+        0x0087 => Family::PressureLow,
+        0x0088 => Family::PressureHigh,
+        0x0441 | 0x0443..=0x0445 | 0x0458 | 0x0459 | 0x0496 => Family::PurgeFlow,
+        _ => return None,
+    })
+}
+
+/// P0261 to P0296 hold three codes a cylinder: circuit low, circuit high, balance; decimal digits.
+fn circuit_of(number: u16) -> Option<u8> {
+    let digits = (number >> 4 & 0xF) * 10 + (number & 0xF);
+    let decimal = digits.checked_sub(61)?;
+    let low_or_high = decimal % 3 < 2 && number & 0xF < 10;
+    low_or_high.then_some((decimal / 3) as u8 + 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// SAE J2012 (from memory): P0261 cylinder 1 low, P0262 high, P0264 cylinder 2 low, P0295 cylinder 12 high.
+    #[test]
+    fn codes_fall_into_their_families() {
+        for (code, expected) in [
+            ("P0171", Some(Family::Lean(0))),
+            ("P0175", Some(Family::Rich(1))),
+            ("P0303", Some(Family::MisfireOf(3))),
+            ("P0312", Some(Family::MisfireOf(12))),
+            ("P0204", Some(Family::InjectorCircuit(4))),
+            ("P0261", Some(Family::InjectorCircuit(1))),
+            ("P0264", Some(Family::InjectorCircuit(2))),
+            ("P0263", None),
+            ("P0295", Some(Family::InjectorCircuit(12))),
+            ("P219D", Some(Family::ImbalanceOf(2))),
+            ("P21A1", Some(Family::ImbalanceOf(6))),
+            ("P0496", Some(Family::PurgeFlow)),
+            ("U0100", None),
+            ("P0420", None),
+            ("nonsense", None),
+        ] {
+            assert_eq!(family(code), expected, "{code}");
+        }
+    }
+}

@@ -1,0 +1,56 @@
+//! Does the correction stay while nothing misfires? Where seconds with and without misfires were seen, the difference
+//! of their means is the misfires' own oxygen; a mixture that is wrong by itself stays.
+
+use crate::series::summary::Summary;
+
+use super::super::forward::Prediction;
+
+/// The controller follows slowly and counters are read in rounds, so that only a part of the difference shows.
+const SHOWS: f64 = 0.5;
+/// Beside the measured error: what quiet and misfiring seconds differ by otherwise (assumed).
+const OTHERWISE: f64 = 0.010;
+/// Degrees of freedom of the tails, as for the corrections themselves.
+const FREEDOM: f64 = 5.0;
+
+/// One bank (from 0) in one region: all seconds minus quiet seconds.
+#[derive(Debug, Clone, Copy)]
+struct Difference {
+    bank: usize,
+    region: usize,
+    y: f64,
+    error: f64,
+}
+
+/// All such differences.
+#[derive(Debug, Clone)]
+pub struct Contrast(Vec<Difference>);
+
+impl Contrast {
+    /// Takes the captures together; `None` where quiet seconds cannot be told apart.
+    pub fn new(summaries: &[Summary]) -> Option<Self> {
+        let trims = summaries.iter().flat_map(|summary| &summary.trims);
+        let differences = trims.filter_map(|trim| {
+            let (quiet, error) = trim.without_misfire?;
+            Some(Difference {
+                bank: usize::from(trim.bank).checked_sub(1)?,
+                region: trim.region.index(),
+                y: trim.mean_log - quiet,
+                error,
+            })
+        });
+        let all: Vec<_> = differences.collect();
+        (!all.is_empty()).then_some(Self(all))
+    }
+
+    /// Logarithm of the likelihood, up to what is the same for all predictions.
+    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+        let one = |difference: &Difference| {
+            let bank = prediction.misfire_oxygen.get(difference.bank);
+            let oxygen = bank.and_then(|regions| regions.get(difference.region));
+            let residual = difference.y - SHOWS * oxygen.copied().unwrap_or(0.0);
+            let variance = difference.error * difference.error + OTHERWISE * OTHERWISE;
+            -0.5 * (FREEDOM + 1.0) * (residual * residual / variance / FREEDOM).ln_1p()
+        };
+        self.0.iter().map(one).sum()
+    }
+}

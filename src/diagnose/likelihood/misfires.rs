@@ -1,0 +1,211 @@
+//! Misfire counts against a prediction.
+//!
+//! Counts are negative binomial: a Poisson count whose rate is itself uncertain by a gamma distribution, because the
+//! rate that a cause would give is known only roughly, and revolutions are only an upper bound of the exposure. Bursts
+//! widen it by the measured dispersion (quasi-Poisson). Counters that never moved may be dead ones.
+
+use statrs::function::gamma::ln_gamma;
+
+use crate::series::{region::Region, summary::Summary};
+
+use super::super::{
+    engine::{ByRegion, REGIONS},
+    forward::Prediction,
+    healthy,
+};
+
+/// Shape of the gamma distribution of a rate that a cause gives: a standard deviation of 80 % of it.
+const PREDICTED_SHAPE: f64 = 1.5;
+/// The same for what counters averaged over earlier trips, which nobody watched.
+const HISTORY_SHAPE: f64 = 0.5;
+/// Revolutions of a usual driving cycle (a quarter of an hour at 1500 rpm; common practice).
+const USUAL_CYCLE_REV: f64 = 20_000.0;
+/// Chance that counters which never moved on any cylinder do not count at all (common practice).
+const DEAD_COUNTERS: f64 = 0.2;
+/// Pieces of the exposure: the regions, what lies outside them, and earlier trips.
+const PIECES: usize = REGIONS + 2;
+
+/// Misfires in one piece of the exposure.
+#[derive(Debug, Clone, Copy, Default)]
+struct Piece {
+    count: f64,
+    revolutions: f64,
+}
+
+/// One cylinder.
+#[derive(Debug, Clone)]
+struct Cylinder {
+    number: u8,
+    pieces: [Piece; PIECES],
+    dispersion: f64,
+    /// Logarithm of the likelihood of a healthy cylinder.
+    healthy: f64,
+}
+
+/// All counters, ready to be held against predictions.
+#[derive(Debug, Clone)]
+pub struct Misfires {
+    cylinders: Vec<Cylinder>,
+    moved: bool,
+}
+
+impl Misfires {
+    /// Takes the captures together; `None` without counters.
+    pub fn new(summaries: &[Summary]) -> Option<Self> {
+        let mut cylinders: Vec<Cylinder> = Vec::new();
+        let mut moved = false;
+        for misfires in summaries
+            .iter()
+            .filter_map(|summary| summary.misfires.as_ref())
+        {
+            for counter in &misfires.cylinders {
+                moved |= counter.counter_high > 0.0 || counter.average_of_ten > Some(0.0);
+                let known = cylinders.iter().position(|c| c.number == counter.cylinder);
+                let index = known.unwrap_or(cylinders.len());
+                if known.is_none() {
+                    cylinders.push(Cylinder::new(counter.cylinder));
+                }
+                if let Some(cylinder) = cylinders.get_mut(index) {
+                    cylinder.add(misfires, counter);
+                }
+            }
+        }
+        for cylinder in &mut cylinders {
+            cylinder.healthy = cylinder.log_likelihood(None);
+        }
+        (!cylinders.is_empty()).then_some(Self { cylinders, moved })
+    }
+
+    /// Numbers of the cylinders that have a counter.
+    pub fn numbers(&self) -> impl Iterator<Item = u8> {
+        self.cylinders.iter().map(|cylinder| cylinder.number)
+    }
+
+    /// Logarithm of the likelihood of all counts when this cylinder is meant; up to what is the same for all
+    /// predictions.
+    pub fn log_likelihood(&self, meant: Option<u8>, prediction: &Prediction) -> f64 {
+        let live: f64 = self
+            .cylinders
+            .iter()
+            .map(|cylinder| match meant {
+                Some(number) if number == cylinder.number => {
+                    cylinder.log_likelihood(Some(&prediction.failing))
+                }
+                _ if prediction.failing_elsewhere.iter().any(|f| *f > 0.0) => {
+                    cylinder.log_likelihood(Some(&prediction.failing_elsewhere))
+                }
+                _ => cylinder.healthy,
+            })
+            .sum();
+        if self.moved {
+            return live;
+        }
+        (DEAD_COUNTERS + (1.0 - DEAD_COUNTERS) * live.exp()).ln()
+    }
+}
+
+impl Cylinder {
+    fn new(number: u8) -> Self {
+        Self {
+            number,
+            pieces: [Piece::default(); PIECES],
+            dispersion: 1.0,
+            healthy: 0.0,
+        }
+    }
+
+    fn add(
+        &mut self,
+        misfires: &crate::series::summary::MisfireSummary,
+        counter: &crate::series::summary::CylinderMisfires,
+    ) {
+        let inside_rev: f64 = misfires.revolutions_by_region.iter().sum();
+        let inside: f64 = counter.count_by_region.iter().sum();
+        let outside = Piece {
+            count: (counter.count - inside).max(0.0),
+            revolutions: (misfires.revolutions - inside_rev).max(0.0),
+        };
+        // an average of nothing says nothing: it may never have been kept
+        let history = counter.average_of_ten.filter(|average| *average > 0.0);
+        let history = history.map_or(Piece::default(), |count| Piece {
+            count,
+            revolutions: USUAL_CYCLE_REV,
+        });
+        let counts = counter.count_by_region.iter();
+        let regions = counts.zip(&misfires.revolutions_by_region);
+        let regions = regions.map(|(count, revolutions)| Piece {
+            count: *count,
+            revolutions: *revolutions,
+        });
+        let new = regions.chain([outside]);
+        for (piece, more) in self.pieces.iter_mut().zip(new) {
+            piece.count += more.count;
+            piece.revolutions += more.revolutions;
+        }
+        if let Some(last) = self.pieces.last_mut()
+            && history.revolutions > 0.0
+        {
+            *last = history;
+        }
+        self.dispersion = self.dispersion.max(counter.dispersion);
+    }
+
+    /// With these shares of firings failing beside what a healthy cylinder does.
+    fn log_likelihood(&self, failing: Option<&ByRegion>) -> f64 {
+        let elsewhere = failing.map(|f| {
+            let [idle, _, cruise, _] = f;
+            0.5 * (idle + cruise)
+        });
+        let by_region =
+            Region::ALL.map(|region| failing.and_then(|f| f.get(region.index()).copied()));
+        let shares = by_region.into_iter().chain([elsewhere, elsewhere]);
+        let pieces = self.pieces.iter().zip(shares).enumerate();
+        pieces
+            .map(|(index, (piece, share))| {
+                let history = index + 1 == PIECES;
+                self.piece(piece, share.unwrap_or(0.0), history)
+            })
+            .sum()
+    }
+
+    fn piece(&self, piece: &Piece, failing: f64, history: bool) -> f64 {
+        if piece.revolutions <= 0.0 {
+            return 0.0;
+        }
+        // each cylinder fires every second revolution
+        let caused = 0.5 * failing;
+        let rate = caused + healthy::MISFIRES_PER_REV;
+        let most = if history {
+            HISTORY_SHAPE
+        } else {
+            PREDICTED_SHAPE
+        };
+        // between the two shapes by what makes up the rate
+        let share = caused / rate;
+        let shape = healthy::MISFIRE_SHAPE + share * (most - healthy::MISFIRE_SHAPE);
+        let count = piece.count / self.dispersion;
+        negative_binomial(count, piece.revolutions * rate / self.dispersion, shape)
+    }
+}
+
+/// Logarithm of the probability of a count whose mean is gamma-distributed with this mean and shape; for counts that
+/// are not whole by the gamma function.
+fn negative_binomial(count: f64, mean: f64, shape: f64) -> f64 {
+    let ways = ln_gamma(count + shape) - ln_gamma(shape) - ln_gamma(count + 1.0);
+    ways + shape * (shape / (shape + mean)).ln() + count * (mean / (shape + mean)).ln()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Shape 2 and mean 3 is the negative binomial with r = 2, p = 0.4: P(0) = 0.16, P(1) = 0.192, P(3) = 0.13824 (by
+    /// hand from (k + 1) p² (1 − p)^k).
+    #[test]
+    fn the_count_distribution_agrees_with_sums_by_hand() {
+        for (count, expected) in [(0.0, 0.16), (1.0, 0.192), (3.0, 0.13824)] {
+            let found = negative_binomial(count, 3.0, 2.0).exp();
+            assert!((found - expected).abs() < 1e-9, "{count}: {found}");
+        }
+    }
+}

@@ -1,0 +1,6 @@
+//! How well a prediction fits what was read, piece by piece.
+
+pub mod codes;
+pub mod contrast;
+pub mod misfires;
+pub mod trims;

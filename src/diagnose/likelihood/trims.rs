@@ -1,0 +1,288 @@
+//! Corrections against a prediction: a multivariate t over banks and regions, with all that a healthy car does by itself
+//! as covariance.
+//!
+//! Every trip is one draw: the captures are first brought to one estimate per bank and region by generalised least
+//! squares, each weighed by its own trip's wander and its means' errors. What all trips of a car share is added after
+//! that. The tails are heavy because cars do more than any table knows (t with five degrees of freedom: Lange, Little
+//! and Taylor, *Journal of the American Statistical Association* 84 (1989) 881, from memory; common practice).
+//!
+//! The readings are looked at in three steps, the quietest first: banks against each other, regions against each
+//! other, then the level. Each step's likelihood is given what the steps before it said, so that they add up.
+
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+
+use crate::series::{region::Region, summary::Summary};
+
+use super::super::{
+    engine::{BANKS, ByBank, REGIONS},
+    healthy,
+};
+
+/// Degrees of freedom of the tails.
+const FREEDOM: f64 = 5.0;
+/// A mean counts as being at the stop from this share of its seconds.
+const AT_STOP: f64 = 0.3;
+/// Smallest standard error that a mean may have.
+const LEAST_ERROR: f64 = 0.002;
+
+/// Steps in which the readings are looked at.
+pub const STEPS: usize = 3;
+
+/// One bank (from 0) in one region.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Place {
+    bank: usize,
+    region: usize,
+}
+
+/// All corrections of a car, ready to be held against predictions.
+#[derive(Debug, Clone)]
+pub struct Trims {
+    places: Vec<Place>,
+    estimate: DVector<f64>,
+    /// At its stop upwards (1), downwards (−1), or free (0).
+    stops: Vec<f64>,
+    /// Rows: bank differences, region differences, level.
+    steps: DMatrix<f64>,
+    ends: [usize; STEPS],
+    factor: Cholesky<f64, Dyn>,
+}
+
+/// The readings of one capture.
+struct Trip {
+    places: Vec<Place>,
+    y: Vec<f64>,
+    error: Vec<f64>,
+}
+
+impl Trims {
+    /// Takes the captures together; `None` when no correction counted.
+    pub fn new(summaries: &[Summary]) -> Option<Self> {
+        let trips: Vec<Trip> = summaries.iter().filter_map(Trip::of).collect();
+        let mut places: Vec<Place> = trips.iter().flat_map(|trip| trip.places.clone()).collect();
+        places.sort_unstable();
+        places.dedup();
+        let (estimate, spread) = combine(&trips, &places)?;
+        let covariance = spread + between_cars(&places);
+        let (steps, ends) = steps(&places);
+        let scale = (&steps * covariance * steps.transpose()) * ((FREEDOM - 2.0) / FREEDOM);
+        Some(Self {
+            stops: stops(summaries, &places),
+            factor: scale.cholesky()?,
+            places,
+            estimate,
+            steps,
+            ends,
+        })
+    }
+
+    /// Logarithm of the likelihood of each step, up to what is the same for all predictions.
+    pub fn log_likelihood(&self, effect: &ByBank) -> [f64; STEPS] {
+        let residual = self.residual(effect);
+        let mut white = &self.steps * residual;
+        self.factor.l_dirty().solve_lower_triangular_mut(&mut white);
+        let mut steps = [0.0; STEPS];
+        let (mut before, mut square, mut from) = (0.0, 0.0, 0);
+        for (step, end) in steps.iter_mut().zip(self.ends) {
+            let more = white.iter().skip(from).take(end - from);
+            square += more.map(|value| value * value).sum::<f64>();
+            let now = -0.5 * (FREEDOM + end as f64) * (square / FREEDOM).ln_1p();
+            *step = now - before;
+            (before, from) = (now, end);
+        }
+        steps
+    }
+
+    /// What is left of the estimate. A correction at its stop is a lower bound: a prediction beyond it fits as well.
+    fn residual(&self, effect: &ByBank) -> DVector<f64> {
+        let rows = self.places.iter().zip(&self.stops).zip(&self.estimate);
+        let left = rows.map(|((place, stop), y)| {
+            let residual = y - healthy_mean(*place) - at(effect, *place);
+            if residual * stop < 0.0 { 0.0 } else { residual }
+        });
+        DVector::from_iterator(self.places.len(), left)
+    }
+}
+
+impl Trip {
+    fn of(summary: &Summary) -> Option<Self> {
+        let rows = summary.trims.iter().filter_map(|trim| {
+            let bank = usize::from(trim.bank)
+                .checked_sub(1)
+                .filter(|bank| *bank < BANKS)?;
+            let place = Place {
+                bank,
+                region: trim.region.index(),
+            };
+            let sound = trim.mean_log.is_finite() && trim.std_error_log.is_finite();
+            sound.then_some((place, trim.mean_log, trim.std_error_log.max(LEAST_ERROR)))
+        });
+        let mut rows: Vec<_> = rows.collect();
+        rows.sort_by_key(|(place, ..)| *place);
+        (!rows.is_empty()).then(|| Self {
+            places: rows.iter().map(|row| row.0).collect(),
+            y: rows.iter().map(|row| row.1).collect(),
+            error: rows.iter().map(|row| row.2).collect(),
+        })
+    }
+
+    /// What this trip adds by itself: its level, its departure by region and by bank, the errors of its means.
+    ///
+    /// Banks share fuel, weather and air: the error of a mean is mostly common to them.
+    fn covariance(&self) -> DMatrix<f64> {
+        let n = self.places.len();
+        DMatrix::from_fn(n, n, |i, j| {
+            let (Some(a), Some(b)) = (self.places.get(i), self.places.get(j)) else {
+                return 0.0;
+            };
+            let (same_region, same_bank) = (a.region == b.region, a.bank == b.bank);
+            let error = |index: usize| self.error.get(index).copied().unwrap_or(1.0);
+            let mut sum = square(healthy::TRIP_LEVEL);
+            if same_region {
+                sum += square(healthy::TRIP_REGION);
+                let share = if same_bank { 1.0 } else { SHARED_BY_BANKS };
+                sum += share * error(i) * error(j);
+            }
+            if same_bank {
+                sum += square(healthy::TRIP_BANK);
+            }
+            sum
+        })
+    }
+}
+
+/// Share of the variance of a mean that banks have in common (the differences of two banks have about half the variance
+/// of driving, an assumption on the safe side).
+const SHARED_BY_BANKS: f64 = 0.75;
+
+/// One estimate of all places from all trips, with its covariance (generalised least squares).
+fn combine(trips: &[Trip], places: &[Place]) -> Option<(DVector<f64>, DMatrix<f64>)> {
+    let n = places.len();
+    let mut precision = DMatrix::<f64>::zeros(n, n);
+    let mut weighted = DVector::<f64>::zeros(n);
+    for trip in trips {
+        let inverse = trip.covariance().cholesky()?.inverse();
+        let index: Vec<usize> = trip
+            .places
+            .iter()
+            .filter_map(|place| places.binary_search(place).ok())
+            .collect();
+        for (i, row) in index.iter().enumerate() {
+            for (j, (column, y)) in index.iter().zip(&trip.y).enumerate() {
+                let value = inverse.get((i, j)).copied().unwrap_or(0.0);
+                if let Some(cell) = precision.get_mut((*row, *column)) {
+                    *cell += value;
+                }
+                if let Some(cell) = weighted.get_mut(*row) {
+                    *cell += value * y;
+                }
+            }
+        }
+    }
+    let factor = precision.cholesky()?;
+    Some((factor.solve(&weighted), factor.inverse()))
+}
+
+/// How healthy cars differ from the mean healthy car; the same on all trips of one car.
+fn between_cars(places: &[Place]) -> DMatrix<f64> {
+    let n = places.len();
+    DMatrix::from_fn(n, n, |i, j| {
+        let (Some(a), Some(b)) = (places.get(i), places.get(j)) else {
+            return 0.0;
+        };
+        let mut sum = square(healthy::CAR_LEVEL) + square(healthy::PERIOD_LEVEL);
+        if a.region == b.region {
+            sum += square(healthy::CAR_REGION.get(a.region).copied().unwrap_or(0.0));
+        }
+        if a.bank == b.bank {
+            sum += square(healthy::BANK);
+        }
+        if a == b {
+            sum += square(healthy::BANK_REGION);
+        }
+        sum
+    })
+}
+
+/// The rows that turn places into bank differences, region differences and the level, and where each step ends.
+fn steps(places: &[Place]) -> (DMatrix<f64>, [usize; STEPS]) {
+    let n = places.len();
+    let mut rows: Vec<DVector<f64>> = Vec::with_capacity(n);
+    let regions: Vec<(usize, Vec<usize>)> = (0..REGIONS)
+        .map(|region| {
+            let here = places
+                .iter()
+                .enumerate()
+                .filter(|(_, p)| p.region == region);
+            (region, here.map(|(index, _)| index).collect::<Vec<_>>())
+        })
+        .filter(|(_, here)| !here.is_empty())
+        .collect();
+    for (_, here) in &regions {
+        for (first, other) in here.first().iter().flat_map(|first| {
+            let others = here.iter().skip(1);
+            others.map(|other| (**first, *other))
+        }) {
+            rows.push(combination(n, &[(first, 1.0), (other, -1.0)]));
+        }
+    }
+    let banks_end = rows.len();
+    let means: Vec<DVector<f64>> = regions.iter().map(|(_, here)| mean_of(n, here)).collect();
+    let later = means.iter().skip(1);
+    rows.extend(means.iter().zip(later).map(|(one, next)| next - one));
+    let regions_end = rows.len();
+    let all: Vec<usize> = (0..n).collect();
+    rows.push(mean_of(n, &all));
+    let transposed: Vec<_> = rows.iter().map(|row| row.transpose()).collect();
+    (
+        DMatrix::from_rows(&transposed),
+        [banks_end, regions_end, rows.len()],
+    )
+}
+
+fn combination(n: usize, parts: &[(usize, f64)]) -> DVector<f64> {
+    let mut row = DVector::zeros(n);
+    for (index, factor) in parts {
+        if let Some(cell) = row.get_mut(*index) {
+            *cell += factor;
+        }
+    }
+    row
+}
+
+fn mean_of(n: usize, indexes: &[usize]) -> DVector<f64> {
+    let share = 1.0 / indexes.len().max(1) as f64;
+    let parts: Vec<(usize, f64)> = indexes.iter().map(|index| (*index, share)).collect();
+    combination(n, &parts)
+}
+
+fn stops(summaries: &[Summary], places: &[Place]) -> Vec<f64> {
+    let of = |place: &Place| {
+        let here = summaries.iter().flat_map(|summary| &summary.trims);
+        let here = here.filter(|trim| {
+            usize::from(trim.bank) == place.bank + 1
+                && Region::ALL.get(place.region) == Some(&trim.region)
+        });
+        let stopped = here.filter(|trim| trim.at_stop >= AT_STOP);
+        stopped
+            .map(|trim| trim.mean_log.signum())
+            .next()
+            .unwrap_or(0.0)
+    };
+    places.iter().map(of).collect()
+}
+
+fn healthy_mean(place: Place) -> f64 {
+    healthy::MEAN.get(place.region).copied().unwrap_or(0.0)
+}
+
+fn at(values: &ByBank, place: Place) -> f64 {
+    let bank = values.get(place.bank);
+    bank.and_then(|regions| regions.get(place.region))
+        .copied()
+        .unwrap_or(0.0)
+}
+
+fn square(x: f64) -> f64 {
+    x * x
+}

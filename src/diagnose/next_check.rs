@@ -1,0 +1,254 @@
+//! What to check next: the expected drop of the doubt in bits, for each minute that a check takes.
+//!
+//! The doubt is the entropy of the causes' probabilities. A check's outcomes are weighed by the present probabilities;
+//! how probable each is under a cause stands in the table.
+
+use std::collections::BTreeMap;
+
+use serde::Deserialize;
+
+use crate::{
+    cause::{Cause, Seat},
+    caution::Caution,
+    series::region::Region,
+};
+
+use super::{
+    diagnosis::{Finding, NextCheck},
+    tables::TableError,
+};
+
+/// Checks that tell fewer bits are not worth their minutes.
+const LEAST_BITS: f64 = 0.01;
+/// Most checks advised.
+const MOST_CHECKS: usize = 5;
+/// A region with so many seconds has been recorded well enough.
+const RECORDED_S: f64 = 120.0;
+/// A cylinder is under suspicion from this probability of all its causes.
+const SUSPECT: f64 = 0.15;
+
+/// The table of checks.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Checks {
+    check: Vec<Check>,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Check {
+    id: String,
+    how: String,
+    minutes: f64,
+    region: Option<Region>,
+    needs: Option<Need>,
+    #[serde(default)]
+    finds_cylinder: f64,
+    cautions: Vec<Caution>,
+    outcomes: Vec<Outcome>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum Need {
+    Cylinder,
+    NoCounters,
+    TwoBanks,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Outcome {
+    says: String,
+    otherwise: f64,
+    #[serde(default)]
+    chance: BTreeMap<Cause, f64>,
+}
+
+/// What decides whether a check makes sense.
+#[derive(Debug, Clone)]
+pub struct Circumstances {
+    /// Seconds recorded by region, in the order of [`Region::ALL`].
+    pub seconds: [f64; Region::ALL.len()],
+    /// Misfire counters were read.
+    pub counters: bool,
+    /// Banks of the engine.
+    pub banks: usize,
+    /// Cylinders of the engine, at the best guess.
+    pub cylinders: f64,
+}
+
+impl Checks {
+    /// Reads a table.
+    ///
+    /// # Errors
+    /// When it is no TOML of the right form.
+    pub fn from_toml(text: &str) -> Result<Self, TableError> {
+        toml::from_str(text).map_err(TableError::format)
+    }
+
+    /// The checks worth doing, most bits a minute first, with the cautions that belong to each.
+    pub fn rank(
+        &self,
+        findings: &[Finding],
+        circumstances: &Circumstances,
+    ) -> Vec<(NextCheck, Vec<Caution>)> {
+        let suspect = suspect(findings);
+        let odds = by_cause(findings);
+        let unnamed = unnamed(findings);
+        let mut ranked: Vec<(NextCheck, Vec<Caution>)> = self
+            .check
+            .iter()
+            .filter(|check| check.makes_sense(circumstances, suspect))
+            .map(|check| {
+                let cylinder_bits = circumstances.cylinders.max(1.0).log2();
+                let named = check.named(&unnamed) * cylinder_bits;
+                let next = NextCheck {
+                    check: check.id.clone(),
+                    how: check.how_for(suspect),
+                    bits: check.bits(&odds) + named,
+                    minutes: check.minutes,
+                    reading: check.reading(),
+                };
+                (next, check.cautions.clone())
+            })
+            .filter(|(next, _)| next.bits >= LEAST_BITS)
+            .collect();
+        let rate = |next: &NextCheck| next.bits / next.minutes.max(1.0);
+        ranked.sort_by(|a, b| rate(&b.0).total_cmp(&rate(&a.0)));
+        ranked.truncate(MOST_CHECKS);
+        ranked
+    }
+}
+
+impl Check {
+    fn makes_sense(&self, circumstances: &Circumstances, suspect: Option<u8>) -> bool {
+        let recorded = self.region.is_some_and(|region| {
+            let seconds = circumstances.seconds.get(region.index());
+            seconds.is_some_and(|seconds| *seconds >= RECORDED_S)
+        });
+        let met = match self.needs {
+            None => true,
+            Some(Need::Cylinder) => suspect.is_some(),
+            Some(Need::NoCounters) => !circumstances.counters,
+            Some(Need::TwoBanks) => circumstances.banks > 1,
+        };
+        met && !recorded
+    }
+
+    fn how_for(&self, suspect: Option<u8>) -> String {
+        let cylinder = suspect.map_or_else(|| "?".to_owned(), |number| number.to_string());
+        self.how.replace("{cylinder}", &cylinder)
+    }
+
+    fn reading(&self) -> String {
+        let says: Vec<&str> = self
+            .outcomes
+            .iter()
+            .map(|outcome| outcome.says.as_str())
+            .collect();
+        says.join("; ")
+    }
+
+    /// Probability of each outcome under a cause.
+    fn chances(&self, cause: Cause) -> Vec<f64> {
+        let raw = self.outcomes.iter();
+        let raw: Vec<f64> = raw
+            .map(|outcome| *outcome.chance.get(&cause).unwrap_or(&outcome.otherwise))
+            .collect();
+        let sum: f64 = raw.iter().sum();
+        raw.into_iter()
+            .map(|chance| chance / sum.max(1e-9))
+            .collect()
+    }
+
+    /// Expected drop of the entropy, bits.
+    fn bits(&self, odds: &BTreeMap<Cause, f64>) -> f64 {
+        let joint: Vec<Vec<f64>> = odds
+            .iter()
+            .map(|(cause, probability)| {
+                let chances = self.chances(*cause).into_iter();
+                chances.map(|chance| chance * probability).collect()
+            })
+            .collect();
+        let after: f64 = (0..self.outcomes.len())
+            .map(|outcome| {
+                let column = joint.iter().filter_map(|row| row.get(outcome).copied());
+                let column: Vec<f64> = column.collect();
+                let sum: f64 = column.iter().sum();
+                sum * entropy(column.iter().map(|p| p / sum.max(1e-300)))
+            })
+            .sum();
+        (entropy(odds.values().copied()) - after).max(0.0)
+    }
+
+    /// Probability that the check names a cylinder that is not known yet.
+    fn named(&self, unnamed: &BTreeMap<Cause, f64>) -> f64 {
+        let found = unnamed.iter().map(|(cause, probability)| {
+            let telling = self.chances(*cause).first().copied().unwrap_or(0.0);
+            probability * telling
+        });
+        self.finds_cylinder * found.sum::<f64>()
+    }
+}
+
+/// Shannon's entropy, bits.
+fn entropy(probabilities: impl Iterator<Item = f64>) -> f64 {
+    let positive = probabilities.filter(|p| *p > 0.0);
+    positive.map(|p| -p * p.log2()).sum()
+}
+
+fn by_cause(findings: &[Finding]) -> BTreeMap<Cause, f64> {
+    let mut odds = BTreeMap::new();
+    for finding in findings {
+        *odds.entry(finding.cause).or_insert(0.0) += finding.probability;
+    }
+    odds
+}
+
+/// Causes of one cylinder that is not named.
+fn unnamed(findings: &[Finding]) -> BTreeMap<Cause, f64> {
+    let open =
+        |finding: &&Finding| finding.cause.seat() == Seat::Cylinder && finding.cylinder.is_none();
+    let mut odds = BTreeMap::new();
+    for finding in findings.iter().filter(open) {
+        *odds.entry(finding.cause).or_insert(0.0) += finding.probability;
+    }
+    odds
+}
+
+/// The cylinder that most speaks for, over all causes.
+fn suspect(findings: &[Finding]) -> Option<u8> {
+    let mut odds: BTreeMap<u8, f64> = BTreeMap::new();
+    for finding in findings {
+        if let Some(cylinder) = finding.cylinder {
+            *odds.entry(cylinder).or_insert(0.0) += finding.probability;
+        }
+    }
+    let most = odds.into_iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    (most.1 >= SUSPECT).then_some(most.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A check that always tells one of two equally probable causes from the other is worth exactly one bit; one that
+    /// tells nothing is worth none.
+    #[test]
+    fn bits_are_those_of_a_coin() {
+        let table = |wet: &str| {
+            let text = format!(
+                "[[check]]\nid = \"x\"\nhow = \"x\"\nminutes = 1\ncautions = []\n\
+                 [[check.outcomes]]\nsays = \"yes\"\notherwise = 0.0\nchance = {{ {wet} }}\n\
+                 [[check.outcomes]]\nsays = \"no\"\notherwise = 1.0\nchance = {{ purge_stuck = 0.0 }}\n"
+            );
+            Checks::from_toml(&text).unwrap()
+        };
+        let odds = BTreeMap::from([(Cause::PurgeStuck, 0.5), (Cause::FuelBlend, 0.5)]);
+        let sure = table("purge_stuck = 1.0");
+        assert!((sure.check[0].bits(&odds) - 1.0).abs() < 1e-9);
+        let blind = table("purge_stuck = 1.0, fuel_blend = 1e12");
+        assert!(blind.check[0].bits(&odds) < 1e-9);
+    }
+}

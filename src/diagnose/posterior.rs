@@ -1,0 +1,208 @@
+//! From scored explanations to odds over causes: normalised, gathered by place, with severity and evidence.
+
+use std::collections::BTreeMap;
+
+use crate::cause::{Cause, Seat};
+
+use super::{
+    diagnosis::{Evidence, Finding, Severity},
+    explain::Explainer,
+    hypothesis::{Hypothesis, PIECES},
+};
+
+/// A cylinder below this probability is not told apart from the rest.
+const WORTH_NAMING: f64 = 0.02;
+/// Evidence that moved the odds less is not told.
+const WORTH_TELLING: f64 = 0.15;
+
+/// A cause at a place: what gets one entry.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Entry {
+    cause: Cause,
+    cylinder: Option<u8>,
+    bank: Option<u8>,
+}
+
+impl Entry {
+    fn of(hypothesis: &Hypothesis) -> Self {
+        let bank = hypothesis.place.bank.filter(|_| hypothesis.bank_known);
+        Self {
+            cause: hypothesis.cause,
+            cylinder: hypothesis.place.cylinder,
+            bank: bank.map(|bank| bank as u8 + 1),
+        }
+    }
+
+    /// The same cause on a cylinder that is not worth naming.
+    fn unnamed(self, banks: usize) -> Self {
+        Self {
+            cylinder: None,
+            bank: self.bank.filter(|_| banks == 1),
+            ..self
+        }
+    }
+}
+
+/// The odds over all causes, most probable first; probabilities sum to 1.
+pub fn findings(
+    hypotheses: &[Hypothesis],
+    banks: usize,
+    explainer: &Explainer<'_>,
+) -> Vec<Finding> {
+    let all = log_sum(
+        hypotheses
+            .iter()
+            .map(|hypothesis| after(hypothesis, PIECES)),
+    );
+    let groups = gather(hypotheses, banks, all);
+    let is_none = |hypothesis: &&Hypothesis| hypothesis.cause == Cause::NoneFound;
+    let none: Vec<&Hypothesis> = hypotheses.iter().filter(is_none).collect();
+    let rest: Vec<&Hypothesis> = hypotheses.iter().filter(|h| !is_none(h)).collect();
+    let mut findings: Vec<Finding> = groups
+        .into_iter()
+        .map(|(entry, group)| {
+            let reference = if entry.cause == Cause::NoneFound {
+                &rest
+            } else {
+                &none
+            };
+            let log_probability = log_sum(group.iter().map(|h| after(h, PIECES))) - all;
+            Finding {
+                cause: entry.cause,
+                cylinder: entry.cylinder,
+                bank: entry.bank,
+                probability: log_probability.exp(),
+                severity: severity(entry.cause, &group),
+                evidence: evidence(&group, reference, explainer),
+            }
+        })
+        .collect();
+    findings.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    findings
+}
+
+/// Logarithm of weight times the likelihood of the first `pieces` pieces.
+fn after(hypothesis: &Hypothesis, pieces: usize) -> f64 {
+    let told = hypothesis.log_likelihood.iter().take(pieces);
+    hypothesis.log_weight + told.sum::<f64>()
+}
+
+/// Explanations by entry; cylinders not worth naming together.
+fn gather(hypotheses: &[Hypothesis], banks: usize, all: f64) -> BTreeMap<Entry, Vec<&Hypothesis>> {
+    let mut exact: BTreeMap<Entry, Vec<&Hypothesis>> = BTreeMap::new();
+    for hypothesis in hypotheses {
+        exact
+            .entry(Entry::of(hypothesis))
+            .or_default()
+            .push(hypothesis);
+    }
+    let mut groups: BTreeMap<Entry, Vec<&Hypothesis>> = BTreeMap::new();
+    for (entry, group) in exact {
+        let probability = (log_sum(group.iter().map(|h| after(h, PIECES))) - all).exp();
+        let named = entry.cause.seat() != Seat::Cylinder
+            || entry.cylinder.is_none()
+            || probability >= WORTH_NAMING;
+        let entry = if named { entry } else { entry.unnamed(banks) };
+        groups.entry(entry).or_default().extend(group);
+    }
+    groups
+}
+
+/// How far each piece moved the odds of a group against the reference; they sum to the whole movement.
+fn evidence(
+    group: &[&Hypothesis],
+    reference: &[&Hypothesis],
+    explainer: &Explainer<'_>,
+) -> Vec<Evidence> {
+    let odds = |pieces: usize| {
+        let of = |set: &[&Hypothesis]| log_sum(set.iter().map(|h| after(h, pieces)));
+        of(group) - of(reference)
+    };
+    let mut told = Vec::new();
+    let mut before = odds(0);
+    for piece in 0..PIECES {
+        let now = odds(piece + 1);
+        let log_odds = now - before;
+        before = now;
+        if let Some(what) = explainer.words(piece)
+            && log_odds.abs() >= WORTH_TELLING
+        {
+            told.push(Evidence { what, log_odds });
+        }
+    }
+    told.sort_by(|a, b| b.log_odds.abs().total_cmp(&a.log_odds.abs()));
+    told
+}
+
+/// Median and 5–95 % interval of the size.
+fn severity(cause: Cause, group: &[&Hypothesis]) -> Option<Severity> {
+    let quantity = cause.severity_quantity()?;
+    let all = log_sum(group.iter().map(|h| after(h, PIECES)));
+    let mut sizes: Vec<(f64, f64)> = group
+        .iter()
+        .filter_map(|h| Some((h.size?, (after(h, PIECES) - all).exp())))
+        .collect();
+    sizes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut grid: Vec<(f64, f64)> = Vec::new();
+    for (size, weight) in sizes {
+        match grid.last_mut() {
+            Some((last, sum)) if *last == size => *sum += weight,
+            _ => grid.push((size, weight)),
+        }
+    }
+    Some(Severity {
+        quantity,
+        low: quantile(&grid, 0.05)?,
+        median: quantile(&grid, 0.50)?,
+        high: quantile(&grid, 0.95)?,
+    })
+}
+
+/// Quantile of a distribution on a grid, straight between the middles of its steps.
+fn quantile(grid: &[(f64, f64)], level: f64) -> Option<f64> {
+    let mut sum = 0.0;
+    let mut before: Option<(f64, f64)> = None;
+    for (size, weight) in grid {
+        let middle = sum + 0.5 * weight;
+        if middle >= level {
+            return Some(match before {
+                Some((smaller, reached)) if middle > reached => {
+                    let along = (level - reached) / (middle - reached);
+                    smaller + along * (size - smaller)
+                }
+                _ => *size,
+            });
+        }
+        sum += weight;
+        before = Some((*size, middle));
+    }
+    before.map(|(size, _)| size)
+}
+
+/// ln Σ exp(x), safe for large negative x.
+fn log_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
+    let most = values.clone().fold(f64::NEG_INFINITY, f64::max);
+    if most == f64::NEG_INFINITY {
+        return most;
+    }
+    most + values.map(|value| (value - most).exp()).sum::<f64>().ln()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sum_of_logarithms_does_not_underflow() {
+        let found = log_sum([-1000.0, -1000.0].into_iter());
+        assert!((found - (-1000.0 + 2_f64.ln())).abs() < 1e-12);
+    }
+
+    #[test]
+    fn quantiles_lie_between_the_grid_points_that_hold_the_weight() {
+        let grid = [(10.0, 0.1), (20.0, 0.8), (30.0, 0.1)];
+        assert_eq!(quantile(&grid, 0.5), Some(20.0));
+        assert!((10.0..20.0).contains(&quantile(&grid, 0.2).unwrap()));
+        assert_eq!(quantile(&grid, 0.99), Some(30.0));
+    }
+}

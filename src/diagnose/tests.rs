@@ -1,0 +1,1 @@
+//! Judging summaries made by hand.

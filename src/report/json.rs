@@ -1,0 +1,216 @@
+//! The published machine-readable form of a diagnosis.
+
+use serde::Serialize;
+
+use crate::{
+    cause::Cause,
+    diagnose::{
+        Diagnosis,
+        diagnosis::{CylinderRate, Finding, MisfireSource, Misfires, Severity, Trim},
+    },
+    series::{region::Region, summary::Seconds},
+    vehicle::Vehicle,
+};
+
+/// Name and version of the form.
+const SCHEMA: &str = "pintle.diagnosis/1";
+
+/// A diagnosis as one document.
+#[derive(Debug, Serialize)]
+pub struct Document<'a> {
+    schema: &'static str,
+    captures: &'a [String],
+    vehicle: &'a Vehicle,
+    seconds: Seconds,
+    trims: Vec<TrimEntry>,
+    misfires: MisfireEntry,
+    causes: Vec<CauseEntry<'a>>,
+    next_checks: Vec<CheckEntry<'a>>,
+    treatment: Vec<TreatmentEntry<'a>>,
+    warnings: &'a [String],
+    cautions: Vec<&'static str>,
+}
+
+#[derive(Debug, Serialize)]
+struct TrimEntry {
+    bank: u8,
+    region: Region,
+    mean_pct: f64,
+    low_pct: f64,
+    high_pct: f64,
+    seconds: f64,
+}
+
+#[derive(Debug, Serialize)]
+struct MisfireEntry {
+    source: &'static str,
+    revolutions: Option<f64>,
+    cylinders: Vec<CylinderEntry>,
+}
+
+#[derive(Debug, Serialize)]
+struct CylinderEntry {
+    cylinder: u8,
+    count: Option<f64>,
+    per_1000_rev: Option<f64>,
+    low: Option<f64>,
+    high: Option<f64>,
+}
+
+#[derive(Debug, Serialize)]
+struct CauseEntry<'a> {
+    cause: Cause,
+    cylinder: Option<u8>,
+    bank: Option<u8>,
+    probability: f64,
+    severity: Option<SeverityEntry>,
+    evidence: Vec<EvidenceEntry<'a>>,
+}
+
+#[derive(Debug, Serialize)]
+struct SeverityEntry {
+    quantity: &'static str,
+    low: f64,
+    median: f64,
+    high: f64,
+}
+
+#[derive(Debug, Serialize)]
+struct EvidenceEntry<'a> {
+    what: &'a str,
+    log_odds: f64,
+}
+
+#[derive(Debug, Serialize)]
+struct CheckEntry<'a> {
+    check: &'a str,
+    bits: f64,
+    minutes: f64,
+    how: &'a str,
+    reading: &'a str,
+}
+
+#[derive(Debug, Serialize)]
+struct TreatmentEntry<'a> {
+    action: &'a str,
+    expected_cost: f64,
+    chance: f64,
+}
+
+/// The document of a diagnosis of these captures (by their names).
+pub fn document<'a>(
+    diagnosis: &'a Diagnosis,
+    captures: &'a [String],
+    vehicle: &'a Vehicle,
+) -> Document<'a> {
+    Document {
+        schema: SCHEMA,
+        captures,
+        vehicle,
+        seconds: diagnosis.seconds,
+        trims: diagnosis.trims.iter().map(TrimEntry::from).collect(),
+        misfires: MisfireEntry::from(&diagnosis.misfires),
+        causes: diagnosis.causes.iter().map(CauseEntry::from).collect(),
+        next_checks: next_checks(diagnosis),
+        treatment: treatment(diagnosis),
+        warnings: &diagnosis.warnings,
+        cautions: diagnosis.cautions.iter().map(|c| c.words()).collect(),
+    }
+}
+
+fn next_checks(diagnosis: &Diagnosis) -> Vec<CheckEntry<'_>> {
+    let checks = diagnosis.next_checks.iter();
+    checks
+        .map(|next| CheckEntry {
+            check: &next.check,
+            bits: rounded(next.bits, 1e3),
+            minutes: next.minutes,
+            how: &next.how,
+            reading: &next.reading,
+        })
+        .collect()
+}
+
+fn treatment(diagnosis: &Diagnosis) -> Vec<TreatmentEntry<'_>> {
+    let actions = diagnosis.treatment.iter();
+    actions
+        .map(|action| TreatmentEntry {
+            action: &action.action,
+            expected_cost: rounded(action.expected_cost, 1e2),
+            chance: rounded(action.chance, 1e3),
+        })
+        .collect()
+}
+
+impl From<&Trim> for TrimEntry {
+    fn from(trim: &Trim) -> Self {
+        Self {
+            bank: trim.bank,
+            region: trim.region,
+            mean_pct: rounded(trim.mean_pct, 1e2),
+            low_pct: rounded(trim.low_pct, 1e2),
+            high_pct: rounded(trim.high_pct, 1e2),
+            seconds: trim.seconds,
+        }
+    }
+}
+
+impl From<&Misfires> for MisfireEntry {
+    fn from(misfires: &Misfires) -> Self {
+        Self {
+            source: match misfires.source {
+                MisfireSource::Counters => "service06",
+                MisfireSource::Codes => "codes",
+                MisfireSource::Nothing => "none",
+            },
+            revolutions: misfires.revolutions.map(|number| rounded(number, 1.0)),
+            cylinders: misfires.cylinders.iter().map(CylinderEntry::from).collect(),
+        }
+    }
+}
+
+impl From<&CylinderRate> for CylinderEntry {
+    fn from(rate: &CylinderRate) -> Self {
+        let counted = rate.counted;
+        Self {
+            cylinder: rate.cylinder,
+            count: counted.map(|c| c.count),
+            per_1000_rev: counted.map(|c| rounded(c.per_1000_rev, 1e4)),
+            low: counted.map(|c| rounded(c.low, 1e4)),
+            high: counted.map(|c| rounded(c.high, 1e4)),
+        }
+    }
+}
+
+impl<'a> From<&'a Finding> for CauseEntry<'a> {
+    fn from(finding: &'a Finding) -> Self {
+        let evidence = finding.evidence.iter().map(|piece| EvidenceEntry {
+            what: &piece.what,
+            log_odds: rounded(piece.log_odds, 1e2),
+        });
+        Self {
+            cause: finding.cause,
+            cylinder: finding.cylinder,
+            bank: finding.bank,
+            // not rounded: the probabilities sum to 1
+            probability: finding.probability,
+            severity: finding.severity.map(SeverityEntry::from),
+            evidence: evidence.collect(),
+        }
+    }
+}
+
+impl From<Severity> for SeverityEntry {
+    fn from(severity: Severity) -> Self {
+        Self {
+            quantity: severity.quantity,
+            low: rounded(severity.low, 1e2),
+            median: rounded(severity.median, 1e2),
+            high: rounded(severity.high, 1e2),
+        }
+    }
+}
+
+fn rounded(number: f64, per_unit: f64) -> f64 {
+    (number * per_unit).round() / per_unit
+}

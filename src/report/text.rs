@@ -1,0 +1,359 @@
+//! A diagnosis as a technician reads it on a terminal: the finding first, then what it rests on, then what to do.
+
+use std::fmt::Write;
+
+use comfy_table::{ContentArrangement, Table, presets};
+
+use crate::{
+    cause::{Cause, Seat},
+    diagnose::{
+        Diagnosis, at,
+        diagnosis::{Finding, Severity},
+        thousands,
+    },
+    series::summary::{NotJudged, Seconds},
+};
+
+/// Width when the terminal does not say.
+const USUAL_WIDTH: u16 = 100;
+/// Causes below this are left to the machine-readable form.
+const WORTH_SHOWING: f64 = 0.02;
+/// Evidence shown for a cause.
+const MOST_EVIDENCE: usize = 3;
+/// Checks shown.
+const MOST_CHECKS: usize = 3;
+/// The injectors are cleared when all their causes together stay below this.
+const NOT_THE_INJECTORS: f64 = 0.2;
+
+/// The whole text; `width` in columns.
+pub fn render(diagnosis: &Diagnosis, width: Option<u16>) -> String {
+    let page = Page {
+        width: width.unwrap_or(USUAL_WIDTH).max(40),
+    };
+    let mut text = String::new();
+    page.paragraph(&mut text, &finding(diagnosis), "");
+    page.paragraph(&mut text, &seconds(&diagnosis.seconds), "");
+    page.trims(&mut text, diagnosis);
+    page.misfires(&mut text, diagnosis);
+    page.causes(&mut text, diagnosis);
+    page.checks(&mut text, diagnosis);
+    page.treatment(&mut text, diagnosis);
+    page.list(
+        &mut text,
+        "Mind",
+        diagnosis.warnings.iter().map(String::as_str),
+    );
+    page.list(
+        &mut text,
+        "Cautions",
+        diagnosis.cautions.iter().map(|c| c.words()),
+    );
+    text
+}
+
+/// The finding in one sentence.
+pub fn finding(diagnosis: &Diagnosis) -> String {
+    if diagnosis.not_judged == Some(NotJudged::Diesel) {
+        return "Not judged: the car says that it runs on diesel, which has no fuel trims to judge by."
+            .to_owned();
+    }
+    let Some(first) = diagnosis.causes.first() else {
+        return "Not judged.".to_owned();
+    };
+    let percent = percent(first.probability);
+    let words = described(first);
+    let mut sentence = match first.cause {
+        Cause::NoneFound => {
+            format!("Nothing found ({percent}): the readings are those of a healthy car.")
+        }
+        _ if first.probability < 0.5 => {
+            format!("Not settled: {words} leads with only {percent}.")
+        }
+        _ => format!("Most probably {words} ({percent})."),
+    };
+    let injectors = diagnosis.injector_probability();
+    if first.cause != Cause::NoneFound && injectors < NOT_THE_INJECTORS {
+        let _ = write!(
+            sentence,
+            " Not the injectors: all their faults together have {}.",
+            self::percent(injectors)
+        );
+    }
+    sentence
+}
+
+/// A cause with its place and size.
+fn described(finding: &Finding) -> String {
+    let mut words = finding.cause.words().to_owned();
+    match (finding.cylinder, finding.bank) {
+        (Some(cylinder), _) => {
+            let _ = write!(words, ", cylinder {cylinder}");
+        }
+        (None, Some(bank)) if finding.cause.seat() != Seat::Engine => {
+            let _ = write!(words, ", bank {bank}");
+        }
+        _ => {}
+    }
+    words
+}
+
+fn size(severity: &Severity) -> String {
+    let (unit, what) = quantity_words(severity.quantity);
+    let Severity {
+        low, median, high, ..
+    } = severity;
+    format!("{what} {median:.0} {unit} ({low:.0} to {high:.0})")
+}
+
+fn quantity_words(quantity: &str) -> (&'static str, &'static str) {
+    match quantity {
+        "flow_loss_pct" => ("%", "flow down by"),
+        "leak_pct_of_idle_air" => ("%", "leak against idle air"),
+        "drip_pct_of_idle_fuel" => ("%", "drip against the cylinder's idle fuel"),
+        "reading_error_pct" => ("%", "reads wrong by"),
+        "pressure_error_pct" => ("%", "pressure off by"),
+        "misfire_pct" => ("%", "firings that fail"),
+        "compression_loss_pct" => ("%", "compression down by"),
+        "false_lean_pct_at_idle" => ("%", "false lean at idle"),
+        "fuel_pct_of_idle_fuel" => ("%", "vapour against idle fuel"),
+        "ethanol_change_points" => ("points", "ethanol changed by"),
+        _ => ("", ""),
+    }
+}
+
+fn seconds(seconds: &Seconds) -> String {
+    let minutes = |s: f64| format!("{:.1} min", s / 60.0);
+    let left_out = [
+        ("cold", seconds.cold),
+        ("open loop", seconds.open_loop),
+        ("fuel cut", seconds.fuel_cut),
+        ("transient", seconds.transient),
+        ("stale", seconds.stale),
+        ("implausible", seconds.implausible),
+        ("engine off", seconds.engine_off),
+        ("relearning", seconds.relearn),
+    ];
+    let parts: Vec<String> = left_out
+        .into_iter()
+        .filter(|(_, s)| *s > 0.0)
+        .map(|(word, s)| format!("{word} {}", minutes(s)))
+        .collect();
+    let (used, total) = (minutes(seconds.used), minutes(seconds.total));
+    match parts.is_empty() {
+        true => format!("{used} of {total} count."),
+        false => format!("{used} of {total} count; left out: {}.", parts.join(", ")),
+    }
+}
+
+fn percent(probability: f64) -> String {
+    match probability {
+        p if p > 0.99 => "over 99 %".to_owned(),
+        p if p < 0.01 => "under 1 %".to_owned(),
+        p => format!("{:.0} %", 100.0 * p),
+    }
+}
+
+/// How wide the page is.
+struct Page {
+    width: u16,
+}
+
+impl Page {
+    fn paragraph(&self, text: &mut String, words: &str, indent: &str) {
+        let mut line = indent.to_owned();
+        for word in words.split_whitespace() {
+            let full = line.chars().count() + 1 + word.chars().count() > usize::from(self.width);
+            if full && line.trim() != "" {
+                text.push_str(line.trim_end());
+                text.push('\n');
+                line = indent.to_owned();
+            }
+            if line.trim() != "" {
+                line.push(' ');
+            }
+            line.push_str(word);
+        }
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+
+    fn heading(&self, text: &mut String, words: &str) {
+        text.push('\n');
+        self.paragraph(text, words, "");
+    }
+
+    fn list<'a>(&self, text: &mut String, heading: &str, lines: impl Iterator<Item = &'a str>) {
+        let lines: Vec<&str> = lines.collect();
+        if lines.is_empty() {
+            return;
+        }
+        self.heading(text, heading);
+        for line in lines {
+            self.paragraph(text, line, "  ");
+        }
+    }
+
+    fn table(&self, text: &mut String, headings: &[&str], rows: Vec<Vec<String>>) {
+        let mut table = Table::new();
+        table
+            .load_preset(presets::NOTHING)
+            .set_content_arrangement(ContentArrangement::Dynamic)
+            .set_width(self.width);
+        table.set_header(headings.iter().copied());
+        table.add_rows(rows);
+        for line in table.lines() {
+            text.push_str("  ");
+            text.push_str(line.trim());
+            text.push('\n');
+        }
+    }
+
+    fn trims(&self, text: &mut String, diagnosis: &Diagnosis) {
+        if diagnosis.trims.is_empty() {
+            let why = match diagnosis.not_judged {
+                Some(NotJudged::TrimsAlike) => {
+                    "Trims are not judged: those of all banks and terms are alike to the bit."
+                }
+                _ => "No correction was seen in a moment that counts.",
+            };
+            self.heading(text, why);
+            return;
+        }
+        self.heading(
+            text,
+            "Total correction (mean and 95 % interval inside these trips; another trip of the same car wanders by \
+             about ±2 points)",
+        );
+        let rows = diagnosis.trims.iter().map(|trim| {
+            vec![
+                format!("bank {}", trim.bank),
+                at(trim.region).to_owned(),
+                format!("{:+.1} %", trim.mean_pct),
+                format!("{:+.1} to {:+.1}", trim.low_pct, trim.high_pct),
+                format!("{:.0} s", trim.seconds),
+            ]
+        });
+        self.table(text, &["", "", "mean", "interval", "time"], rows.collect());
+    }
+
+    fn misfires(&self, text: &mut String, diagnosis: &Diagnosis) {
+        let misfires = &diagnosis.misfires;
+        let Some(revolutions) = misfires.revolutions else {
+            let named: Vec<String> = misfires
+                .cylinders
+                .iter()
+                .map(|c| c.cylinder.to_string())
+                .collect();
+            let words = match named.is_empty() {
+                true => "No misfire counters were read: cylinders cannot be told apart.".to_owned(),
+                false => format!("Codes name misfiring cylinders: {}.", named.join(", ")),
+            };
+            self.heading(text, &words);
+            return;
+        };
+        let revolutions = thousands(revolutions);
+        self.heading(text, &format!("Misfires in {revolutions} revolutions"));
+        let rows = misfires.cylinders.iter().filter_map(|cylinder| {
+            let counted = cylinder.counted?;
+            Some(vec![
+                format!("cylinder {}", cylinder.cylinder),
+                format!("{:.0}", counted.count),
+                format!("{:.2}", counted.per_1000_rev),
+                format!("{:.2} to {:.2}", counted.low, counted.high),
+            ])
+        });
+        self.table(
+            text,
+            &["", "count", "per 1000 rev", "interval"],
+            rows.collect(),
+        );
+    }
+
+    fn causes(&self, text: &mut String, diagnosis: &Diagnosis) {
+        if diagnosis.causes.is_empty() {
+            return;
+        }
+        self.heading(text, "What it may be");
+        let mut rest = 0.0;
+        for (index, finding) in diagnosis.causes.iter().enumerate() {
+            if finding.probability < WORTH_SHOWING && index > 0 {
+                rest += finding.probability;
+                continue;
+            }
+            self.cause(text, finding);
+        }
+        if rest > 0.0 {
+            self.paragraph(
+                text,
+                &format!("{:>9}  all others together", percent(rest)),
+                "  ",
+            );
+        }
+    }
+
+    fn cause(&self, text: &mut String, finding: &Finding) {
+        let mut line = format!("{}: {}", percent(finding.probability), described(finding));
+        if let Some(severity) = &finding.severity {
+            let _ = write!(line, "; {}", size(severity));
+        }
+        self.paragraph(text, &line, "  ");
+        for piece in finding.evidence.iter().take(MOST_EVIDENCE) {
+            let odds = times(piece.log_odds);
+            self.paragraph(text, &format!("{odds}: {}", piece.what), "      ");
+        }
+    }
+
+    fn checks(&self, text: &mut String, diagnosis: &Diagnosis) {
+        if diagnosis.next_checks.is_empty() {
+            return;
+        }
+        self.heading(text, "What to check next");
+        let checks = diagnosis.next_checks.iter().take(MOST_CHECKS);
+        for (number, next) in (1..).zip(checks) {
+            let minutes = next.minutes;
+            self.paragraph(
+                text,
+                &format!("{number}. {} ({minutes:.0} min)", next.how),
+                "  ",
+            );
+            for outcome in next.reading.split("; ") {
+                self.paragraph(text, &format!("- {outcome}"), "     ");
+            }
+        }
+    }
+
+    fn treatment(&self, text: &mut String, diagnosis: &Diagnosis) {
+        if diagnosis.treatment.is_empty() {
+            return;
+        }
+        let injectors = percent(diagnosis.injector_probability());
+        self.heading(
+            text,
+            &format!("If it is the injectors ({injectors}), least expected cost first"),
+        );
+        let rows = diagnosis.treatment.iter().map(|action| {
+            vec![
+                action.how.clone(),
+                format!("{:.0}", action.expected_cost),
+                percent(action.chance),
+            ]
+        });
+        let headings = ["begin with", "expected cost", "puts the car right"];
+        self.table(text, &headings, rows.collect());
+    }
+}
+
+/// A movement of the odds in words.
+fn times(log_odds: f64) -> String {
+    let factor = log_odds.abs().exp();
+    let side = if log_odds > 0.0 {
+        "for it"
+    } else {
+        "against it"
+    };
+    match factor {
+        huge if huge >= 1000.0 => format!("{side}, over 1000 times"),
+        large if large >= 10.0 => format!("{side}, {large:.0} times"),
+        _ => format!("{side}, {factor:.1} times"),
+    }
+}
