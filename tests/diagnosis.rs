@@ -21,7 +21,10 @@ fn on_real_healthy_logs_nothing_is_found() {
     for (name, ..) in LOGS {
         let summary = summary_of(&folder.join(name).with_extension("csv"));
         let diagnosis = diagnose(&[summary], &Vehicle::default(), &tables);
-        let told = format!("{name}: {}", text::render(&diagnosis, Some(100)));
+        let told = format!(
+            "{name}: {}",
+            text::render(&diagnosis, text::Layout::default())
+        );
         println!("{told}");
         let first = &diagnosis.causes[0];
         let refuelled = name == "live13" && first.cause == Cause::FuelBlend;

@@ -18,10 +18,6 @@ const LEVEL: f64 = 0.95;
 const NORMAL_95: f64 = 1.96;
 /// With fewer seconds that count, little but the priors speaks.
 const LITTLE_S: f64 = 60.0;
-/// From so many misfires in 1000 revolutions the catalyst is in danger: 5 % of one cylinder's 500 firings (lowest
-/// threshold that the regulation lets a maker set; 13 CCR 1968.2 (e)(3.2.1), from memory).
-const HEAVY_PER_1000: f64 = 25.0;
-
 /// Everything that is read off without judging.
 pub fn readings(summaries: &[Summary]) -> Diagnosis {
     let not_judged = summaries
@@ -45,15 +41,6 @@ pub fn seconds_by_region(trims: &[Trim]) -> [f64; Region::ALL.len()] {
         let here = trims.iter().filter(|trim| trim.region == region);
         here.map(|trim| trim.seconds).fold(0.0, f64::max)
     })
-}
-
-/// Whether a cylinder misfires so much that the catalyst is in danger.
-pub fn heavy_misfire(misfires: &Misfires) -> bool {
-    let mut counted = misfires
-        .cylinders
-        .iter()
-        .filter_map(|cylinder| cylinder.counted);
-    counted.any(|counted| counted.per_1000_rev >= HEAVY_PER_1000)
 }
 
 fn seconds(summaries: &[Summary]) -> Seconds {

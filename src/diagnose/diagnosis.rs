@@ -12,6 +12,8 @@ use crate::{
 /// Everything that the captures of one car say about it.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Diagnosis {
+    /// Banks of the engine, as far as known.
+    pub banks: usize,
     /// Seconds by label, all captures together.
     pub seconds: Seconds,
     /// Why there is no judgement; `causes` is empty then.
@@ -30,7 +32,7 @@ pub struct Diagnosis {
     pub codes: Vec<String>,
     /// What the person should know about these data, in plain sentences.
     pub warnings: Vec<String>,
-    /// Cautions of the steps advised, each once.
+    /// Cautions of the state found and of the steps advised, each once.
     pub cautions: Vec<Caution>,
 }
 
@@ -89,6 +91,21 @@ pub struct Misfires {
     pub revolutions: Option<f64>,
     /// One entry a cylinder that is counted or named.
     pub cylinders: Vec<CylinderRate>,
+}
+
+/// From so many misfires in 1000 revolutions the catalyst is in danger: 5 % of one cylinder's 500 firings (lowest
+/// threshold that the regulation lets a maker set; 13 CCR 1968.2 (e)(3.2.1), from memory).
+const HEAVY_PER_1000: f64 = 25.0;
+
+impl Misfires {
+    /// Whether a cylinder misfires so much that the catalyst is in danger.
+    pub fn is_heavy(&self) -> bool {
+        let mut counted = self
+            .cylinders
+            .iter()
+            .filter_map(|cylinder| cylinder.counted);
+        counted.any(|counted| counted.per_1000_rev >= HEAVY_PER_1000)
+    }
 }
 
 /// The misfires of one cylinder.
@@ -166,6 +183,8 @@ pub struct NextCheck {
     pub minutes: f64,
     /// What each outcome would mean.
     pub reading: String,
+    /// What to mind while doing it.
+    pub cautions: Vec<Caution>,
 }
 
 /// A way to treat the injectors.
@@ -179,4 +198,6 @@ pub struct Treatment {
     pub expected_cost: f64,
     /// Chance that this action alone puts the car right, 0 to 1, with all that it may be instead.
     pub chance: f64,
+    /// What to mind while doing it.
+    pub cautions: Vec<Caution>,
 }

@@ -21,6 +21,9 @@ use super::{
 /// Pieces of evidence: the steps of the corrections, misfires, corrections while nothing misfires, codes.
 pub const PIECES: usize = trims::STEPS + 3;
 
+/// Share of cases in which a piece of evidence has come about in a way that nothing here describes (assumed).
+const UNKNOWN_WAYS: f64 = 0.01;
+
 /// One explanation, scored.
 #[derive(Debug, Clone, Copy)]
 pub struct Hypothesis {
@@ -58,6 +61,21 @@ struct Seated {
     share: f64,
 }
 
+impl Seated {
+    /// The same seat with each of these cylinders, sharing its weight.
+    fn with_each(&self, numbers: &[u8]) -> Vec<Self> {
+        let one = |number: &u8| Self {
+            place: Place {
+                cylinder: Some(*number),
+                ..self.place
+            },
+            bank_known: self.bank_known,
+            share: self.share / numbers.len() as f64,
+        };
+        numbers.iter().map(one).collect()
+    }
+}
+
 impl Readings {
     /// Takes the captures of one car together.
     pub fn new(summaries: &[Summary], vehicle: &Vehicle) -> Self {
@@ -89,6 +107,7 @@ impl Readings {
                 }
             }
         }
+        soften(&mut all);
         all
     }
 
@@ -137,7 +156,7 @@ impl Readings {
             trims.log_likelihood(&prediction.total())
         });
         let misfires = self.misfires.as_ref().map_or(0.0, |misfires| {
-            misfires.log_likelihood(place.cylinder, prediction)
+            misfires.log_likelihood(place, prediction, |cylinder| self.bank_of(cylinder))
         });
         let contrast = self.contrast.as_ref();
         let contrast = contrast.map_or(0.0, |contrast| contrast.log_likelihood(prediction));
@@ -158,29 +177,48 @@ impl Readings {
         match cause.seat() {
             _ if apart && self.banks < 2 => Vec::new(),
             Seat::Engine => vec![engine],
-            Seat::Bank => self.bank_seats(cause),
+            Seat::Bank if cause == Cause::InjectorsRestrictedSeveral => self.dirty_seats(setting),
+            Seat::Bank => self.bank_seats(1.0),
             Seat::Cylinder => self.cylinder_seats(setting),
         }
     }
 
-    /// Every bank alike; several dirty injectors are as often on all banks as on one.
-    fn bank_seats(&self, cause: Cause) -> Vec<Seated> {
-        let everywhere = cause == Cause::InjectorsRestrictedSeveral && self.banks > 1;
-        let one_bank = if everywhere { 0.5 } else { 1.0 };
+    /// Every bank alike, sharing `share`.
+    fn bank_seats(&self, share: f64) -> Vec<Seated> {
         let banks = (0..self.banks).map(|bank| Seated {
             place: Place {
                 bank: Some(bank),
                 cylinder: None,
             },
             bank_known: true,
-            share: one_bank / self.banks as f64,
+            share: share / self.banks as f64,
         });
-        let all = everywhere.then(|| Seated {
-            place: Place::default(),
-            bank_known: false,
-            share: 0.5,
-        });
-        banks.chain(all).collect()
+        banks.collect()
+    }
+
+    /// Several dirty injectors are as often on all banks as on one; any cylinder there may be the worst.
+    fn dirty_seats(&self, setting: &Setting) -> Vec<Seated> {
+        let mut seats = self.bank_seats(if self.banks > 1 { 0.5 } else { 1.0 });
+        if self.banks > 1 {
+            seats.push(Seated {
+                place: Place::default(),
+                bank_known: false,
+                share: 0.5,
+            });
+        }
+        let numbers = self.cylinders_told_apart(setting);
+        let worst = |seat: Seated| {
+            let meant = |number: &u8| match (seat.place.bank, self.bank_of(*number)) {
+                (Some(meant), Some(bank)) => meant == bank,
+                _ => true,
+            };
+            let here: Vec<u8> = numbers.iter().copied().filter(meant).collect();
+            match here.is_empty() {
+                true => vec![seat],
+                false => seat.with_each(&here),
+            }
+        };
+        seats.into_iter().flat_map(worst).collect()
     }
 
     /// Each cylinder where counters or codes tell cylinders apart, else one unnamed cylinder a bank.
@@ -227,6 +265,31 @@ impl Readings {
             .max_by(|a, b| a.log_weight.total_cmp(&b.log_weight));
         most.map_or(4.0, Setting::total)
     }
+}
+
+/// Lets every piece of evidence come about, now and then, in a way that no prediction knows: its likelihood is then the
+/// average over all explanations. So no single piece can rule out a cause for good.
+fn soften(hypotheses: &mut [Hypothesis]) {
+    let weights = log_sum(hypotheses.iter().map(|h| h.log_weight));
+    for piece in 0..PIECES {
+        let of = |h: &Hypothesis| h.log_likelihood.get(piece).copied().unwrap_or(0.0);
+        let average = log_sum(hypotheses.iter().map(|h| h.log_weight + of(h))) - weights;
+        for hypothesis in hypotheses.iter_mut() {
+            if let Some(value) = hypothesis.log_likelihood.get_mut(piece) {
+                let known = *value + (1.0 - UNKNOWN_WAYS).ln();
+                *value = log_sum([known, average + UNKNOWN_WAYS.ln()].into_iter());
+            }
+        }
+    }
+}
+
+/// ln Σ exp(x), safe for large negative x.
+pub fn log_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
+    let most = values.clone().fold(f64::NEG_INFINITY, f64::max);
+    if most == f64::NEG_INFINITY {
+        return most;
+    }
+    most + values.map(|value| (value - most).exp()).sum::<f64>().ln()
 }
 
 fn share_out(seats: Vec<(Option<u8>, usize, bool)>) -> Vec<Seated> {

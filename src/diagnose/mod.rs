@@ -55,24 +55,28 @@ fn advise(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, reading
         banks: readings.banks(),
         cylinders: readings.likely_cylinders(),
     };
-    let checks = tables.checks.rank(&diagnosis.causes, &circumstances);
-    let treatment = tables.actions.rank(&diagnosis.causes, vehicle);
-    let mut cautions: Vec<Caution> = combine::heavy_misfire(&diagnosis.misfires)
-        .then_some(Caution::Catalyst)
-        .into_iter()
-        .collect();
-    let steps = checks
-        .iter()
-        .map(|(_, of)| of)
-        .chain(treatment.iter().map(|(_, of)| of));
-    for caution in steps.flatten() {
-        if !cautions.contains(caution) {
-            cautions.push(*caution);
+    diagnosis.banks = readings.banks();
+    diagnosis.next_checks = tables.checks.rank(&diagnosis.causes, &circumstances);
+    let (cylinders, banks) = (readings.likely_cylinders(), readings.banks());
+    let of_bank = cylinders / banks as f64;
+    diagnosis.treatment = tables
+        .actions
+        .rank(&diagnosis.causes, of_bank, banks, vehicle);
+    diagnosis.cautions = cautions(diagnosis);
+}
+
+/// First what the state found calls for, then the steps' own, each once.
+fn cautions(diagnosis: &Diagnosis) -> Vec<Caution> {
+    let heavy = diagnosis.misfires.is_heavy();
+    let mut all: Vec<Caution> = heavy.then_some(Caution::Catalyst).into_iter().collect();
+    let checks = diagnosis.next_checks.iter().map(|check| &check.cautions);
+    let actions = diagnosis.treatment.iter().map(|action| &action.cautions);
+    for caution in checks.chain(actions).flatten() {
+        if !all.contains(caution) {
+            all.push(*caution);
         }
     }
-    diagnosis.next_checks = checks.into_iter().map(|(check, _)| check).collect();
-    diagnosis.treatment = treatment.into_iter().map(|(action, _)| action).collect();
-    diagnosis.cautions = cautions;
+    all
 }
 
 #[cfg(test)]

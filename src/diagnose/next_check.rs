@@ -18,7 +18,7 @@ use super::{
     tables::TableError,
 };
 
-/// Checks that tell fewer bits are not worth their minutes.
+/// Checks that tell fewer bits are not worth their minutes; the best one is told all the same, to confirm by.
 const LEAST_BITS: f64 = 0.01;
 /// Most checks advised.
 const MOST_CHECKS: usize = 5;
@@ -87,35 +87,35 @@ impl Checks {
         toml::from_str(text).map_err(TableError::format)
     }
 
-    /// The checks worth doing, most bits a minute first, with the cautions that belong to each.
-    pub fn rank(
-        &self,
-        findings: &[Finding],
-        circumstances: &Circumstances,
-    ) -> Vec<(NextCheck, Vec<Caution>)> {
+    /// The checks worth doing, most bits a minute first.
+    pub fn rank(&self, findings: &[Finding], circumstances: &Circumstances) -> Vec<NextCheck> {
         let suspect = suspect(findings);
         let odds = by_cause(findings);
         let unnamed = unnamed(findings);
-        let mut ranked: Vec<(NextCheck, Vec<Caution>)> = self
+        let mut ranked: Vec<NextCheck> = self
             .check
             .iter()
             .filter(|check| check.makes_sense(circumstances, suspect))
             .map(|check| {
                 let cylinder_bits = circumstances.cylinders.max(1.0).log2();
                 let named = check.named(&unnamed) * cylinder_bits;
-                let next = NextCheck {
+                NextCheck {
                     check: check.id.clone(),
                     how: check.how_for(suspect),
                     bits: check.bits(&odds) + named,
                     minutes: check.minutes,
                     reading: check.reading(),
-                };
-                (next, check.cautions.clone())
+                    cautions: check.cautions.clone(),
+                }
             })
-            .filter(|(next, _)| next.bits >= LEAST_BITS)
             .collect();
         let rate = |next: &NextCheck| next.bits / next.minutes.max(1.0);
-        ranked.sort_by(|a, b| rate(&b.0).total_cmp(&rate(&a.0)));
+        ranked.sort_by(|a, b| rate(b).total_cmp(&rate(a)));
+        let mut kept = 0;
+        ranked.retain(|next| {
+            kept += 1;
+            kept == 1 || next.bits >= LEAST_BITS
+        });
         ranked.truncate(MOST_CHECKS);
         ranked
     }

@@ -7,11 +7,12 @@ use crate::cause::{Cause, Seat};
 use super::{
     diagnosis::{Evidence, Finding, Severity},
     explain::Explainer,
-    hypothesis::{Hypothesis, PIECES},
+    hypothesis::{Hypothesis, PIECES, log_sum},
 };
 
-/// A cylinder below this probability is not told apart from the rest.
+/// A cylinder is named from this probability on, and only if it stands out from an even share by this factor.
 const WORTH_NAMING: f64 = 0.02;
+const STANDS_OUT: f64 = 1.5;
 /// Evidence that moved the odds less is not told.
 const WORTH_TELLING: f64 = 0.15;
 
@@ -28,7 +29,10 @@ impl Entry {
         let bank = hypothesis.place.bank.filter(|_| hypothesis.bank_known);
         Self {
             cause: hypothesis.cause,
-            cylinder: hypothesis.place.cylinder,
+            cylinder: hypothesis
+                .place
+                .cylinder
+                .filter(|_| hypothesis.cause.seat() == Seat::Cylinder),
             bank: bank.map(|bank| bank as u8 + 1),
         }
     }
@@ -96,16 +100,38 @@ fn gather(hypotheses: &[Hypothesis], banks: usize, all: f64) -> BTreeMap<Entry, 
             .or_default()
             .push(hypothesis);
     }
+    let probabilities: BTreeMap<Entry, f64> = exact
+        .iter()
+        .map(|(entry, group)| {
+            (
+                *entry,
+                (log_sum(group.iter().map(|h| after(h, PIECES))) - all).exp(),
+            )
+        })
+        .collect();
     let mut groups: BTreeMap<Entry, Vec<&Hypothesis>> = BTreeMap::new();
     for (entry, group) in exact {
-        let probability = (log_sum(group.iter().map(|h| after(h, PIECES))) - all).exp();
-        let named = entry.cause.seat() != Seat::Cylinder
-            || entry.cylinder.is_none()
-            || probability >= WORTH_NAMING;
-        let entry = if named { entry } else { entry.unnamed(banks) };
+        let entry = if is_named(entry, &probabilities) {
+            entry
+        } else {
+            entry.unnamed(banks)
+        };
         groups.entry(entry).or_default().extend(group);
     }
     groups
+}
+
+/// Whether an entry keeps its cylinder: it must be probable and stand out from its cause's other cylinders.
+fn is_named(entry: Entry, probabilities: &BTreeMap<Entry, f64>) -> bool {
+    if entry.cause.seat() != Seat::Cylinder || entry.cylinder.is_none() {
+        return true;
+    }
+    let same = probabilities
+        .iter()
+        .filter(|(other, _)| other.cause == entry.cause);
+    let (sum, count) = same.fold((0.0, 0.0), |(sum, count), (_, p)| (sum + p, count + 1.0));
+    let own = probabilities.get(&entry).copied().unwrap_or(0.0);
+    own >= WORTH_NAMING && own * count >= STANDS_OUT * sum
 }
 
 /// How far each piece moved the odds of a group against the reference; they sum to the whole movement.
@@ -177,15 +203,6 @@ fn quantile(grid: &[(f64, f64)], level: f64) -> Option<f64> {
         before = Some((*size, middle));
     }
     before.map(|(size, _)| size)
-}
-
-/// ln Σ exp(x), safe for large negative x.
-fn log_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {
-    let most = values.clone().fold(f64::NEG_INFINITY, f64::max);
-    if most == f64::NEG_INFINITY {
-        return most;
-    }
-    most + values.map(|value| (value - most).exp()).sum::<f64>().ln()
 }
 
 #[cfg(test)]

@@ -15,6 +15,8 @@ use super::{
 
 /// Below this probability of the injectors nothing is to be treated.
 const WORTH_TREATING: f64 = 0.10;
+/// An action helps from this chance on.
+const HELPS: f64 = 0.01;
 /// Flow losses that part the columns of the table, percent.
 const STEPS_PCT: [f64; 2] = [15.0, 35.0];
 
@@ -31,6 +33,9 @@ struct Action {
     id: String,
     how: String,
     cost: f64,
+    /// Added for every injector concerned.
+    #[serde(default)]
+    each: f64,
     restricted: [f64; 3],
     dead: f64,
     leaking: f64,
@@ -70,48 +75,85 @@ impl Actions {
         toml::from_str(text).map_err(TableError::format)
     }
 
-    /// Ways to treat the injectors, least expected cost first, with the cautions of each; none when it is hardly the
-    /// injectors or nothing helps.
-    pub fn rank(&self, findings: &[Finding], vehicle: &Vehicle) -> Vec<(Treatment, Vec<Caution>)> {
-        let injectors = findings
-            .iter()
-            .filter(|finding| finding.cause.is_injector());
-        let probability: f64 = injectors.clone().map(|finding| finding.probability).sum();
+    /// Ways to treat the injectors, least expected cost first; none when it is hardly the injectors or nothing helps.
+    /// `bank_cylinders` is the number of cylinders of a bank.
+    pub fn rank(
+        &self,
+        findings: &[Finding],
+        bank_cylinders: f64,
+        banks: usize,
+        vehicle: &Vehicle,
+    ) -> Vec<Treatment> {
+        let injectors = Injectors {
+            findings: findings.iter().filter(|f| f.cause.is_injector()).collect(),
+            bank_cylinders,
+            banks: banks as f64,
+        };
+        let probability = injectors.probability();
         if probability < WORTH_TREATING {
             return Vec::new();
         }
         let rungs: Vec<Rung> = self
             .action
             .iter()
-            .map(|action| {
-                let cures = injectors.clone().map(|f| f.probability * action.chance(f));
-                Rung {
-                    cost: vehicle
-                        .prices
-                        .get(&action.id)
-                        .copied()
-                        .unwrap_or(action.cost),
-                    enough: cures.sum::<f64>() / probability,
-                }
+            .map(|action| Rung {
+                cost: injectors.cost(action, vehicle.prices.get(&action.id).copied()),
+                enough: injectors.mean(|finding| action.chance(finding)),
             })
             .collect();
-        let mut ranked: Vec<(Treatment, Vec<Caution>)> = self
-            .action
-            .iter()
-            .enumerate()
-            .filter_map(|(index, action)| {
-                let rung = rungs.get(index).filter(|rung| rung.enough > 0.01)?;
-                let treatment = Treatment {
-                    action: action.id.clone(),
-                    how: action.how.clone(),
-                    expected_cost: cheapest_way(&rungs, index, 0.0),
-                    chance: probability * rung.enough,
-                };
-                Some((treatment, action.cautions.clone()))
+        let ways = self.action.iter().zip(&rungs).enumerate();
+        let mut ranked: Vec<Treatment> = ways
+            .filter(|(_, (_, rung))| rung.enough > HELPS)
+            .map(|(index, (action, rung))| Treatment {
+                action: action.id.clone(),
+                how: action.how.clone(),
+                expected_cost: cheapest_way(&rungs, index, 0.0),
+                chance: probability * rung.enough,
+                cautions: action.cautions.clone(),
             })
             .collect();
-        ranked.sort_by(|a, b| a.0.expected_cost.total_cmp(&b.0.expected_cost));
+        ranked.sort_by(|a, b| a.expected_cost.total_cmp(&b.expected_cost));
         ranked
+    }
+}
+
+/// The findings that blame injectors.
+struct Injectors<'a> {
+    findings: Vec<&'a Finding>,
+    bank_cylinders: f64,
+    banks: f64,
+}
+
+impl Injectors<'_> {
+    fn probability(&self) -> f64 {
+        self.findings
+            .iter()
+            .map(|finding| finding.probability)
+            .sum()
+    }
+
+    /// Mean over the findings by their probabilities.
+    fn mean(&self, of: impl Fn(&Finding) -> f64) -> f64 {
+        let parts = self
+            .findings
+            .iter()
+            .map(|finding| finding.probability * of(finding));
+        parts.sum::<f64>() / self.probability()
+    }
+
+    fn cost(&self, action: &Action, price: Option<f64>) -> f64 {
+        price.unwrap_or_else(|| {
+            self.mean(|finding| action.cost + action.each * self.concerned(finding))
+        })
+    }
+
+    /// How many injectors a finding is about.
+    fn concerned(&self, finding: &Finding) -> f64 {
+        match (finding.cause, finding.bank) {
+            (Cause::InjectorsRestrictedSeveral, Some(_)) => self.bank_cylinders,
+            (Cause::InjectorsRestrictedSeveral, None) => self.bank_cylinders * self.banks,
+            _ => 1.0,
+        }
     }
 }
 
@@ -154,8 +196,8 @@ mod tests {
             severity: None,
             evidence: Vec::new(),
         };
-        let ranked = table.rank(&[dead], &Vehicle::default());
-        let actions: Vec<&str> = ranked.iter().map(|(t, _)| t.action.as_str()).collect();
+        let ranked = table.rank(&[dead], 4.0, 1, &Vehicle::default());
+        let actions: Vec<&str> = ranked.iter().map(|t| t.action.as_str()).collect();
         assert_eq!(actions, ["replace"]);
     }
 }

@@ -6,6 +6,7 @@ use comfy_table::{ContentArrangement, Table, presets};
 
 use crate::{
     cause::{Cause, Seat},
+    caution::Caution,
     diagnose::{
         Diagnosis, at,
         diagnosis::{Finding, Severity},
@@ -22,36 +23,54 @@ const WORTH_SHOWING: f64 = 0.02;
 const MOST_EVIDENCE: usize = 3;
 /// Checks shown.
 const MOST_CHECKS: usize = 3;
+/// A cause leads for sure from this probability on.
+const SURE: f64 = 0.5;
+/// With fewer seconds that count nothing is said of this car.
+const LITTLE_S: f64 = 60.0;
+/// Bold letters on and off (ECMA-48).
+const BOLD: &str = "\x1b[1m";
+const PLAIN: &str = "\x1b[0m";
 /// The injectors are cleared when all their causes together stay below this.
 const NOT_THE_INJECTORS: f64 = 0.2;
 
-/// The whole text; `width` in columns.
-pub fn render(diagnosis: &Diagnosis, width: Option<u16>) -> String {
+/// How the text is to be laid out.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Layout {
+    /// Columns, where they are known.
+    pub width: Option<u16>,
+    /// Whether the finding may stand in bold letters.
+    pub bold: bool,
+}
+
+/// The whole text.
+pub fn render(diagnosis: &Diagnosis, layout: Layout) -> String {
     let page = Page {
-        width: width.unwrap_or(USUAL_WIDTH).max(40),
+        width: layout.width.unwrap_or(USUAL_WIDTH).max(40),
     };
     let mut text = String::new();
     page.paragraph(&mut text, &finding(diagnosis), "");
+    if layout.bold {
+        text = format!("{BOLD}{}{PLAIN}\n", text.trim_end());
+    }
+    let mut told: Vec<Caution> = Vec::new();
+    if let Some(first) = diagnosis.cautions.first()
+        && diagnosis.misfires.is_heavy()
+    {
+        page.paragraph(&mut text, first.words(), "");
+        told.push(*first);
+    }
     page.paragraph(&mut text, &seconds(&diagnosis.seconds), "");
     page.trims(&mut text, diagnosis);
     page.misfires(&mut text, diagnosis);
     page.causes(&mut text, diagnosis);
-    page.checks(&mut text, diagnosis);
-    page.treatment(&mut text, diagnosis);
-    page.list(
-        &mut text,
-        "Mind",
-        diagnosis.warnings.iter().map(String::as_str),
-    );
-    page.list(
-        &mut text,
-        "Cautions",
-        diagnosis.cautions.iter().map(|c| c.words()),
-    );
+    page.checks(&mut text, diagnosis, &mut told);
+    page.treatment(&mut text, diagnosis, &mut told);
+    let warnings = diagnosis.warnings.iter().map(String::as_str);
+    page.list(&mut text, "Mind", warnings);
     text
 }
 
-/// The finding in one sentence.
+/// The finding in one or two sentences, the injectors' acquittal first.
 pub fn finding(diagnosis: &Diagnosis) -> String {
     if diagnosis.not_judged == Some(NotJudged::Diesel) {
         return "Not judged: the car says that it runs on diesel, which has no fuel trims to judge by."
@@ -60,41 +79,68 @@ pub fn finding(diagnosis: &Diagnosis) -> String {
     let Some(first) = diagnosis.causes.first() else {
         return "Not judged.".to_owned();
     };
-    let percent = percent(first.probability);
-    let words = described(first);
-    let mut sentence = match first.cause {
-        Cause::NoneFound => {
-            format!("Nothing found ({percent}): the readings are those of a healthy car.")
-        }
-        _ if first.probability < 0.5 => {
-            format!("Not settled: {words} leads with only {percent}.")
-        }
-        _ => format!("Most probably {words} ({percent})."),
-    };
-    let injectors = diagnosis.injector_probability();
-    if first.cause != Cause::NoneFound && injectors < NOT_THE_INJECTORS {
-        let _ = write!(
-            sentence,
-            " Not the injectors: all their faults together have {}.",
-            self::percent(injectors)
+    let odds = percent(first.probability);
+    let words = described(first, diagnosis.banks);
+    if diagnosis.seconds.used < LITTLE_S && first.probability < SURE {
+        return format!(
+            "Too little was recorded to judge this car; by what is common alone, {words} leads with {odds}."
         );
     }
-    sentence
+    let settled = first.probability >= SURE;
+    match first.cause {
+        Cause::NoneFound if settled => {
+            format!("Nothing found ({odds}): the readings are those of a healthy car.")
+        }
+        Cause::NoneFound => format!(
+            "Not settled: a healthy car leads with {odds}.{}",
+            next(diagnosis)
+        ),
+        _ if settled => format!("{}ost probably {words} ({odds}).", acquittal(diagnosis)),
+        _ => {
+            let acquitted = acquittal(diagnosis);
+            let not = if acquitted == "M" {
+                "N"
+            } else {
+                "Not the injectors, but n"
+            };
+            format!(
+                "{not}ot settled: {words} leads with {odds}.{}",
+                next(diagnosis)
+            )
+        }
+    }
 }
 
-/// A cause with its place and size.
-fn described(finding: &Finding) -> String {
-    let mut words = finding.cause.words().to_owned();
-    match (finding.cylinder, finding.bank) {
-        (Some(cylinder), _) => {
-            let _ = write!(words, ", cylinder {cylinder}");
-        }
-        (None, Some(bank)) if finding.cause.seat() != Seat::Engine => {
-            let _ = write!(words, ", bank {bank}");
-        }
-        _ => {}
+/// Says first that it is not the injectors, when they are cleared; leaves the sentence to begin at its second letter.
+fn acquittal(diagnosis: &Diagnosis) -> &'static str {
+    match diagnosis.injector_probability() < NOT_THE_INJECTORS {
+        true => "Not the injectors: m",
+        false => "M",
     }
-    words
+}
+
+/// What comes second.
+fn next(diagnosis: &Diagnosis) -> String {
+    let second = diagnosis.causes.get(1);
+    second.map_or_else(String::new, |second| {
+        let (words, odds) = (
+            described(second, diagnosis.banks),
+            percent(second.probability),
+        );
+        format!(" Next: {words} ({odds}).")
+    })
+}
+
+/// A cause with its place; the bank only where there are several.
+fn described(finding: &Finding, banks: usize) -> String {
+    let words = finding.cause.words();
+    match (finding.cylinder, finding.bank) {
+        (Some(cylinder), _) => format!("{words}, cylinder {cylinder}"),
+        (None, Some(bank)) if finding.cause.seat() != Seat::Engine && banks > 1 => {
+            format!("{words}, bank {bank}")
+        }
+        _ => words.to_owned(),
+    }
 }
 
 fn size(severity: &Severity) -> String {
@@ -198,12 +244,13 @@ impl Page {
         table
             .load_preset(presets::NOTHING)
             .set_content_arrangement(ContentArrangement::Dynamic)
-            .set_width(self.width);
+            .set_width(self.width.saturating_sub(1));
         table.set_header(headings.iter().copied());
         table.add_rows(rows);
         for line in table.lines() {
-            text.push_str("  ");
-            text.push_str(line.trim());
+            // each cell brings one blank before it
+            text.push(' ');
+            text.push_str(line.trim_end());
             text.push('\n');
         }
     }
@@ -280,19 +327,23 @@ impl Page {
                 rest += finding.probability;
                 continue;
             }
-            self.cause(text, finding);
+            self.cause(text, finding, diagnosis.banks);
         }
         if rest > 0.0 {
             self.paragraph(
                 text,
-                &format!("{:>9}  all others together", percent(rest)),
+                &format!("{}: all others together", percent(rest)),
                 "  ",
             );
         }
     }
 
-    fn cause(&self, text: &mut String, finding: &Finding) {
-        let mut line = format!("{}: {}", percent(finding.probability), described(finding));
+    fn cause(&self, text: &mut String, finding: &Finding, banks: usize) {
+        let mut line = format!(
+            "{}: {}",
+            percent(finding.probability),
+            described(finding, banks)
+        );
         if let Some(severity) = &finding.severity {
             let _ = write!(line, "; {}", size(severity));
         }
@@ -303,7 +354,17 @@ impl Page {
         }
     }
 
-    fn checks(&self, text: &mut String, diagnosis: &Diagnosis) {
+    /// Cautions of a step that were not told yet.
+    fn cautions(&self, text: &mut String, cautions: &[Caution], told: &mut Vec<Caution>) {
+        for caution in cautions {
+            if !told.contains(caution) {
+                told.push(*caution);
+                self.paragraph(text, &format!("! {}", caution.words()), "     ");
+            }
+        }
+    }
+
+    fn checks(&self, text: &mut String, diagnosis: &Diagnosis, told: &mut Vec<Caution>) {
         if diagnosis.next_checks.is_empty() {
             return;
         }
@@ -319,10 +380,11 @@ impl Page {
             for outcome in next.reading.split("; ") {
                 self.paragraph(text, &format!("- {outcome}"), "     ");
             }
+            self.cautions(text, &next.cautions, told);
         }
     }
 
-    fn treatment(&self, text: &mut String, diagnosis: &Diagnosis) {
+    fn treatment(&self, text: &mut String, diagnosis: &Diagnosis, told: &mut Vec<Caution>) {
         if diagnosis.treatment.is_empty() {
             return;
         }
@@ -340,6 +402,9 @@ impl Page {
         });
         let headings = ["begin with", "expected cost", "puts the car right"];
         self.table(text, &headings, rows.collect());
+        for action in &diagnosis.treatment {
+            self.cautions(text, &action.cautions, told);
+        }
     }
 }
 

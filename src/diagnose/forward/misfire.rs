@@ -19,22 +19,24 @@ pub fn random(failing: f64, oxygen_seen: f64, engine: Engine<'_>) -> Prediction 
     Prediction {
         misfire_oxygen: engine.each(|_, _| oxygen),
         failing: engine.by_region(|_| failing),
+        failing_beside: engine.by_region(|_| failing),
         failing_elsewhere: engine.by_region(|_| failing),
         ..Prediction::default()
     }
 }
 
 impl Prediction {
-    /// Adds the oxygen that the failing cylinder leaves in its bank.
+    /// Adds the oxygen that failing cylinders leave in the bank meant.
     pub(super) fn with_oxygen(mut self, place: Place, engine: Engine<'_>, seen: f64) -> Self {
-        let failing = self.failing;
+        let failing = self.failing.into_iter().zip(self.failing_beside);
         let mut oxygen = [[0.0; REGIONS]; BANKS];
         for (bank, regions) in oxygen.iter_mut().take(engine.banks).enumerate() {
             if place.bank.is_some_and(|meant| meant != bank) {
                 continue;
             }
-            for (y, failing) in regions.iter_mut().zip(failing) {
-                let share = seen * failing / engine.setting.of_bank(bank);
+            let cylinders = engine.setting.of_bank(bank);
+            for (y, (own, beside)) in regions.iter_mut().zip(failing.clone()) {
+                let share = seen * (own + (cylinders - 1.0) * beside) / cylinders;
                 *y = -(1.0 - share.min(MOST_OXYGEN)).ln();
             }
         }

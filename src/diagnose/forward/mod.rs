@@ -50,7 +50,9 @@ pub struct Prediction {
     pub misfire_oxygen: ByBank,
     /// Share of firings that fail on the cylinder meant.
     pub failing: ByRegion,
-    /// Share of firings that fail on every other cylinder.
+    /// Share of firings that fail on each other cylinder of the same bank.
+    pub failing_beside: ByRegion,
+    /// Share of firings that fail on each cylinder of other banks.
     pub failing_elsewhere: ByRegion,
 }
 
@@ -73,7 +75,8 @@ pub type Variant = (f64, f64);
 /// What stays unknown in a cause beside its size: weights sum to 1.
 pub const fn variants(cause: Cause) -> &'static [Variant] {
     match cause {
-        Cause::InjectorRestricted => injector::LEAN_LIMITS,
+        Cause::InjectorRestricted | Cause::InjectorLeaking => injector::LEAN_LIMITS,
+        Cause::InjectorsRestrictedSeveral => injector::UNEVENNESS,
         Cause::AirMeterLow | Cause::AirMeterHigh => air_meter::GROWTHS,
         Cause::FuelPressureLow => fuel_pressure::GROWTHS,
         Cause::IgnitionWeak | Cause::CompressionLow | Cause::MisfireRandom => misfire::OXYGEN_SEEN,
@@ -92,9 +95,9 @@ pub fn predict(
     match cause {
         Cause::NoneFound => Prediction::default(),
         Cause::InjectorRestricted => injector::restricted(place, size, variant, engine),
-        Cause::InjectorsRestrictedSeveral => injector::several(place, size, engine),
+        Cause::InjectorsRestrictedSeveral => injector::several(place, size, variant, engine),
         Cause::InjectorDead => injector::dead(place, engine),
-        Cause::InjectorLeaking => injector::leaking(place, size, engine),
+        Cause::InjectorLeaking => injector::leaking(place, size, variant, engine),
         Cause::IntakeLeak | Cause::IntakeLeakOneBank => intake_leak::leak(place, size, engine),
         Cause::AirMeterLow => air_meter::wrong(-size, variant, engine),
         Cause::AirMeterHigh => air_meter::wrong(size, variant, engine),
@@ -133,6 +136,12 @@ impl Engine<'_> {
     /// A value by region.
     fn by_region(&self, formula: impl Fn(&Point) -> f64) -> ByRegion {
         self.points.each_ref().map(formula)
+    }
+
+    /// Cylinders of the bank meant.
+    fn cylinders_at(&self, place: Place) -> f64 {
+        let bank = place.bank.unwrap_or(0);
+        self.setting.of_bank(bank)
     }
 
     /// Warm idle.

@@ -161,7 +161,7 @@ impl Scene<'_> {
             (cylinder + (self.cylinders - 1.0).max(0.0) * others) / self.cylinders.max(1.0)
         };
         let regions = self.prediction.failing.iter();
-        let shares = regions.zip(&self.prediction.failing_elsewhere);
+        let shares = regions.zip(&self.prediction.failing_beside);
         let most = shares
             .map(|(own, others)| all(*own, *others))
             .fold(0.0, f64::max);

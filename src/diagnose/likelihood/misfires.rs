@@ -10,7 +10,7 @@ use crate::series::{region::Region, summary::Summary};
 
 use super::super::{
     engine::{ByRegion, REGIONS},
-    forward::Prediction,
+    forward::{Place, Prediction},
     healthy,
 };
 
@@ -22,6 +22,8 @@ const HISTORY_SHAPE: f64 = 0.5;
 const USUAL_CYCLE_REV: f64 = 20_000.0;
 /// Chance that counters which never moved on any cylinder do not count at all (common practice).
 const DEAD_COUNTERS: f64 = 0.2;
+/// Shares of failing firings below this are lost in what a healthy cylinder does.
+const NEGLIGIBLE: f64 = 1e-6;
 /// Pieces of the exposure: the regions, what lies outside them, and earlier trips.
 const PIECES: usize = REGIONS + 2;
 
@@ -81,26 +83,47 @@ impl Misfires {
         self.cylinders.iter().map(|cylinder| cylinder.number)
     }
 
-    /// Logarithm of the likelihood of all counts when this cylinder is meant; up to what is the same for all
-    /// predictions.
-    pub fn log_likelihood(&self, meant: Option<u8>, prediction: &Prediction) -> f64 {
-        let live: f64 = self
-            .cylinders
-            .iter()
-            .map(|cylinder| match meant {
-                Some(number) if number == cylinder.number => {
-                    cylinder.log_likelihood(Some(&prediction.failing))
-                }
-                _ if prediction.failing_elsewhere.iter().any(|f| *f > 0.0) => {
-                    cylinder.log_likelihood(Some(&prediction.failing_elsewhere))
-                }
-                _ => cylinder.healthy,
-            })
-            .sum();
+    /// Logarithm of the likelihood of all counts with a cause at this place. `bank_of` gives the bank (from 0) of a
+    /// cylinder, where it is known.
+    pub fn log_likelihood(
+        &self,
+        place: Place,
+        prediction: &Prediction,
+        bank_of: impl Fn(u8) -> Option<usize>,
+    ) -> f64 {
+        let one = |cylinder: &Cylinder| {
+            if place.cylinder == Some(cylinder.number) {
+                return cylinder.log_likelihood(Some(&prediction.failing));
+            }
+            let failing = others(place, prediction, bank_of(cylinder.number));
+            match failing.iter().any(|share| *share > NEGLIGIBLE) {
+                true => cylinder.log_likelihood(Some(&failing)),
+                false => cylinder.healthy,
+            }
+        };
+        let live: f64 = self.cylinders.iter().map(one).sum();
         if self.moved {
             return live;
         }
         (DEAD_COUNTERS + (1.0 - DEAD_COUNTERS) * live.exp()).ln()
+    }
+}
+
+/// What a cylinder that is not meant fails by: on the bank meant, on another, or half of each when that is not known.
+fn others(place: Place, prediction: &Prediction, bank: Option<usize>) -> ByRegion {
+    let beside = prediction.failing_beside;
+    let elsewhere = prediction.failing_elsewhere;
+    match (place.bank, bank) {
+        (Some(meant), Some(bank)) if meant == bank => beside,
+        (Some(_), Some(_)) => elsewhere,
+        (Some(_), None) => {
+            let mut half = beside;
+            for (share, other) in half.iter_mut().zip(elsewhere) {
+                *share = 0.5 * (*share + other);
+            }
+            half
+        }
+        (None, _) => beside,
     }
 }
 
