@@ -12,8 +12,8 @@ use crate::{
     real_logs::{LOGS, summary_of},
 };
 
-/// Twelve real logs of one healthy car (description beside them). Only on the first log after a refuel, which lies
-/// about 6 points lower everywhere, may the fuel lead.
+/// Twelve real logs of one healthy car (description beside them). Only on the first log after a
+/// refuel, which lies about 6 points lower everywhere, may the fuel lead.
 #[test]
 fn on_real_healthy_logs_nothing_is_found() {
     let Some(folder) = real_logs() else { return };

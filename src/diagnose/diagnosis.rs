@@ -1,4 +1,5 @@
-//! The finding: what is known, what it may be, what to do next. Plain values; how they look is the report's business.
+//! The finding: what is known, what it may be, what to do next. Plain values; how they look is the
+//! report's business.
 
 use crate::{
     cause::Cause,
@@ -26,7 +27,8 @@ pub struct Diagnosis {
     pub causes: Vec<Finding>,
     /// What to check next, most bits a minute first.
     pub next_checks: Vec<NextCheck>,
-    /// What can be done about the injectors, least expected cost first; empty when they are not worth treating.
+    /// What can be done about the injectors, least expected cost first; empty when they are not
+    /// worth treating.
     pub treatment: Vec<Treatment>,
     /// Trouble codes met, each once.
     pub codes: Vec<String>,
@@ -93,8 +95,9 @@ pub struct Misfires {
     pub cylinders: Vec<CylinderRate>,
 }
 
-/// From so many misfires in 1000 revolutions the catalyst is in danger: 5 % of one cylinder's 500 firings (lowest
-/// threshold that the regulation lets a maker set; 13 CCR 1968.2 (e)(3.2.1), from memory).
+/// From so many misfires in 1000 revolutions the catalyst is in danger: 5 % of one cylinder's 500
+/// firings (lowest threshold that the regulation lets a maker set; 13 CCR 1968.2 (e)(3.2.1), from
+/// memory).
 const HEAVY_PER_1000: f64 = 25.0;
 
 impl Misfires {
@@ -165,8 +168,8 @@ pub struct Severity {
 pub struct Evidence {
     /// What was seen, in a technician's words.
     pub what: String,
-    /// How far it moved the natural logarithm of the odds against `none_found` (for `none_found` itself: against all
-    /// the rest).
+    /// How far it moved the natural logarithm of the odds against `none_found` (for `none_found`
+    /// itself: against all the rest).
     pub log_odds: f64,
 }
 
@@ -194,7 +197,8 @@ pub struct Treatment {
     pub action: String,
     /// What to do, in a few words.
     pub how: String,
-    /// Expected cost until the injectors are right, beginning with this action, if it is the injectors.
+    /// Expected cost until the injectors are right, beginning with this action, if it is the
+    /// injectors.
     pub expected_cost: f64,
     /// Chance that this action alone puts the car right, 0 to 1, with all that it may be instead.
     pub chance: f64,

@@ -1,6 +1,8 @@
-//! The engine as a cause meets it: how its air is metered, its banks, and how it was run in each region.
+//! The engine as a cause meets it: how its air is metered, its banks, and how it was run in each
+//! region.
 //!
-//! What the vehicle file does not say stays open: every way the engine may be built is one [`Setting`] with a weight.
+//! What the vehicle file does not say stays open: every way the engine may be built is one
+//! [`Setting`] with a weight.
 
 use crate::{
     series::{
@@ -62,8 +64,8 @@ pub struct Point {
 /// How the engine was run, region by region.
 pub type Points = [Point; REGIONS];
 
-/// Usual operation where nothing is known: ratios of air flow as common practice has them (about 1.6 g/s a litre at
-/// warm idle, 7 at light cruise).
+/// Usual operation where nothing is known: ratios of air flow as common practice has them (about
+/// 1.6 g/s a litre at warm idle, 7 at light cruise).
 const USUAL: Points = [
     point(1.0, 0.33, 750.0),
     point(2.4, 0.30, 2500.0),
@@ -96,8 +98,8 @@ pub fn settings(summaries: &[Summary], vehicle: &Vehicle) -> Vec<Setting> {
     all
 }
 
-/// A car that shows an air flow nearly always meters by it; one that shows only manifold pressure by that (common
-/// practice).
+/// A car that shows an air flow nearly always meters by it; one that shows only manifold pressure
+/// by that (common practice).
 fn meterings(summaries: &[Summary], vehicle: &Vehicle) -> Vec<(AirMetering, f64)> {
     if let Some(known) = vehicle.air_metering {
         return vec![(known, 1.0)];

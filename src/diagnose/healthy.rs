@@ -1,35 +1,40 @@
-//! What a healthy car does by itself: its correction is not zero, not the same everywhere, not the same tomorrow.
+//! What a healthy car does by itself: its correction is not zero, not the same everywhere, not the
+//! same tomorrow.
 //!
-//! Standard deviations of y = ln C (0.01 is one point). Where a source is a "real car", it is 129 trips (41.5 h) of one
-//! healthy four-cylinder; cars differ from each other by more than one car's trips do, which only common practice
-//! tells: total trims within 5 % are ideal, within 8 % usual, within 10 % acceptable.
+//! Standard deviations of y = ln C (0.01 is one point). Where a source is a "real car", it is 129
+//! trips (41.5 h) of one healthy four-cylinder; cars differ from each other by more than one car's
+//! trips do, which only common practice tells: total trims within 5 % are ideal, within 8 % usual,
+//! within 10 % acceptable.
 
 use super::engine::ByRegion;
 
-/// Mean by region: the real car's slope, +1 at light cruise, −1 to −2 at idle, −4 to −7 at high load, drawn half-way
-/// towards none at load, as other cars need not have it.
+/// Mean by region: the real car's slope, +1 at light cruise, −1 to −2 at idle, −4 to −7 at high
+/// load, drawn half-way towards none at load, as other cars need not have it.
 pub const MEAN: ByRegion = [-0.010, 0.0, 0.010, -0.030];
 /// How far cars differ from that slope, by region.
 pub const CAR_REGION: ByRegion = [0.012, 0.012, 0.010, 0.022];
-/// How far cars differ in level, so that with the trips a healthy car stays within 6 to 7 % in 95 of 100 cases.
+/// How far cars differ in level, so that with the trips a healthy car stays within 6 to 7 % in 95
+/// of 100 cases.
 pub const CAR_LEVEL: f64 = 0.025;
 /// Level shared by trips close in time (real car).
 pub const PERIOD_LEVEL: f64 = 0.009;
-/// Level of a single trip beside that: together the real car's 2.0 points, everyday refuelling included.
+/// Level of a single trip beside that: together the real car's 2.0 points, everyday refuelling
+/// included.
 pub const TRIP_LEVEL: f64 = 0.018;
 /// A trip's own departure by region: 1.1 points for the difference of two regions (real car).
 pub const TRIP_REGION: f64 = 0.0078;
-/// Standing difference between the banks of a healthy engine: injectors within 3 % of each other (common practice), the
-/// mean of three or four of them and two sensors.
+/// Standing difference between the banks of a healthy engine: injectors within 3 % of each other
+/// (common practice), the mean of three or four of them and two sensors.
 pub const BANK: f64 = 0.010;
 /// The same by region.
 pub const BANK_REGION: f64 = 0.005;
 /// A trip's own departure of one bank (assumed; fuel, weather and meter cancel between the banks).
 pub const TRIP_BANK: f64 = 0.003;
 
-/// Misfires of a healthy cylinder for each revolution: mean and shape of a gamma distribution, wide because cars and
-/// their counters differ; one cylinder in about a thousand exceeds 1 in 1000 revolutions (common practice: healthy
-/// engines show none to a few a trip; regulation calls 20 of all cylinders in 1000 revolutions too much).
+/// Misfires of a healthy cylinder for each revolution: mean and shape of a gamma distribution, wide
+/// because cars and their counters differ; one cylinder in about a thousand exceeds 1 in 1000
+/// revolutions (common practice: healthy engines show none to a few a trip; regulation calls 20 of
+/// all cylinders in 1000 revolutions too much).
 pub const MISFIRES_PER_REV: f64 = 0.05e-3;
 /// The shape.
 pub const MISFIRE_SHAPE: f64 = 0.3;

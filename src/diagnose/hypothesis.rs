@@ -1,4 +1,5 @@
-//! Every explanation that is weighed: a cause at a place with a size, in an engine built one way, scored piece by piece.
+//! Every explanation that is weighed: a cause at a place with a size, in an engine built one way,
+//! scored piece by piece.
 
 use crate::{
     cause::{Cause, Seat},
@@ -18,10 +19,12 @@ use super::{
     prior::Priors,
 };
 
-/// Pieces of evidence: the steps of the corrections, misfires, corrections while nothing misfires, codes.
+/// Pieces of evidence: the steps of the corrections, misfires, corrections while nothing misfires,
+/// codes.
 pub const PIECES: usize = trims::STEPS + 3;
 
-/// Share of cases in which a piece of evidence has come about in a way that nothing here describes (assumed).
+/// Share of cases in which a piece of evidence has come about in a way that nothing here describes
+/// (assumed).
 const UNKNOWN_WAYS: f64 = 0.01;
 
 /// One explanation, scored.
@@ -196,7 +199,8 @@ impl Readings {
         banks.collect()
     }
 
-    /// Several dirty injectors are as often on all banks as on one; any cylinder there may be the worst.
+    /// Several dirty injectors are as often on all banks as on one; any cylinder there may be the
+    /// worst.
     fn dirty_seats(&self, setting: &Setting) -> Vec<Seated> {
         let mut seats = self.bank_seats(if self.banks > 1 { 0.5 } else { 1.0 });
         if self.banks > 1 {
@@ -221,7 +225,8 @@ impl Readings {
         seats.into_iter().flat_map(worst).collect()
     }
 
-    /// Each cylinder where counters or codes tell cylinders apart, else one unnamed cylinder a bank.
+    /// Each cylinder where counters or codes tell cylinders apart, else one unnamed cylinder a
+    /// bank.
     fn cylinder_seats(&self, setting: &Setting) -> Vec<Seated> {
         let numbers = self.cylinders_told_apart(setting);
         if numbers.is_empty() {
@@ -257,7 +262,8 @@ impl Readings {
         Some(usize::from(bank) - 1).filter(|bank| *bank < BANKS)
     }
 
-    /// Cylinders that a single one is looked for among, where none is named: the most probable count.
+    /// Cylinders that a single one is looked for among, where none is named: the most probable
+    /// count.
     pub fn likely_cylinders(&self) -> f64 {
         let most = self
             .settings
@@ -267,8 +273,9 @@ impl Readings {
     }
 }
 
-/// Lets every piece of evidence come about, now and then, in a way that no prediction knows: its likelihood is then the
-/// average over all explanations. So no single piece can rule out a cause for good.
+/// Lets every piece of evidence come about, now and then, in a way that no prediction knows: its
+/// likelihood is then the average over all explanations. So no single piece can rule out a cause
+/// for good.
 fn soften(hypotheses: &mut [Hypothesis]) {
     let weights = log_sum(hypotheses.iter().map(|h| h.log_weight));
     for piece in 0..PIECES {

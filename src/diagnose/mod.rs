@@ -17,7 +17,7 @@ mod treatment;
 use crate::{
     caution::Caution,
     series::summary::{NotJudged, Summary},
-    vehicle::Vehicle,
+    vehicle::{Injection, Vehicle},
 };
 
 pub use diagnosis::Diagnosis;
@@ -43,16 +43,18 @@ pub fn diagnose(summaries: &[Summary], vehicle: &Vehicle, tables: &Tables) -> Di
         &diagnosis.misfires,
         &diagnosis.codes,
     );
-    diagnosis.causes = posterior::findings(&hypotheses, readings.banks(), &explainer);
+    diagnosis.causes = posterior::findings(&hypotheses, &explainer);
     advise(&mut diagnosis, vehicle, tables, &readings);
     diagnosis
 }
 
 fn advise(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readings: &Readings) {
+    let direct = vehicle.injection == Some(Injection::Direct);
     let circumstances = Circumstances {
         seconds: combine::seconds_by_region(&diagnosis.trims),
         counters: diagnosis.misfires.source == diagnosis::MisfireSource::Counters,
         banks: readings.banks(),
+        direct,
         cylinders: readings.likely_cylinders(),
     };
     diagnosis.banks = readings.banks();
@@ -62,7 +64,27 @@ fn advise(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, reading
     diagnosis.treatment = tables
         .actions
         .rank(&diagnosis.causes, of_bank, banks, vehicle);
+    if direct {
+        mind_the_rail(diagnosis);
+    }
     diagnosis.cautions = cautions(diagnosis);
+}
+
+/// On a direct-injection engine opening the fuel system is more dangerous.
+fn mind_the_rail(diagnosis: &mut Diagnosis) {
+    let checks = diagnosis
+        .next_checks
+        .iter_mut()
+        .map(|check| &mut check.cautions);
+    let actions = diagnosis
+        .treatment
+        .iter_mut()
+        .map(|action| &mut action.cautions);
+    for cautions in checks.chain(actions) {
+        if let Some(place) = cautions.iter().position(|c| *c == Caution::FuelPressure) {
+            cautions.insert(place + 1, Caution::HighPressureRail);
+        }
+    }
 }
 
 /// First what the state found calls for, then the steps' own, each once.

@@ -1,7 +1,7 @@
 //! What to check next: the expected drop of the doubt in bits, for each minute that a check takes.
 //!
-//! The doubt is the entropy of the causes' probabilities. A check's outcomes are weighed by the present probabilities;
-//! how probable each is under a cause stands in the table.
+//! The doubt is the entropy of the causes' probabilities. A check's outcomes are weighed by the
+//! present probabilities; how probable each is under a cause stands in the table.
 
 use std::collections::BTreeMap;
 
@@ -18,7 +18,8 @@ use super::{
     tables::TableError,
 };
 
-/// Checks that tell fewer bits are not worth their minutes; the best one is told all the same, to confirm by.
+/// Checks that tell fewer bits are not worth their minutes; the best one is told all the same, to
+/// confirm by.
 const LEAST_BITS: f64 = 0.01;
 /// Most checks advised.
 const MOST_CHECKS: usize = 5;
@@ -54,6 +55,7 @@ enum Need {
     Cylinder,
     NoCounters,
     TwoBanks,
+    PortInjection,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -74,6 +76,8 @@ pub struct Circumstances {
     pub counters: bool,
     /// Banks of the engine.
     pub banks: usize,
+    /// The engine is known to inject into its cylinders.
+    pub direct: bool,
     /// Cylinders of the engine, at the best guess.
     pub cylinders: f64,
 }
@@ -132,6 +136,7 @@ impl Check {
             Some(Need::Cylinder) => suspect.is_some(),
             Some(Need::NoCounters) => !circumstances.counters,
             Some(Need::TwoBanks) => circumstances.banks > 1,
+            Some(Need::PortInjection) => !circumstances.direct,
         };
         met && !recorded
     }
@@ -233,8 +238,8 @@ fn suspect(findings: &[Finding]) -> Option<u8> {
 mod tests {
     use super::*;
 
-    /// A check that always tells one of two equally probable causes from the other is worth exactly one bit; one that
-    /// tells nothing is worth none.
+    /// A check that always tells one of two equally probable causes from the other is worth exactly
+    /// one bit; one that tells nothing is worth none.
     #[test]
     fn bits_are_those_of_a_coin() {
         let table = |wet: &str| {

@@ -1,4 +1,5 @@
-//! From scored explanations to odds over causes: normalised, gathered by place, with severity and evidence.
+//! From scored explanations to odds over causes: normalised, gathered by place, with severity and
+//! evidence.
 
 use std::collections::BTreeMap;
 
@@ -10,7 +11,8 @@ use super::{
     hypothesis::{Hypothesis, PIECES, log_sum},
 };
 
-/// A cylinder is named from this probability on, and only if it stands out from an even share by this factor.
+/// A cylinder is named from this probability on, and only if it stands out from an even share by
+/// this factor.
 const WORTH_NAMING: f64 = 0.02;
 const STANDS_OUT: f64 = 1.5;
 /// Evidence that moved the odds less is not told.
@@ -38,27 +40,22 @@ impl Entry {
     }
 
     /// The same cause on a cylinder that is not worth naming.
-    fn unnamed(self, banks: usize) -> Self {
+    const fn unnamed(self) -> Self {
         Self {
             cylinder: None,
-            bank: self.bank.filter(|_| banks == 1),
             ..self
         }
     }
 }
 
 /// The odds over all causes, most probable first; probabilities sum to 1.
-pub fn findings(
-    hypotheses: &[Hypothesis],
-    banks: usize,
-    explainer: &Explainer<'_>,
-) -> Vec<Finding> {
+pub fn findings(hypotheses: &[Hypothesis], explainer: &Explainer<'_>) -> Vec<Finding> {
     let all = log_sum(
         hypotheses
             .iter()
             .map(|hypothesis| after(hypothesis, PIECES)),
     );
-    let groups = gather(hypotheses, banks, all);
+    let groups = gather(hypotheses, all);
     let is_none = |hypothesis: &&Hypothesis| hypothesis.cause == Cause::NoneFound;
     let none: Vec<&Hypothesis> = hypotheses.iter().filter(is_none).collect();
     let rest: Vec<&Hypothesis> = hypotheses.iter().filter(|h| !is_none(h)).collect();
@@ -92,7 +89,7 @@ fn after(hypothesis: &Hypothesis, pieces: usize) -> f64 {
 }
 
 /// Explanations by entry; cylinders not worth naming together.
-fn gather(hypotheses: &[Hypothesis], banks: usize, all: f64) -> BTreeMap<Entry, Vec<&Hypothesis>> {
+fn gather(hypotheses: &[Hypothesis], all: f64) -> BTreeMap<Entry, Vec<&Hypothesis>> {
     let mut exact: BTreeMap<Entry, Vec<&Hypothesis>> = BTreeMap::new();
     for hypothesis in hypotheses {
         exact
@@ -114,27 +111,29 @@ fn gather(hypotheses: &[Hypothesis], banks: usize, all: f64) -> BTreeMap<Entry, 
         let entry = if is_named(entry, &probabilities) {
             entry
         } else {
-            entry.unnamed(banks)
+            entry.unnamed()
         };
         groups.entry(entry).or_default().extend(group);
     }
     groups
 }
 
-/// Whether an entry keeps its cylinder: it must be probable and stand out from its cause's other cylinders.
+/// Whether an entry keeps its cylinder: it must be probable and stand out from the other cylinders
+/// of its bank.
 fn is_named(entry: Entry, probabilities: &BTreeMap<Entry, f64>) -> bool {
     if entry.cause.seat() != Seat::Cylinder || entry.cylinder.is_none() {
         return true;
     }
     let same = probabilities
         .iter()
-        .filter(|(other, _)| other.cause == entry.cause);
+        .filter(|(other, _)| (other.cause, other.bank) == (entry.cause, entry.bank));
     let (sum, count) = same.fold((0.0, 0.0), |(sum, count), (_, p)| (sum + p, count + 1.0));
     let own = probabilities.get(&entry).copied().unwrap_or(0.0);
     own >= WORTH_NAMING && own * count >= STANDS_OUT * sum
 }
 
-/// How far each piece moved the odds of a group against the reference; they sum to the whole movement.
+/// How far each piece moved the odds of a group against the reference; they sum to the whole
+/// movement.
 fn evidence(
     group: &[&Hypothesis],
     reference: &[&Hypothesis],

@@ -59,7 +59,8 @@ impl Priors {
         self.rows.get(&cause).map_or(0.0, |row| row.weight)
     }
 
-    /// Sizes of a cause with their probabilities, smallest first; a single `None` where there is no more or less.
+    /// Sizes of a cause with their probabilities, smallest first; a single `None` where there is no
+    /// more or less.
     pub fn sizes(&self, cause: Cause) -> Vec<(Option<f64>, f64)> {
         let grid = self.rows.get(&cause).and_then(Row::grid);
         grid.unwrap_or_else(|| vec![(None, 1.0)])

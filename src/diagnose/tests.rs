@@ -13,7 +13,8 @@ use crate::{
     vehicle::AirMetering,
 };
 
-/// Corrections of one bank in percent at warm idle, raised idle, light cruise and load; a region not visited is `None`.
+/// Corrections of one bank in percent at warm idle, raised idle, light cruise and load; a region
+/// not visited is `None`.
 type Corrections = [Option<f64>; 4];
 
 const HEALTHY: Corrections = [Some(-1.0), Some(0.0), Some(1.0), Some(-2.0)];
@@ -317,7 +318,8 @@ fn both_banks_alike_speak_for_what_they_share() {
     );
 }
 
-/// A correction at its stop is a lower bound: what would need more explains it as well, what needs less does not.
+/// A correction at its stop is a lower bound: what would need more explains it as well, what needs
+/// less does not.
 #[test]
 fn a_correction_at_its_stop_speaks_against_small_causes_only() {
     let mut stopped = summary(&[everywhere(25.0)]);
@@ -375,6 +377,18 @@ fn a_second_trip_settles_more_but_not_the_look_alikes() {
     assert!(none(&two) < none(&one), "{}\n\n{}", told(&one), told(&two));
     assert!(two.causes[0].probability < 0.7, "{}", told(&two));
     assert_eq!(two.trims[0].seconds, 600.0);
+}
+
+#[test]
+fn a_direct_injection_rail_is_warned_of_wherever_the_fuel_system_is_opened() {
+    let direct = Vehicle {
+        injection: Some(crate::vehicle::Injection::Direct),
+        ..Vehicle::default()
+    };
+    let diagnosis = with_vehicle(&[summary(&[everywhere(14.0)])], &direct);
+    assert!(diagnosis.cautions.contains(&Caution::HighPressureRail));
+    let port = judged(&summary(&[everywhere(14.0)]));
+    assert!(!port.cautions.contains(&Caution::HighPressureRail));
 }
 
 #[test]

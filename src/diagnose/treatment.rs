@@ -1,8 +1,9 @@
 //! What to do about the injectors: the ladder from mild to final, by expected cost.
 //!
-//! What a mild treatment cures a stronger one cures too, so the chance of each rung includes the milder ones. A way
-//! through the ladder begins with one rung and goes on with stronger ones; its expected cost adds each rung's price
-//! times the chance that it is still needed. For every beginning the cheapest way is taken.
+//! What a mild treatment cures a stronger one cures too, so the chance of each rung includes the
+//! milder ones. A way through the ladder begins with one rung and goes on with stronger ones; its
+//! expected cost adds each rung's price times the chance that it is still needed. For every
+//! beginning the cheapest way is taken.
 
 use serde::Deserialize;
 
@@ -75,8 +76,8 @@ impl Actions {
         toml::from_str(text).map_err(TableError::format)
     }
 
-    /// Ways to treat the injectors, least expected cost first; none when it is hardly the injectors or nothing helps.
-    /// `bank_cylinders` is the number of cylinders of a bank.
+    /// Ways to treat the injectors, least expected cost first; none when it is hardly the injectors
+    /// or nothing helps. `bank_cylinders` is the number of cylinders of a bank.
     pub fn rank(
         &self,
         findings: &[Finding],
@@ -157,8 +158,8 @@ impl Injectors<'_> {
     }
 }
 
-/// Expected cost of beginning with a rung after rungs that were enough with chance `before`, and going on the cheapest
-/// way.
+/// Expected cost of beginning with a rung after rungs that were enough with chance `before`, and
+/// going on the cheapest way.
 fn cheapest_way(rungs: &[Rung], first: usize, before: f64) -> f64 {
     let Some(rung) = rungs.get(first) else {
         return 0.0;
@@ -174,8 +175,9 @@ fn cheapest_way(rungs: &[Rung], first: usize, before: f64) -> f64 {
 mod tests {
     use super::*;
 
-    /// By hand: additive 20 (enough 0.2), on the car 100 (0.6), replace 300 (1). From the car: 100 + 0.4 × 300 = 220;
-    /// from the additive: 20 + 0.8 × 100 + 0.4 × 300 = 220, or straight to replacing 20 + 0.8 × 300 = 260.
+    /// By hand, with an additive (20, enough 0.2), a cleaning (100, 0.6) and replacing (300, 1):
+    /// from the cleaning 100 and 0.4 of 300 make 220; from the additive 20, 0.8 of 100 and 0.4 of
+    /// 300 make 220, and straight on to replacing 20 and 0.8 of 300 make 260.
     #[test]
     fn the_expected_cost_adds_what_is_still_needed() {
         let rung = |cost, enough| Rung { cost, enough };

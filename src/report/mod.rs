@@ -2,3 +2,7 @@
 
 pub mod json;
 pub mod text;
+pub mod words;
+
+#[cfg(test)]
+mod tests;

@@ -1,19 +1,18 @@
-//! A diagnosis as a technician reads it on a terminal: the finding first, then what it rests on, then what to do.
+//! A diagnosis as a technician reads it on a terminal: the finding first, then what it rests on,
+//! then what to do.
 
 use std::fmt::Write;
 
 use comfy_table::{ContentArrangement, Table, presets};
 
 use crate::{
-    cause::{Cause, Seat},
+    cause::Cause,
     caution::Caution,
-    diagnose::{
-        Diagnosis, at,
-        diagnosis::{Finding, Severity},
-        thousands,
-    },
+    diagnose::{Diagnosis, at, diagnosis::Finding, thousands},
     series::summary::{NotJudged, Seconds},
 };
+
+use super::words::{percent, phrase, size, times};
 
 /// Width when the terminal does not say.
 const USUAL_WIDTH: u16 = 100;
@@ -80,7 +79,7 @@ pub fn finding(diagnosis: &Diagnosis) -> String {
         return "Not judged.".to_owned();
     };
     let odds = percent(first.probability);
-    let words = described(first, diagnosis.banks);
+    let words = phrase(first, diagnosis.banks);
     if diagnosis.seconds.used < LITTLE_S && first.probability < SURE {
         return format!(
             "Too little was recorded to judge this car; by what is common alone, {words} leads with {odds}."
@@ -111,7 +110,8 @@ pub fn finding(diagnosis: &Diagnosis) -> String {
     }
 }
 
-/// Says first that it is not the injectors, when they are cleared; leaves the sentence to begin at its second letter.
+/// Says first that it is not the injectors, when they are cleared; leaves the sentence to begin at
+/// its second letter.
 fn acquittal(diagnosis: &Diagnosis) -> &'static str {
     match diagnosis.injector_probability() < NOT_THE_INJECTORS {
         true => "Not the injectors: m",
@@ -123,48 +123,9 @@ fn acquittal(diagnosis: &Diagnosis) -> &'static str {
 fn next(diagnosis: &Diagnosis) -> String {
     let second = diagnosis.causes.get(1);
     second.map_or_else(String::new, |second| {
-        let (words, odds) = (
-            described(second, diagnosis.banks),
-            percent(second.probability),
-        );
+        let (words, odds) = (phrase(second, diagnosis.banks), percent(second.probability));
         format!(" Next: {words} ({odds}).")
     })
-}
-
-/// A cause with its place; the bank only where there are several.
-fn described(finding: &Finding, banks: usize) -> String {
-    let words = finding.cause.words();
-    match (finding.cylinder, finding.bank) {
-        (Some(cylinder), _) => format!("{words}, cylinder {cylinder}"),
-        (None, Some(bank)) if finding.cause.seat() != Seat::Engine && banks > 1 => {
-            format!("{words}, bank {bank}")
-        }
-        _ => words.to_owned(),
-    }
-}
-
-fn size(severity: &Severity) -> String {
-    let (unit, what) = quantity_words(severity.quantity);
-    let Severity {
-        low, median, high, ..
-    } = severity;
-    format!("{what} {median:.0} {unit} ({low:.0} to {high:.0})")
-}
-
-fn quantity_words(quantity: &str) -> (&'static str, &'static str) {
-    match quantity {
-        "flow_loss_pct" => ("%", "flow down by"),
-        "leak_pct_of_idle_air" => ("%", "leak against idle air"),
-        "drip_pct_of_idle_fuel" => ("%", "drip against the cylinder's idle fuel"),
-        "reading_error_pct" => ("%", "reads wrong by"),
-        "pressure_error_pct" => ("%", "pressure off by"),
-        "misfire_pct" => ("%", "firings that fail"),
-        "compression_loss_pct" => ("%", "compression down by"),
-        "false_lean_pct_at_idle" => ("%", "false lean at idle"),
-        "fuel_pct_of_idle_fuel" => ("%", "vapour against idle fuel"),
-        "ethanol_change_points" => ("points", "ethanol changed by"),
-        _ => ("", ""),
-    }
 }
 
 fn seconds(seconds: &Seconds) -> String {
@@ -188,14 +149,6 @@ fn seconds(seconds: &Seconds) -> String {
     match parts.is_empty() {
         true => format!("{used} of {total} count."),
         false => format!("{used} of {total} count; left out: {}.", parts.join(", ")),
-    }
-}
-
-fn percent(probability: f64) -> String {
-    match probability {
-        p if p > 0.99 => "over 99 %".to_owned(),
-        p if p < 0.01 => "under 1 %".to_owned(),
-        p => format!("{:.0} %", 100.0 * p),
     }
 }
 
@@ -342,7 +295,7 @@ impl Page {
         let mut line = format!(
             "{}: {}",
             percent(finding.probability),
-            described(finding, banks)
+            phrase(finding, banks)
         );
         if let Some(severity) = &finding.severity {
             let _ = write!(line, "; {}", size(severity));
@@ -405,20 +358,5 @@ impl Page {
         for action in &diagnosis.treatment {
             self.cautions(text, &action.cautions, told);
         }
-    }
-}
-
-/// A movement of the odds in words.
-fn times(log_odds: f64) -> String {
-    let factor = log_odds.abs().exp();
-    let side = if log_odds > 0.0 {
-        "for it"
-    } else {
-        "against it"
-    };
-    match factor {
-        huge if huge >= 1000.0 => format!("{side}, over 1000 times"),
-        large if large >= 10.0 => format!("{side}, {large:.0} times"),
-        _ => format!("{side}, {factor:.1} times"),
     }
 }

@@ -1,5 +1,5 @@
-//! An air meter that reads wrong: all banks need the same correction, ln(true air / measured air), constant or growing
-//! with the flow (dirt on a hot wire costs most at high flow; common practice).
+//! An air meter that reads wrong: all banks need the same correction, ln(true air / measured air),
+//! constant or growing with the flow (dirt on a hot wire costs most at high flow; common practice).
 
 use super::{Engine, Prediction, Variant};
 

@@ -1,10 +1,11 @@
-//! Low compression on one cylinder: the charge has most time to escape at low speed, so the misfires sit at idle and
-//! leave as the engine turns faster (common practice). The mixture itself is right.
+//! Low compression on one cylinder: the charge has most time to escape at low speed, so the
+//! misfires sit at idle and leave as the engine turns faster (common practice). The mixture itself
+//! is right.
 
 use super::{Engine, Place, Prediction};
 
-/// Share of firings that fail at warm idle with all compression gone, and how it grows with the loss: a third lost is
-/// felt at idle, a half lost misfires plainly (common practice).
+/// Share of firings that fail at warm idle with all compression gone, and how it grows with the
+/// loss: a third lost is felt at idle, a half lost misfires plainly (common practice).
 const FAILING_AT_IDLE: f64 = 0.2;
 const GROWTH: i32 = 2;
 

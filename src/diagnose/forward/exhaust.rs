@@ -8,8 +8,8 @@ const STATED_AT_AIR: f64 = 9.0;
 const MOST_FACTOR: f64 = 1.2;
 const MOST_LOSS: f64 = 0.7;
 
-/// A leak ahead of the sensor: between the pulses air is drawn in and read as lean, most at low flow. `size` is what it
-/// adds to the bank's correction at warm idle, whatever the air metering.
+/// A leak ahead of the sensor: between the pulses air is drawn in and read as lean, most at low
+/// flow. `size` is what it adds to the bank's correction at warm idle, whatever the air metering.
 pub fn leak(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
     let mixture = engine.at(place, |_, point| {
         let fading = (engine.idle().air / point.air.max(0.1)).min(1.5);
@@ -21,8 +21,8 @@ pub fn leak(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
     }
 }
 
-/// One bank cannot empty itself: back pressure grows with the square of the flow, so it breathes less and less of the
-/// air, the others more, while the mean stays; each is fed for its even share.
+/// One bank cannot empty itself: back pressure grows with the square of the flow, so it breathes
+/// less and less of the air, the others more, while the mean stays; each is fed for its even share.
 pub fn blocked(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
     let lost = |point: &Point| {
         let flow = point.air / STATED_AT_AIR;

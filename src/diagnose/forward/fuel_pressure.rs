@@ -1,6 +1,8 @@
-//! Rail pressure off: flow goes with the square root of the pressure across the injector, on all banks alike.
+//! Rail pressure off: flow goes with the square root of the pressure across the injector, on all
+//! banks alike.
 //!
-//! A regulator is off everywhere by the same; a weak pump or a blocked filter loses more the more fuel is asked for.
+//! A regulator is off everywhere by the same; a weak pump or a blocked filter loses more the more
+//! fuel is asked for.
 
 use super::{Engine, Prediction, Variant};
 

@@ -1,5 +1,6 @@
-//! Weak ignition on one cylinder: misfires that grow with load, because the denser charge needs a higher voltage over
-//! the same gap (common practice). The mixture itself is right; only the unburned oxygen moves the correction.
+//! Weak ignition on one cylinder: misfires that grow with load, because the denser charge needs a
+//! higher voltage over the same gap (common practice). The mixture itself is right; only the
+//! unburned oxygen moves the correction.
 
 use super::{Engine, Place, Prediction};
 

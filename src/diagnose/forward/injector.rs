@@ -1,24 +1,27 @@
 //! Injectors: restricted, dead, dripping.
 //!
-//! A restricted injector gives less fuel at every opening, so its bank needs −ln(mean flow) everywhere. The controller
-//! brings the bank's mean right; the restricted cylinder stays lean by mean flow over own flow and begins to misfire
-//! where a lean charge burns worst: at idle and light load.
+//! A restricted injector gives less fuel at every opening, so its bank needs −ln(mean flow)
+//! everywhere. The controller brings the bank's mean right; the restricted cylinder stays lean by
+//! mean flow over own flow and begins to misfire where a lean charge burns worst: at idle and light
+//! load.
 
 use super::{Engine, Place, Point, Prediction, Variant, misfire};
 
-/// Lean limits at idle, as air over fuel: a sound cylinder misfires beyond 1.2 to 1.5 (Heywood, *Internal Combustion
-/// Engine Fundamentals*, from memory; common practice has it near the lower end for a cold or worn engine).
+/// Lean limits at idle, as air over fuel: a sound cylinder misfires beyond 1.2 to 1.5 (Heywood,
+/// *Internal Combustion Engine Fundamentals*, from memory; common practice has it near the lower
+/// end for a cold or worn engine).
 pub const LEAN_LIMITS: &[Variant] = &[(0.20, 1.20), (0.35, 1.30), (0.30, 1.40), (0.15, 1.50)];
 /// Where one limit must do.
 const USUAL_LEAN_LIMIT: f64 = 1.35;
 /// How much leaner a full charge still burns, and how sharp the limit is.
 const LIMIT_RISE: f64 = 0.2;
 const LIMIT_WIDTH: f64 = 0.03;
-/// A cylinder this rich (air over fuel) begins to misfire (common practice), and how sharp that limit is.
+/// A cylinder this rich (air over fuel) begins to misfire (common practice), and how sharp that
+/// limit is.
 const RICH_LIMIT: f64 = 0.53;
 const RICH_WIDTH: f64 = 0.02;
-/// How much more than the mean the worst of several dirty injectors has lost: dirt is never spread evenly (common
-/// practice; a factory's good set may differ by as much as its mean loss).
+/// How much more than the mean the worst of several dirty injectors has lost: dirt is never spread
+/// evenly (common practice; a factory's good set may differ by as much as its mean loss).
 pub const UNEVENNESS: &[Variant] = &[(0.4, 0.1), (0.4, 0.35), (0.2, 0.7)];
 /// Smallest share of fuel that is reckoned with.
 const LEAST_FLOW: f64 = 0.02;
@@ -36,7 +39,8 @@ pub fn restricted(place: Place, loss: f64, lean_limit: f64, engine: Engine<'_>) 
     .with_oxygen(place, engine, misfire::USUAL_OXYGEN_SEEN * flow / mean)
 }
 
-/// All injectors of a bank (or of all banks) give `loss` less on average; the place's cylinder has lost most.
+/// All injectors of a bank (or of all banks) give `loss` less on average; the place's cylinder has
+/// lost most.
 pub fn several(place: Place, loss: f64, unevenness: f64, engine: Engine<'_>) -> Prediction {
     let worst = (1.0 - loss * (1.0 + unevenness)).max(LEAST_FLOW);
     let lambda = (1.0 - loss) / worst;
@@ -58,8 +62,9 @@ pub fn dead(place: Place, engine: Engine<'_>) -> Prediction {
     }
 }
 
-/// One injector drips, `drip` against its cylinder's fuel at warm idle: the same every second, so worst at idle. The
-/// controller takes fuel from the whole bank, so that the other cylinders run lean and may misfire instead.
+/// One injector drips, `drip` against its cylinder's fuel at warm idle: the same every second, so
+/// worst at idle. The controller takes fuel from the whole bank, so that the other cylinders run
+/// lean and may misfire instead.
 pub fn leaking(place: Place, drip: f64, lean_limit: f64, engine: Engine<'_>) -> Prediction {
     let excess = |point: &Point| drip * engine.idle().air / point.air.max(0.1);
     let mean = |point: &Point| 1.0 + excess(point) / engine.cylinders_at(place);

@@ -1,22 +1,25 @@
 //! Air that comes in behind the meter.
 //!
-//! The hole is small against the throttle: its flow is choked while the manifold stands below about 0.53 of the
-//! barometer, and falls to nothing as they come together. Against the engine's air it is large at idle and fades. A car
-//! that meters by manifold pressure sees the leaked air and hardly trims for it; only the banks may part.
+//! The hole is small against the throttle: its flow is choked while the manifold stands below about
+//! 0.53 of the barometer, and falls to nothing as they come together. Against the engine's air it
+//! is large at idle and fades. A car that meters by manifold pressure sees the leaked air and
+//! hardly trims for it; only the banks may part.
 
 use crate::vehicle::AirMetering;
 
 use super::{Engine, Place, Point, Prediction};
 
-/// Pressure ratio below which the flow through a hole is choked (isentropic flow of air, γ = 1.4: 0.528).
+/// Pressure ratio below which the flow through a hole is choked (isentropic flow of air, γ = 1.4:
+/// 0.528).
 const CHOKED_RATIO: f64 = 0.528;
-/// Share of a leak at one bank's runners that this bank breathes itself (the rest mixes in the plenum; an assumption).
+/// Share of a leak at one bank's runners that this bank breathes itself (the rest mixes in the
+/// plenum; an assumption).
 const OWN_SHARE: f64 = 0.9;
 /// Most of the air that may be leaked.
 const MOST_LEAKED: f64 = 0.9;
 
-/// Flow through a hole against its choked flow, by manifold pressure over barometer (elliptic approximation of the
-/// isentropic nozzle, within 1 %).
+/// Flow through a hole against its choked flow, by manifold pressure over barometer (elliptic
+/// approximation of the isentropic nozzle, within 1 %).
 pub fn choked_share(ratio: f64) -> f64 {
     let beyond = ((ratio - CHOKED_RATIO) / (1.0 - CHOKED_RATIO)).clamp(0.0, 1.0);
     (1.0 - beyond * beyond).sqrt()

@@ -1,8 +1,9 @@
 //! What misfires do, whatever their cause, and misfires without a pattern.
 //!
-//! A charge that does not burn leaves its oxygen in the exhaust; the sensor takes that for a lean mixture and the bank's
-//! correction goes up. How much of the oxygen the sensor sees after unburned fuel has used up its part is uncertain: the
-//! trade's texts speak for a rise of about 1/n for one dead cylinder of n, one test column doubts it.
+//! A charge that does not burn leaves its oxygen in the exhaust; the sensor takes that for a lean
+//! mixture and the bank's correction goes up. How much of the oxygen the sensor sees after unburned
+//! fuel has used up its part is uncertain: the trade's texts speak for a rise of about 1/n for one
+//! dead cylinder of n, one test column doubts it.
 
 use super::{BANKS, Engine, Place, Prediction, REGIONS, Variant};
 

@@ -1,8 +1,10 @@
-//! What each cause would make the readings look like: the physics of the judgement, one file a family.
+//! What each cause would make the readings look like: the physics of the judgement, one file a
+//! family.
 //!
-//! y is the natural logarithm of the total correction. For a bank with n cylinders
-//! y = ln(true air / measured air) − ln(mean injector flow) − ½ ln(pressure ratio) + purge + blend + misfire terms;
-//! every file here gives the term of its family, on top of a healthy engine. Sizes come as shares (0.25 for 25 %).
+//! y is the natural logarithm of the total correction. For a bank with n cylinders y = ln(true air
+//! / measured air) − ln(mean injector flow) − ½ ln(pressure ratio) + purge + blend + misfire terms;
+//! every file here gives the term of its family, on top of a healthy engine. Sizes come as shares
+//! (0.25 for 25 %).
 
 mod air_meter;
 mod compression;
@@ -69,7 +71,8 @@ impl Prediction {
     }
 }
 
-/// One assumption about what stays unknown in a cause, with its weight; what the number means is the family's affair.
+/// One assumption about what stays unknown in a cause, with its weight; what the number means is
+/// the family's affair.
 pub type Variant = (f64, f64);
 
 /// What stays unknown in a cause beside its size: weights sum to 1.

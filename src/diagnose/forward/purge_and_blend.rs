@@ -1,19 +1,20 @@
 //! Fuel that the injectors do not give, and fuel that is not what the controller expects.
 //!
-//! A purge valve that hangs open without vapour behind it is a leak of air: that reading belongs to the intake leak,
-//! and pinching the purge line finds both.
+//! A purge valve that hangs open without vapour behind it is a leak of air: that reading belongs to
+//! the intake leak, and pinching the purge line finds both.
 
 use super::{Engine, Prediction, choked_share};
 
-/// Air that a millilitre of petrol and of ethanol burns, g: 14.7 × 0.745 and 9.0 × 0.789 (mass ratios and densities as
-/// commonly tabled).
+/// Air that a millilitre of petrol and of ethanol burns, g: 14.7 × 0.745 and 9.0 × 0.789 (mass
+/// ratios and densities as commonly tabled).
 const PETROL_G_PER_ML: f64 = 14.7 * 0.745;
 const ETHANOL_G_PER_ML: f64 = 9.0 * 0.789;
 /// Ethanol in ordinary petrol, as a share of volume.
 const USUAL_ETHANOL: f64 = 0.10;
 
-/// A purge valve that does not shut: vapour of `size` against the engine's fuel at warm idle, to all banks. It flows
-/// like any leak: choked at low manifold pressure, fading against the engine's air.
+/// A purge valve that does not shut: vapour of `size` against the engine's fuel at warm idle, to
+/// all banks. It flows like any leak: choked at low manifold pressure, fading against the engine's
+/// air.
 pub fn purge(size: f64, engine: Engine<'_>) -> Prediction {
     let idle_share = choked_share(engine.idle().filling).max(0.05);
     let mixture = engine.each(|_, point| {
@@ -27,8 +28,8 @@ pub fn purge(size: f64, engine: Engine<'_>) -> Prediction {
     }
 }
 
-/// Ethanol in the tank changed by `change` (a share of volume, below 0 for less): ethanol needs more fuel for the same
-/// air, everywhere alike.
+/// Ethanol in the tank changed by `change` (a share of volume, below 0 for less): ethanol needs
+/// more fuel for the same air, everywhere alike.
 pub fn blend(change: f64, engine: Engine<'_>) -> Prediction {
     let burns = |ethanol: f64| PETROL_G_PER_ML * (1.0 - ethanol) + ETHANOL_G_PER_ML * ethanol;
     // with less ethanol than usual in the tank before, a fall starts from more

@@ -57,8 +57,8 @@ const ENGINE: Place = Place {
     cylinder: None,
 };
 
-/// Four cylinders: one down by 10, 20, 30 % needs +2.6, +5.3, +8.1 %; one of four dead +33 %, one of three +50 %
-/// (reference figures of the trade, derived).
+/// Four cylinders: one down by 10, 20, 30 % needs +2.6, +5.3, +8.1 %; one of four dead +33 %, one
+/// of three +50 % (reference figures of the trade, derived).
 #[test]
 fn one_injector_needs_what_the_mean_says() {
     let four = setting(AirMetering::Maf, &[4.0]);
@@ -120,7 +120,8 @@ fn a_leak_fades_with_flow_and_hides_from_manifold_pressure() {
     );
 }
 
-/// Isentropic nozzle for γ = 1.4: √(r^1.4286 − r^1.7143) against its greatest value 0.2588 (any text on gas dynamics).
+/// Isentropic nozzle for γ = 1.4: √(r^1.4286 − r^1.7143) against its greatest value 0.2588 (any
+/// text on gas dynamics).
 #[test]
 fn a_hole_is_choked_below_about_half_the_barometer() {
     for ratio in [0.3, 0.528, 0.6, 0.7, 0.8, 0.9, 0.95_f64] {
@@ -132,8 +133,8 @@ fn a_hole_is_choked_below_about_half_the_barometer() {
     }
 }
 
-/// 100 g/s over two banks, one 20 % restricted: 60 and 40 g/s against 50 assumed need +20 and −20 % (worked example of
-/// a trade magazine, February 2012).
+/// 100 g/s over two banks, one 20 % restricted: 60 and 40 g/s against 50 assumed need +20 and −20 %
+/// (worked example of a trade magazine, February 2012).
 #[test]
 fn a_blocked_bank_parts_the_banks_around_an_unmoved_mean() {
     let six = setting(AirMetering::Maf, &[3.0, 3.0]);

@@ -1,5 +1,6 @@
-//! Trouble codes as evidence: how probable each is under a cause. Present codes say much, absent ones little, as a code
-//! needs its monitor to have run and often a second trip. All chances are common practice.
+//! Trouble codes as evidence: how probable each is under a cause. Present codes say much, absent
+//! ones little, as a code needs its monitor to have run and often a second trip. All chances are
+//! common practice.
 
 use std::collections::BTreeSet;
 
@@ -11,12 +12,12 @@ use super::super::forward::{Place, Prediction, logistic};
 const STRAY: f64 = 0.004;
 /// How much of its chance an absent code is held against a cause.
 const ABSENT: f64 = 0.3;
-/// Correction at which a mixture code is as likely as not, and how sharp that is (thresholds run from 20 to 45 % by
-/// maker and are often judged in weighted cells).
+/// Correction at which a mixture code is as likely as not, and how sharp that is (thresholds run
+/// from 20 to 45 % by maker and are often judged in weighted cells).
 const MIXTURE_LOG: f64 = 0.20;
 const MIXTURE_WIDTH: f64 = 0.035;
-/// Share of all firings that fail at which a misfire code is as likely as not (1 to 3 % by maker), and how sharp that is
-/// in the logarithm.
+/// Share of all firings that fail at which a misfire code is as likely as not (1 to 3 % by maker),
+/// and how sharp that is in the logarithm.
 const MISFIRE_SHARE: f64 = 0.015;
 const MISFIRE_WIDTH: f64 = 0.7;
 
@@ -45,7 +46,8 @@ pub struct Codes {
 }
 
 impl Codes {
-    /// Takes the captures together; `None` when no code was met (it is not known whether they were asked for).
+    /// Takes the captures together; `None` when no code was met (it is not known whether they were
+    /// asked for).
     pub fn new(summaries: &[Summary], banks: usize) -> Option<Self> {
         let codes = summaries.iter().flat_map(|summary| &summary.codes);
         let families: BTreeSet<Family> = codes.filter_map(|seen| family(&seen.code)).collect();
@@ -212,7 +214,8 @@ fn circuit_of(number: u16) -> Option<u8> {
 mod tests {
     use super::*;
 
-    /// SAE J2012 (from memory): P0261 cylinder 1 low, P0262 high, P0264 cylinder 2 low, P0295 cylinder 12 high.
+    /// SAE J2012 (from memory): P0261 cylinder 1 low, P0262 high, P0264 cylinder 2 low, P0295
+    /// cylinder 12 high.
     #[test]
     fn codes_fall_into_their_families() {
         for (code, expected) in [

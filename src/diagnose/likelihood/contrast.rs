@@ -1,11 +1,13 @@
-//! Does the correction stay while nothing misfires? Where seconds with and without misfires were seen, the difference
-//! of their means is the misfires' own oxygen; a mixture that is wrong by itself stays.
+//! Does the correction stay while nothing misfires? Where seconds with and without misfires were
+//! seen, the difference of their means is the misfires' own oxygen; a mixture that is wrong by
+//! itself stays.
 
 use crate::series::summary::Summary;
 
 use super::super::forward::Prediction;
 
-/// The controller follows slowly and counters are read in rounds, so that only a part of the difference shows.
+/// The controller follows slowly and counters are read in rounds, so that only a part of the
+/// difference shows.
 const SHOWS: f64 = 0.5;
 /// Beside the measured error: what quiet and misfiring seconds differ by otherwise (assumed).
 const OTHERWISE: f64 = 0.010;

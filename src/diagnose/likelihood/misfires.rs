@@ -1,8 +1,9 @@
 //! Misfire counts against a prediction.
 //!
-//! Counts are negative binomial: a Poisson count whose rate is itself uncertain by a gamma distribution, because the
-//! rate that a cause would give is known only roughly, and revolutions are only an upper bound of the exposure. Bursts
-//! widen it by the measured dispersion (quasi-Poisson). Counters that never moved may be dead ones.
+//! Counts are negative binomial: a Poisson count whose rate is itself uncertain by a gamma
+//! distribution, because the rate that a cause would give is known only roughly, and revolutions
+//! are only an upper bound of the exposure. Bursts widen it by the measured dispersion
+//! (quasi-Poisson). Counters that never moved may be dead ones.
 
 use statrs::function::gamma::ln_gamma;
 
@@ -14,7 +15,8 @@ use super::super::{
     healthy,
 };
 
-/// Shape of the gamma distribution of a rate that a cause gives: a standard deviation of 80 % of it.
+/// Shape of the gamma distribution of a rate that a cause gives: a standard deviation of 80 % of
+/// it.
 const PREDICTED_SHAPE: f64 = 1.5;
 /// The same for what counters averaged over earlier trips, which nobody watched.
 const HISTORY_SHAPE: f64 = 0.5;
@@ -83,8 +85,8 @@ impl Misfires {
         self.cylinders.iter().map(|cylinder| cylinder.number)
     }
 
-    /// Logarithm of the likelihood of all counts with a cause at this place. `bank_of` gives the bank (from 0) of a
-    /// cylinder, where it is known.
+    /// Logarithm of the likelihood of all counts with a cause at this place. `bank_of` gives the
+    /// bank (from 0) of a cylinder, where it is known.
     pub fn log_likelihood(
         &self,
         place: Place,
@@ -109,7 +111,8 @@ impl Misfires {
     }
 }
 
-/// What a cylinder that is not meant fails by: on the bank meant, on another, or half of each when that is not known.
+/// What a cylinder that is not meant fails by: on the bank meant, on another, or half of each when
+/// that is not known.
 fn others(place: Place, prediction: &Prediction, bank: Option<usize>) -> ByRegion {
     let beside = prediction.failing_beside;
     let elsewhere = prediction.failing_elsewhere;
@@ -211,8 +214,8 @@ impl Cylinder {
     }
 }
 
-/// Logarithm of the probability of a count whose mean is gamma-distributed with this mean and shape; for counts that
-/// are not whole by the gamma function.
+/// Logarithm of the probability of a count whose mean is gamma-distributed with this mean and
+/// shape; for counts that are not whole by the gamma function.
 fn negative_binomial(count: f64, mean: f64, shape: f64) -> f64 {
     let ways = ln_gamma(count + shape) - ln_gamma(shape) - ln_gamma(count + 1.0);
     ways + shape * (shape / (shape + mean)).ln() + count * (mean / (shape + mean)).ln()
@@ -222,8 +225,8 @@ fn negative_binomial(count: f64, mean: f64, shape: f64) -> f64 {
 mod tests {
     use super::*;
 
-    /// Shape 2 and mean 3 is the negative binomial with r = 2, p = 0.4: P(0) = 0.16, P(1) = 0.192, P(3) = 0.13824 (by
-    /// hand from (k + 1) p² (1 − p)^k).
+    /// Shape 2 and mean 3 is the negative binomial with r = 2, p = 0.4: P(0) = 0.16, P(1) = 0.192,
+    /// P(3) = 0.13824 (by hand from (k + 1) p² (1 − p)^k).
     #[test]
     fn the_count_distribution_agrees_with_sums_by_hand() {
         for (count, expected) in [(0.0, 0.16), (1.0, 0.192), (3.0, 0.13824)] {

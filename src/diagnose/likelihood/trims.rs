@@ -1,13 +1,15 @@
-//! Corrections against a prediction: a multivariate t over banks and regions, with all that a healthy car does by itself
-//! as covariance.
+//! Corrections against a prediction: a multivariate t over banks and regions, with all that a
+//! healthy car does by itself as covariance.
 //!
-//! Every trip is one draw: the captures are first brought to one estimate per bank and region by generalised least
-//! squares, each weighed by its own trip's wander and its means' errors. What all trips of a car share is added after
-//! that. The tails are heavy because cars do more than any table knows (t with five degrees of freedom: Lange, Little
-//! and Taylor, *Journal of the American Statistical Association* 84 (1989) 881, from memory; common practice).
+//! Every trip is one draw: the captures are first brought to one estimate per bank and region by
+//! generalised least squares, each weighed by its own trip's wander and its means' errors. What all
+//! trips of a car share is added after that. The tails are heavy because cars do more than any
+//! table knows (t with five degrees of freedom: Lange, Little and Taylor, *Journal of the American
+//! Statistical Association* 84 (1989) 881, from memory; common practice).
 //!
-//! The readings are looked at in three steps, the quietest first: banks against each other, regions against each
-//! other, then the level. Each step's likelihood is given what the steps before it said, so that they add up.
+//! The readings are looked at in three steps, the quietest first: banks against each other, regions
+//! against each other, then the level. Each step's likelihood is given what the steps before it
+//! said, so that they add up.
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
@@ -53,6 +55,8 @@ struct Trip {
     places: Vec<Place>,
     y: Vec<f64>,
     error: Vec<f64>,
+    /// Standard errors of bank 1 minus another bank (from 0) in a region, from the same moments.
+    differences: Vec<(Place, f64)>,
 }
 
 impl Trims {
@@ -93,7 +97,8 @@ impl Trims {
         steps
     }
 
-    /// What is left of the estimate. A correction at its stop is a lower bound: a prediction beyond it fits as well.
+    /// What is left of the estimate. A correction at its stop is a lower bound: a prediction beyond
+    /// it fits as well.
     fn residual(&self, effect: &ByBank) -> DVector<f64> {
         let rows = self.places.iter().zip(&self.stops).zip(&self.estimate);
         let left = rows.map(|((place, stop), y)| {
@@ -123,10 +128,39 @@ impl Trip {
             places: rows.iter().map(|row| row.0).collect(),
             y: rows.iter().map(|row| row.1).collect(),
             error: rows.iter().map(|row| row.2).collect(),
+            differences: differences(summary),
         })
     }
 
-    /// What this trip adds by itself: its level, its departure by region and by bank, the errors of its means.
+    /// How far the errors of two banks' means in one region go together: each as far as it goes
+    /// with bank 1's.
+    fn shared(&self, a: Place, b: Place) -> f64 {
+        self.shared_with_first(a) * self.shared_with_first(b)
+    }
+
+    /// By the error of the difference to bank 1, where it was measured: var(a − b) = var a + var b
+    /// − 2 cov.
+    fn shared_with_first(&self, place: Place) -> f64 {
+        if place.bank == 0 {
+            return 1.0;
+        }
+        let first = Place { bank: 0, ..place };
+        let error = |of: Place| {
+            let index = self.places.binary_search(&of).ok()?;
+            self.error.get(index).copied()
+        };
+        let measured = self.differences.iter().find(|(other, _)| *other == place);
+        let (Some((_, difference)), Some(one), Some(other)) =
+            (measured, error(first), error(place))
+        else {
+            return SHARED_BY_BANKS;
+        };
+        let sum = square(one) + square(other) - square(*difference);
+        (sum / (2.0 * one * other)).clamp(0.0, MOST_SHARED)
+    }
+
+    /// What this trip adds by itself: its level, its departure by region and by bank, the errors of
+    /// its means.
     ///
     /// Banks share fuel, weather and air: the error of a mean is mostly common to them.
     fn covariance(&self) -> DMatrix<f64> {
@@ -140,8 +174,12 @@ impl Trip {
             let mut sum = square(healthy::TRIP_LEVEL);
             if same_region {
                 sum += square(healthy::TRIP_REGION);
-                let share = if same_bank { 1.0 } else { SHARED_BY_BANKS };
-                sum += share * error(i) * error(j);
+                let (one, other) = (error(i), error(j));
+                let share = match same_bank {
+                    true => 1.0,
+                    false => self.shared(*a, *b),
+                };
+                sum += share * one * other;
             }
             if same_bank {
                 sum += square(healthy::TRIP_BANK);
@@ -151,9 +189,23 @@ impl Trip {
     }
 }
 
-/// Share of the variance of a mean that banks have in common (the differences of two banks have about half the variance
-/// of driving, an assumption on the safe side).
+fn differences(summary: &Summary) -> Vec<(Place, f64)> {
+    let all = summary.bank_differences.iter();
+    let known = all.filter_map(|difference| {
+        let place = Place {
+            bank: usize::from(difference.other).checked_sub(1)?,
+            region: difference.region.index(),
+        };
+        Some((place, difference.std_error_log.max(LEAST_ERROR)))
+    });
+    known.collect()
+}
+
+/// Share of the error of a mean that banks have in common where their difference was not measured
+/// (fuel, weather and air are the same; an assumption).
 const SHARED_BY_BANKS: f64 = 0.75;
+/// Most that they are taken to share.
+const MOST_SHARED: f64 = 0.98;
 
 /// One estimate of all places from all trips, with its covariance (generalised least squares).
 fn combine(trips: &[Trip], places: &[Place]) -> Option<(DVector<f64>, DMatrix<f64>)> {
@@ -204,7 +256,8 @@ fn between_cars(places: &[Place]) -> DMatrix<f64> {
     })
 }
 
-/// The rows that turn places into bank differences, region differences and the level, and where each step ends.
+/// The rows that turn places into bank differences, region differences and the level, and where
+/// each step ends.
 fn steps(places: &[Place]) -> (DMatrix<f64>, [usize; STEPS]) {
     let n = places.len();
     let mut rows: Vec<DVector<f64>> = Vec::with_capacity(n);
