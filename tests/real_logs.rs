@@ -26,7 +26,7 @@ pub const LOGS: [(&str, f64, f64, f64); 12] = [
     ("ufpe10", 2691.0, 0.4915, 40.0),
 ];
 
-pub fn summary_of(log: &std::path::Path) -> Summary {
+fn summary_of(log: &std::path::Path) -> Summary {
     let bench = Workbench::new();
     let capture = bench.path().join("log.capture.csv");
     import(log, None, None, &capture, |_| ()).unwrap();

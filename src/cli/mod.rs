@@ -4,6 +4,8 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
+mod captured;
+pub mod diagnose;
 pub mod failure;
 pub mod import;
 pub mod output;
@@ -22,6 +24,7 @@ struct Arguments {
 /// One variant a command, each with its arguments and `run` in a file of its own.
 #[derive(Debug, Subcommand)]
 enum Command {
+    Diagnose(diagnose::Arguments),
     Import(import::Arguments),
 }
 
@@ -35,6 +38,7 @@ pub fn main() -> ExitCode {
 
 fn run(command: Command) -> Result<(), Failure> {
     match command {
+        Command::Diagnose(arguments) => diagnose::run(&arguments),
         Command::Import(arguments) => import::run(&arguments),
     }
 }

@@ -13,6 +13,13 @@ pub fn width() -> Option<u16> {
     told.or_else(|| stdout().is_terminal().then(measured_width).flatten())
 }
 
+/// Whether standard output may carry letters in bold: a terminal, and nobody asked for plain text
+/// (`NO_COLOR`, no-color.org).
+pub fn letters() -> bool {
+    let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    stdout().is_terminal() && !plain
+}
+
 #[cfg(unix)]
 fn measured_width() -> Option<u16> {
     let size = rustix::termios::tcgetwinsize(stdout()).ok()?;

@@ -9,6 +9,9 @@ use super::diagnosis::{MisfireSource, Misfires, Trim};
 /// Differences of corrections below this are called alike, points.
 const ALIKE_PCT: f64 = 3.0;
 
+/// A mean of fewer seconds weighs hardly anything and is not told.
+const WORTH_TELLING_S: f64 = 20.0;
+
 /// What was read, ready to be told.
 #[derive(Debug)]
 pub struct Explainer<'a> {
@@ -51,7 +54,8 @@ impl<'a> Explainer<'a> {
     /// Other bank minus bank 1 where they differ most, over the regions both were seen in.
     fn banks(&self) -> Option<String> {
         let mut differences = Vec::new();
-        for trim in self.trims.iter().filter(|trim| trim.bank > 1) {
+        let told = |trim: &&Trim| trim.bank > 1 && trim.seconds >= WORTH_TELLING_S;
+        for trim in self.trims.iter().filter(told) {
             let first = |t: &&Trim| t.bank == 1 && t.region == trim.region;
             if let Some(first) = self.trims.iter().find(first) {
                 differences.push((trim.bank, trim.mean_pct - first.mean_pct, trim.region));
@@ -83,7 +87,8 @@ impl<'a> Explainer<'a> {
 
     fn regions(&self) -> Option<String> {
         let bank = self.worst_bank()?;
-        let of: Vec<&Trim> = self.trims.iter().filter(|trim| trim.bank == bank).collect();
+        let told = |trim: &&Trim| trim.bank == bank && trim.seconds >= WORTH_TELLING_S;
+        let of: Vec<&Trim> = self.trims.iter().filter(told).collect();
         if of.len() < 2 {
             return None;
         }
@@ -108,8 +113,9 @@ impl<'a> Explainer<'a> {
         if self.trims.is_empty() {
             return None;
         }
-        let sum: f64 = self.trims.iter().map(|trim| trim.mean_pct).sum();
-        let mean = sum / self.trims.len() as f64;
+        let seconds: f64 = self.trims.iter().map(|trim| trim.seconds).sum();
+        let sums = self.trims.iter().map(|trim| trim.mean_pct * trim.seconds);
+        let mean = sums.sum::<f64>() / seconds.max(1.0);
         Some(format!("the correction is {mean:+.1} % on average"))
     }
 

@@ -1,0 +1,89 @@
+//! `pintle diagnose`: what the captures of one car say, what it may be, what to do next.
+
+use std::{
+    fs,
+    path::{Path, PathBuf},
+};
+
+use clap::Args;
+
+use super::{captured, failure::Failure, output, terminal};
+use crate::{
+    diagnose::{Priors, Tables, diagnose},
+    report::{json, text},
+    vehicle::Vehicle,
+};
+
+/// Tell what captures of one car say: causes with their odds, the next check, the treatment.
+///
+/// Several captures of the same car are judged together, each as one trip.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  pintle diagnose van3.capture.csv\n  \
+        pintle diagnose monday.capture.csv tuesday.capture.csv --vehicle van3.toml --json")]
+pub struct Arguments {
+    /// The captures, plain or compressed.
+    #[arg(required = true, value_name = "CAPTURE")]
+    captures: Vec<PathBuf>,
+    /// The vehicle file; without it, what the first capture's header tells.
+    #[arg(long, value_name = "FILE")]
+    vehicle: Option<PathBuf>,
+    /// How common each cause is, in place of the table that comes with the program (TOML).
+    #[arg(long, value_name = "FILE")]
+    priors: Option<PathBuf>,
+    /// Answer as JSON.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let tables = tables(arguments.priors.as_deref())?;
+    let given = arguments.vehicle.as_deref().map(vehicle).transpose()?;
+    let mut summaries = Vec::with_capacity(arguments.captures.len());
+    let mut told = None;
+    for path in &arguments.captures {
+        let captured = captured::read(path)?;
+        told = told.or(captured.vehicle);
+        summaries.push(captured.summary);
+    }
+    let vehicle = given.or(told).unwrap_or_default();
+    let diagnosis = diagnose(&summaries, &vehicle, &tables);
+    if arguments.json {
+        let paths = arguments.captures.iter();
+        let names: Vec<String> = paths.map(|path| path.display().to_string()).collect();
+        return output::print_json(&json::document(&diagnosis, &names, &vehicle));
+    }
+    output::print(&text::render(
+        &diagnosis,
+        text::Layout {
+            width: terminal::width(),
+            bold: terminal::letters(),
+        },
+    ))
+}
+
+fn tables(priors: Option<&Path>) -> Result<Tables, Failure> {
+    let standard = Tables::standard().map_err(|error| {
+        Failure::new(
+            "built-in tables",
+            error,
+            "this program was built wrongly: build it anew",
+        )
+    })?;
+    let Some(path) = priors else {
+        return Ok(standard);
+    };
+    let priors = Priors::from_toml(&read_text(path)?)
+        .map_err(|error| Failure::new(path.display(), error, "correct that entry"))?;
+    Ok(Tables { priors, ..standard })
+}
+
+fn vehicle(path: &Path) -> Result<Vehicle, Failure> {
+    Vehicle::from_toml(&read_text(path)?)
+        .map_err(|error| Failure::new(path.display(), error, "correct that entry"))
+}
+
+fn read_text(path: &Path) -> Result<String, Failure> {
+    fs::read_to_string(path)
+        .map_err(|error| Failure::new(path.display(), error, "check the name and your permission"))
+}
