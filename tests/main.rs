@@ -11,3 +11,4 @@
 mod diagnosis;
 mod harness;
 mod real_logs;
+mod simulated_faults;

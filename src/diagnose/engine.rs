@@ -117,11 +117,13 @@ fn meterings(summaries: &[Summary], vehicle: &Vehicle) -> Vec<(AirMetering, f64)
 }
 
 fn layouts(summaries: &[Summary], vehicle: &Vehicle) -> Vec<(Vec<f64>, f64)> {
-    if let Some(banks) = &vehicle.banks {
-        let cylinders = banks.iter().map(|bank| bank.len() as f64);
+    let banks = bank_count(summaries, vehicle);
+    if let Some(stated) = &vehicle.banks
+        && stated.len() == banks
+    {
+        let cylinders = stated.iter().map(|bank| bank.len() as f64);
         return vec![(cylinders.collect(), 1.0)];
     }
-    let banks = bank_count(summaries, vehicle);
     let known = vehicle.cylinder_count().or_else(|| counted(summaries));
     let even = |total: u8| vec![f64::from(total) / banks as f64; banks];
     match (known, banks) {
@@ -132,13 +134,13 @@ fn layouts(summaries: &[Summary], vehicle: &Vehicle) -> Vec<(Vec<f64>, f64)> {
     }
 }
 
-/// Banks of the engine: stated, or as many as show trims.
+/// Banks of the engine: as many as are stated or show trims, whichever is more.
 pub fn bank_count(summaries: &[Summary], vehicle: &Vehicle) -> usize {
     let shown = summaries
         .iter()
         .map(|summary| usize::from(summary.facts.banks));
-    let stated = vehicle.banks.as_ref().map(Vec::len);
-    stated.unwrap_or(shown.max().unwrap_or(1)).clamp(1, BANKS)
+    let stated = vehicle.banks.as_ref().map_or(1, Vec::len);
+    shown.max().unwrap_or(1).max(stated).clamp(1, BANKS)
 }
 
 /// Cylinders that have misfire counters.
