@@ -15,7 +15,7 @@ use crate::{
 
 use super::{
     diagnosis::{Finding, NextCheck},
-    tables::TableError,
+    table_error::TableError,
 };
 
 /// Checks that tell fewer bits are not worth their minutes; the best one is told all the same, to

@@ -6,7 +6,7 @@ use serde::Deserialize;
 
 use crate::cause::Cause;
 
-use super::tables::TableError;
+use super::table_error::TableError;
 
 /// Points of the severity grid.
 const GRID: usize = 14;

@@ -1,8 +1,6 @@
-//! The three editable tables of the judgement, and what can be wrong with them.
+//! The three editable tables of the judgement.
 
-use crate::cause::Cause;
-
-use super::{next_check::Checks, prior::Priors, treatment::Actions};
+use super::{next_check::Checks, prior::Priors, table_error::TableError, treatment::Actions};
 
 /// How common causes are, what checks tell, what treatments cost.
 #[derive(Debug, Clone, PartialEq)]
@@ -13,32 +11,6 @@ pub struct Tables {
     pub checks: Checks,
     /// What can be done.
     pub actions: Actions,
-}
-
-/// A table that cannot be used.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum TableError {
-    /// No readable table; the text names line and column.
-    #[error("{0}")]
-    Format(String),
-    /// A cause is not in it.
-    #[error("{0} is missing")]
-    Missing(Cause),
-    /// A number outside its range.
-    #[error("{cause}: expected {expected}")]
-    Range {
-        /// The cause.
-        cause: Cause,
-        /// What would be right.
-        expected: &'static str,
-    },
-}
-
-impl TableError {
-    /// A table that cannot be read.
-    pub(super) fn format(error: toml::de::Error) -> Self {
-        Self::Format(error.to_string().trim_end().to_owned())
-    }
 }
 
 impl Tables {

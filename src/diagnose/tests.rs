@@ -5,6 +5,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::{
     cause::Cause,
+    caution::Caution,
     series::{
         region::Region,
         summary::{

@@ -11,7 +11,7 @@ use crate::{cause::Cause, caution::Caution, vehicle::Vehicle};
 
 use super::{
     diagnosis::{Finding, Treatment},
-    tables::TableError,
+    table_error::TableError,
 };
 
 /// Below this probability of the injectors nothing is to be treated.

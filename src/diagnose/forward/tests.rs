@@ -1,7 +1,10 @@
 //! Predictions against figures of the trade and sums done by hand.
 
 use super::*;
-use crate::vehicle::AirMetering;
+use crate::{
+    diagnose::engine::{Points, Setting},
+    vehicle::AirMetering,
+};
 
 const POINTS: Points = [
     Point {

@@ -65,20 +65,8 @@ impl Codes {
         })
     }
 
-    /// Logarithm of the likelihood of the codes met and not met under a cause.
-    pub fn log_likelihood(
-        &self,
-        cause: Cause,
-        place: Place,
-        prediction: &Prediction,
-        cylinders: f64,
-    ) -> f64 {
-        let scene = Scene {
-            cause,
-            place,
-            prediction,
-            cylinders,
-        };
+    /// Codes that could have been set, and those that were.
+    fn considered(&self, place: Place) -> BTreeSet<Family> {
         let general = (0..self.banks).flat_map(|bank| [Family::Lean(bank), Family::Rich(bank)]);
         let general = general.chain([
             Family::Misfire,
@@ -96,10 +84,27 @@ impl Codes {
                 Family::ImbalanceOf(number),
             ]
         });
-        let considered: BTreeSet<Family> = general
+        general
             .chain(own)
             .chain(self.families.iter().copied())
-            .collect();
+            .collect()
+    }
+
+    /// Logarithm of the likelihood of the codes met and not met under a cause.
+    pub fn log_likelihood(
+        &self,
+        cause: Cause,
+        place: Place,
+        prediction: &Prediction,
+        cylinders: f64,
+    ) -> f64 {
+        let scene = Scene {
+            cause,
+            place,
+            prediction,
+            cylinders,
+        };
+        let considered = self.considered(place);
         let one = |family: &Family| {
             let chance = (STRAY + (1.0 - STRAY) * scene.chance(*family)).min(0.95);
             match self.families.contains(family) {

@@ -7,7 +7,10 @@
 
 use statrs::function::gamma::ln_gamma;
 
-use crate::series::{region::Region, summary::Summary};
+use crate::series::{
+    region::Region,
+    summary::{CylinderMisfires, MisfireSummary, Summary},
+};
 
 use super::super::{
     engine::{ByRegion, REGIONS},
@@ -140,11 +143,7 @@ impl Cylinder {
         }
     }
 
-    fn add(
-        &mut self,
-        misfires: &crate::series::summary::MisfireSummary,
-        counter: &crate::series::summary::CylinderMisfires,
-    ) {
+    fn add(&mut self, misfires: &MisfireSummary, counter: &CylinderMisfires) {
         let inside_rev: f64 = misfires.revolutions_by_region.iter().sum();
         let inside: f64 = counter.count_by_region.iter().sum();
         let outside = Piece {

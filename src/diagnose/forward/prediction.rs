@@ -1,0 +1,95 @@
+//! What a prediction is made from and what it holds; the families of causes fill it in.
+
+use super::super::engine::{BANKS, ByBank, ByRegion, Point, Points, REGIONS, Setting};
+
+/// The engine as hypothesised, and how it was run.
+#[derive(Debug, Clone, Copy)]
+pub struct Engine<'a> {
+    /// How it is built.
+    pub setting: &'a Setting,
+    /// How it was run.
+    pub points: &'a Points,
+    /// Banks it has.
+    pub banks: usize,
+}
+
+/// Where a cause sits. Banks count from 0, cylinders from 1.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Place {
+    /// Bank, where one is meant.
+    pub bank: Option<usize>,
+    /// Cylinder, where one is meant and named.
+    pub cylinder: Option<u8>,
+}
+
+/// What a cause would make the readings look like.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Prediction {
+    /// y by bank and region from mixture alone.
+    pub mixture: ByBank,
+    /// y by bank and region from the oxygen that misfires leave, which comes and goes with them.
+    pub misfire_oxygen: ByBank,
+    /// Share of firings that fail on the cylinder meant.
+    pub failing: ByRegion,
+    /// Share of firings that fail on each other cylinder of the same bank.
+    pub failing_beside: ByRegion,
+    /// Share of firings that fail on each cylinder of other banks.
+    pub failing_elsewhere: ByRegion,
+}
+
+impl Prediction {
+    /// Both terms of y.
+    pub fn total(&self) -> ByBank {
+        let mut total = self.mixture;
+        for (bank, oxygen) in total.iter_mut().zip(&self.misfire_oxygen) {
+            for (y, more) in bank.iter_mut().zip(oxygen) {
+                *y += more;
+            }
+        }
+        total
+    }
+}
+
+impl Engine<'_> {
+    /// y by bank and region from a formula for one bank (from 0) at one point of operation.
+    pub(super) fn each(&self, formula: impl Fn(usize, &Point) -> f64) -> ByBank {
+        let mut all = [[0.0; REGIONS]; BANKS];
+        for (bank, regions) in all.iter_mut().take(self.banks).enumerate() {
+            for (y, point) in regions.iter_mut().zip(self.points) {
+                *y = formula(bank, point);
+            }
+        }
+        all
+    }
+
+    /// The same where only the bank meant, or every bank when none is meant, is concerned.
+    pub(super) fn at(&self, place: Place, formula: impl Fn(usize, &Point) -> f64) -> ByBank {
+        self.each(|bank, point| match place.bank {
+            Some(meant) if meant != bank => 0.0,
+            _ => formula(bank, point),
+        })
+    }
+
+    /// A value by region.
+    pub(super) fn by_region(&self, formula: impl Fn(&Point) -> f64) -> ByRegion {
+        self.points.each_ref().map(formula)
+    }
+
+    /// Cylinders of the bank meant.
+    pub(super) fn cylinders_at(&self, place: Place) -> f64 {
+        let bank = place.bank.unwrap_or(0);
+        self.setting.of_bank(bank)
+    }
+
+    /// Warm idle.
+    pub(super) const fn idle(&self) -> &Point {
+        let [idle, ..] = self.points;
+        idle
+    }
+
+    /// Light cruise.
+    pub(super) const fn cruise(&self) -> &Point {
+        let [_, _, cruise, _] = self.points;
+        cruise
+    }
+}
