@@ -371,6 +371,24 @@ fn counters_that_never_moved_are_weak_evidence() {
     );
 }
 
+/// The average of ten driving cycles outlives a repair; what is watched now counts for more.
+#[test]
+fn misfires_of_earlier_trips_do_not_convict_a_cylinder_that_runs_well_now() {
+    let mut counts = misfires(&[[0.0; 4], [1.0, 0.0, 0.0, 0.0], [0.0; 4], [0.0; 4]]);
+    let second = &mut counts.as_mut().unwrap().cylinders[1];
+    second.average_of_ten = Some(200.0);
+    let repaired = judged(&Summary {
+        misfires: counts,
+        ..summary(&[HEALTHY])
+    });
+    assert_eq!(
+        repaired.causes[0].cause,
+        Cause::NoneFound,
+        "{}",
+        told(&repaired)
+    );
+}
+
 #[test]
 fn a_second_trip_settles_more_but_not_the_look_alikes() {
     let trip = summary(&[everywhere(9.0)]);

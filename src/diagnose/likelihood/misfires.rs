@@ -23,6 +23,10 @@ use super::super::{
 const PREDICTED_SHAPE: f64 = 1.5;
 /// The same for what counters averaged over earlier trips, which nobody watched.
 const HISTORY_SHAPE: f64 = 0.5;
+/// Chance that the earlier trips are of another car state: before a repair, or with another fault.
+/// Any size of count is then as probable as any other, up to the largest that a counter shows.
+const OTHER_STATE: f64 = 0.2;
+const LARGEST_COUNT: f64 = 65_535.0;
 /// Revolutions of a usual driving cycle (a quarter of an hour at 1500 rpm; common practice).
 const USUAL_CYCLE_REV: f64 = 20_000.0;
 /// Chance that counters which never moved on any cylinder do not count at all (common practice).
@@ -209,7 +213,15 @@ impl Cylinder {
         let share = caused / rate;
         let shape = healthy::MISFIRE_SHAPE + share * (most - healthy::MISFIRE_SHAPE);
         let count = piece.count / self.dispersion;
-        negative_binomial(count, piece.revolutions * rate / self.dispersion, shape)
+        let mean = piece.revolutions * rate / self.dispersion;
+        let log = negative_binomial(count, mean, shape);
+        match history {
+            true => {
+                let any_size = 1.0 / ((count + 1.0) * LARGEST_COUNT.ln());
+                ((1.0 - OTHER_STATE) * log.exp() + OTHER_STATE * any_size).ln()
+            }
+            false => log,
+        }
     }
 }
 
