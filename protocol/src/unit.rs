@@ -38,6 +38,58 @@ pub enum Unit {
     LitrePerHour,
     /// Newton metres.
     NewtonMetre,
+    /// Kilograms per hour.
+    KilogramPerHour,
+    /// Milligrams per stroke.
+    MilligramPerStroke,
+    /// Parts per million.
+    PartPerMillion,
+    /// Millivolts.
+    Millivolt,
+    /// Amperes.
+    Ampere,
+    /// Ohms.
+    Ohm,
+    /// Kiloohms.
+    Kiloohm,
+    /// Milliseconds.
+    Millisecond,
+    /// Hertz.
+    Hertz,
+    /// Microfarads.
+    Microfarad,
+    /// Grams.
+    Gram,
+    /// A plain count of events.
+    Count,
+    /// Kilopascal per second.
+    KilopascalPerSecond,
+    /// Grams per cylinder.
+    GramPerCylinder,
+    /// Kilowatts.
+    Kilowatt,
+    /// Millimetres per second.
+    MillimetrePerSecond,
+    /// Micrometres.
+    Micrometre,
+    /// Millimetres.
+    Millimetre,
+    /// Volts per second.
+    VoltPerSecond,
+    /// Milliampere seconds.
+    MilliampereSecond,
+    /// Litres.
+    Litre,
+    /// Percent per second.
+    PercentPerSecond,
+    /// Kilograms per second.
+    KilogramPerSecond,
+    /// Milligrams per second.
+    MilligramPerSecond,
+    /// Hertz per second.
+    HertzPerSecond,
+    /// Microseconds.
+    MicroSecond,
 }
 
 impl Unit {
@@ -60,6 +112,32 @@ impl Unit {
             Self::Pascal => "Pa",
             Self::LitrePerHour => "L/h",
             Self::NewtonMetre => "N m",
+            Self::KilogramPerHour => "kg/h",
+            Self::MilligramPerStroke => "mg/stroke",
+            Self::PartPerMillion => "ppm",
+            Self::Millivolt => "mV",
+            Self::Ampere => "A",
+            Self::Ohm => "Ω",
+            Self::Kiloohm => "kΩ",
+            Self::Millisecond => "ms",
+            Self::Hertz => "Hz",
+            Self::Microfarad => "µF",
+            Self::Gram => "g",
+            Self::Count => "counts",
+            Self::KilopascalPerSecond => "kPa/s",
+            Self::GramPerCylinder => "g/cyl",
+            Self::Kilowatt => "kW",
+            Self::MillimetrePerSecond => "mm/s",
+            Self::Micrometre => "µm",
+            Self::Millimetre => "mm",
+            Self::VoltPerSecond => "V/s",
+            Self::MilliampereSecond => "mA s",
+            Self::Litre => "L",
+            Self::PercentPerSecond => "%/s",
+            Self::KilogramPerSecond => "kg/s",
+            Self::MilligramPerSecond => "mg/s",
+            Self::HertzPerSecond => "Hz/s",
+            Self::MicroSecond => "µs",
         }
     }
 }

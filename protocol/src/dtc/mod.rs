@@ -1,1 +1,6 @@
-//! Trouble codes: two bytes to text and back, and what the generic ones mean.
+//! Trouble codes: two bytes to text and back.
+
+mod code;
+
+pub use code::TroubleCode;
+pub(crate) use code::text_of_raw;

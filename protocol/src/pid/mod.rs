@@ -1,5 +1,11 @@
 //! Service 01 and 02 parameter identifiers (PIDs): which there are and how their bytes become numbers.
 
+pub mod codes;
 mod id;
+mod scaling;
+pub mod support;
+pub mod table;
 
+pub use codes::FuelSystem;
 pub use id::Pid;
+pub use scaling::{Field, Quantity, Scaling};
