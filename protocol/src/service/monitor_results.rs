@@ -1,0 +1,152 @@
+//! Service 06, CAN format: test values with their limits, nine bytes each (SAE J1979 / ISO 15031-5, service 06).
+
+use crate::{
+    error::DecodeError,
+    item::Item,
+    monitor::scaling::{self, TestScaling},
+};
+
+/// Bytes of one record: monitor, test, scaling, value, lowest, highest.
+const RECORD: usize = 9;
+
+/// One test value with its limits, as sent.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MonitorResult {
+    /// Monitor identifier.
+    pub mid: u8,
+    /// Test identifier.
+    pub tid: u8,
+    /// Unit-and-scaling identifier.
+    pub scaling_id: u8,
+    /// Test value.
+    pub raw: u16,
+    /// Lowest value that passes.
+    pub raw_low: u16,
+    /// Highest value that passes.
+    pub raw_high: u16,
+}
+
+impl MonitorResult {
+    const fn of(record: &[u8; RECORD]) -> Self {
+        let [mid, tid, scaling_id, v1, v2, l1, l2, h1, h2] = *record;
+        Self {
+            mid,
+            tid,
+            scaling_id,
+            raw: u16::from_be_bytes([v1, v2]),
+            raw_low: u16::from_be_bytes([l1, l2]),
+            raw_high: u16::from_be_bytes([h1, h2]),
+        }
+    }
+
+    /// Whether the monitor has run: value and both limits zero mean that it has not.
+    pub const fn has_run(&self) -> bool {
+        self.raw != 0 || self.raw_low != 0 || self.raw_high != 0
+    }
+
+    /// How the value is scaled; `None` for an identifier that is not defined.
+    pub fn scaling(&self) -> Option<&'static TestScaling> {
+        scaling::of(self.scaling_id)
+    }
+
+    /// The test value; `None` when the monitor has not run or the scaling is not defined.
+    pub fn value(&self) -> Option<f64> {
+        let scaling = self.scaling().filter(|_| self.has_run())?;
+        Some(scaling.value(self.raw))
+    }
+
+    /// Lowest and highest value that pass; `None` as for [`Self::value`].
+    pub fn limits(&self) -> Option<(f64, f64)> {
+        let scaling = self.scaling().filter(|_| self.has_run())?;
+        Some((scaling.value(self.raw_low), scaling.value(self.raw_high)))
+    }
+}
+
+/// The records of an answer to `06 mid`. The answer to a support request (00, 20, …) holds none.
+///
+/// # Errors
+/// When this is no answer to the request or its length is not that of whole records.
+pub fn records<'a>(
+    request: &[u8],
+    response: &'a [u8],
+) -> Result<impl Iterator<Item = MonitorResult> + use<'a>, DecodeError> {
+    let [0x06, asked] = request else {
+        return Err(DecodeError::at(request, 0, "service 06 and one monitor"));
+    };
+    let bytes = match response {
+        [0x46, mid, ..] if mid != asked => {
+            return Err(DecodeError::at(response, 1, format!("monitor {asked:02X}")));
+        }
+        [0x46, mid, ..] if crate::pid::support::is_mask(*mid) => &[][..],
+        [0x46, records @ ..] => records,
+        _ => return Err(DecodeError::at(response, 0, "46")),
+    };
+    let (records, odd) = bytes.as_chunks::<RECORD>();
+    match odd.is_empty() {
+        true => Ok(records.iter().map(MonitorResult::of)),
+        false => Err(DecodeError::at(
+            response,
+            response.len(),
+            "whole records of nine bytes",
+        )),
+    }
+}
+
+/// Hands every test value of a service 06 answer to `take`; monitors that have not run give none.
+///
+/// # Errors
+/// As [`records`].
+pub fn for_each_number(
+    request: &[u8],
+    response: &[u8],
+    mut take: impl FnMut(Item, f64),
+) -> Result<(), DecodeError> {
+    for record in records(request, response)? {
+        if let Some(value) = record.value() {
+            take(Item::monitor(record.mid, record.tid), value);
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn misfire_counters_are_read_and_what_has_not_run_is_not_zero() {
+        let response = [
+            0x46, 0xA2, 0x0B, 0x24, 0, 5, 0, 0, 0xFF, 0xFF, //
+            0xA2, 0x0C, 0x24, 0, 0, 0, 0, 0, 0,
+        ];
+        let mut found = Vec::new();
+        for_each_number(&[6, 0xA2], &response, |item, value| {
+            found.push((item, value))
+        })
+        .unwrap();
+        assert_eq!(found, [(Item::monitor(0xA2, 0x0B), 5.0)]);
+        let first = records(&[6, 0xA2], &response).unwrap().next().unwrap();
+        assert_eq!(first.limits(), Some((0.0, 65_535.0)));
+    }
+
+    #[test]
+    fn a_count_of_zero_with_limits_is_a_count_of_zero() {
+        let response = [0x46, 0xA2, 0x0C, 0x24, 0, 0, 0, 0, 0xFF, 0xFF];
+        let mut found = Vec::new();
+        for_each_number(&[6, 0xA2], &response, |_, value| found.push(value)).unwrap();
+        assert_eq!(found, [0.0]);
+    }
+
+    #[test]
+    fn cut_records_and_other_monitors_are_refused() {
+        assert!(records(&[6, 0xA2], &[0x46, 0xA2, 0x0C, 0x24, 0]).is_err());
+        assert!(records(&[6, 0xA2], &[0x46, 0xA3, 0x0C, 0x24, 0, 0, 0, 0, 0, 0]).is_err());
+        assert!(records(&[6, 0xA2], &[0x41, 0xA2]).is_err());
+        assert_eq!(
+            records(&[6, 0xA0], &[0x46, 0xA0, 0x7C, 0, 0, 0])
+                .unwrap()
+                .count(),
+            0
+        );
+    }
+}
