@@ -23,6 +23,7 @@ pub mod export;
 pub mod import;
 pub mod link;
 pub mod observation;
+pub mod quantity;
 pub mod report;
 pub mod series;
 pub mod simulator;

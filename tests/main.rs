@@ -10,5 +10,6 @@
 
 mod diagnosis;
 mod harness;
+mod import;
 mod real_logs;
 mod simulated_faults;

@@ -12,8 +12,8 @@ use memchr::{memchr, memrchr};
 
 use super::error::CaptureError;
 
-/// Bytes after which a block is handed on: large enough that handing on costs nothing, small enough for any memory.
-pub(super) const BLOCK_BYTES: usize = 1 << 20;
+/// Bytes after which a block is handed on: large enough that handing on costs nothing, small enough for a core's cache.
+pub(super) const BLOCK_BYTES: usize = 256 << 10;
 
 /// Longest record; a quote that is not closed by then was never meant to open.
 const LONGEST_RECORD: usize = 64 << 10;
@@ -46,10 +46,7 @@ impl Blocks {
         let compressed = magic == GZIP_MAGIC;
         let whole = io::Cursor::new(magic).chain(file);
         let source: Box<dyn Read + Send> = match compressed {
-            true => Box::new(MultiGzDecoder::new(BufReader::with_capacity(
-                64 << 10,
-                whole,
-            ))),
+            true => Box::new(MultiGzDecoder::new(BufReader::new(whole))),
             false => Box::new(whole),
         };
         Ok(Self {
@@ -65,9 +62,11 @@ impl Blocks {
 
     /// Takes one line (without its end) off the front, whatever quotes it holds; `None` when no line end is left.
     pub fn take_line(&mut self) -> io::Result<Option<Vec<u8>>> {
-        while memchr(b'\n', &self.rest).is_none() && !self.ended && self.rest.len() < BLOCK_BYTES {
-            self.read_more(LONGEST_RECORD);
+        let mut rest = mem::take(&mut self.rest);
+        while memchr(b'\n', &rest).is_none() && !self.ended && rest.len() < BLOCK_BYTES {
+            self.read_more(&mut rest, LONGEST_RECORD);
         }
+        self.rest = rest;
         if let Some(error) = self.failed.take() {
             return Err(error);
         }
@@ -94,30 +93,34 @@ impl Blocks {
 
     /// Puts the next whole records into `block`, replacing what is in it; false at the end of the file.
     pub fn next_block(&mut self, block: &mut Vec<u8>) -> io::Result<bool> {
+        block.clear();
+        block.append(&mut self.rest);
         loop {
-            while self.rest.len() < BLOCK_BYTES && !self.ended {
-                self.read_more(BLOCK_BYTES);
-            }
-            let end = whole_records(&self.rest, self.ended);
+            let missing = BLOCK_BYTES.saturating_sub(block.len()).max(LONGEST_RECORD);
+            self.read_more(block, missing);
+            let end = whole_records(block, self.ended);
             if end > 0 {
-                block.clear();
-                block.extend_from_slice(self.rest.get(..end).unwrap_or_default());
-                self.rest.drain(..end);
+                self.rest
+                    .extend_from_slice(block.get(end..).unwrap_or_default());
+                block.truncate(end);
                 return Ok(true);
             }
             if self.ended {
-                self.torn_end |= !self.rest.is_empty();
-                self.rest.clear();
+                self.torn_end |= !block.is_empty();
+                block.clear();
                 return self.failed.take().map_or(Ok(false), Err);
             }
-            self.read_more(BLOCK_BYTES);
         }
     }
 
     /// Reads up to `most` bytes more; an error ends the file but keeps what came before it.
-    fn read_more(&mut self, most: usize) {
+    fn read_more(&mut self, into: &mut Vec<u8>, most: usize) {
+        if self.ended {
+            return;
+        }
+        into.reserve(most);
         let most = most as u64;
-        match (&mut self.source).take(most).read_to_end(&mut self.rest) {
+        match (&mut self.source).take(most).read_to_end(into) {
             Ok(count) => self.ended = (count as u64) < most,
             Err(error) => {
                 self.ended = true;

@@ -1,17 +1,27 @@
 //! The capture file: one recording, plain CSV with raw answers, readable for as long as there are spreadsheets.
 
+mod batch;
 mod block;
+mod contents;
 mod damage;
+mod decode;
+mod engine;
 mod error;
+mod fast;
 mod header;
+mod observations;
 mod reader;
 mod row;
 mod sink;
+mod times;
 mod writer;
 
+pub use contents::{Contents, Kept, RowCounts, Tally};
 pub use damage::{BadLine, Damage};
+pub use decode::{answer, numbers};
 pub use error::CaptureError;
 pub use header::{COLUMNS, Header, LinkNote, VERSION};
+pub use observations::{Decoder, Fact, Observations};
 pub use reader::Reader;
 pub use row::{Kind, Row};
 pub use writer::Writer;

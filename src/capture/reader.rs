@@ -8,10 +8,8 @@ use super::{
     error::CaptureError,
     header::{COLUMNS, Header, check_first_line},
     row::{Outline, Row},
+    times::Times,
 };
-
-/// Longest believable pause between two rows, µs (one day): a time beyond it is a damaged one.
-const LONGEST_PAUSE_US: u64 = 86_400_000_000;
 
 /// A capture being read.
 pub struct Reader {
@@ -23,26 +21,6 @@ pub struct Reader {
     plain: String,
     times: Times,
     damage: Damage,
-}
-
-/// Watches that times do not go back.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Times {
-    last_us: u64,
-}
-
-impl Times {
-    /// Accepts the next row's time or says what is wrong with it.
-    pub fn check(&mut self, t_us: u64) -> Result<(), &'static str> {
-        if t_us < self.last_us {
-            return Err("the time goes back");
-        }
-        if t_us - self.last_us > LONGEST_PAUSE_US {
-            return Err("the time jumps by more than a day");
-        }
-        self.last_us = t_us;
-        Ok(())
-    }
 }
 
 /// A capture whose header was read: its blocks begin at the given line.
@@ -123,7 +101,7 @@ impl Reader {
             block: Vec::new(),
             position: 0,
             plain: String::new(),
-            times: Times::default(),
+            times: Times::from_start(),
         })
     }
 

@@ -2,13 +2,15 @@
 
 use std::path::Path;
 
-use pintle_protocol::{Item, Pid};
+use pintle_protocol::service::{self, Answer};
 
 use super::failure::Failure;
 use crate::{
-    capture::{CaptureError, Kind, Reader, Row},
-    observation::Observation,
-    series::{Builder, summary::Summary},
+    capture::{CaptureError, Fact, Observations},
+    series::{
+        Builder,
+        summary::{CodeList, CodeSeen, Summary},
+    },
     vehicle::Vehicle,
 };
 
@@ -27,31 +29,35 @@ pub fn read(path: &Path) -> Result<Captured, Failure> {
 }
 
 fn summarised(path: &Path) -> Result<Captured, CaptureError> {
-    let mut reader = Reader::open(path)?;
-    let vehicle = reader.header().vehicle.clone();
+    let observations = Observations::open(path)?;
+    let vehicle = observations.header().vehicle.clone();
     let mut builder = Builder::new();
-    while let Some(row) = reader.next_row()? {
-        if let Some(observation) = value(&row) {
-            builder.push(observation);
-        }
-    }
+    observations.for_each(|fact| match fact {
+        Fact::Reading(reading) => builder.push(reading),
+        Fact::Answer { answer, .. } => take_answer(answer, &mut builder),
+        Fact::Mark { .. } | Fact::Link { .. } => {}
+    })?;
     Ok(Captured {
         summary: builder.finish(),
         vehicle,
     })
 }
 
-/// The number in a row that another logger decoded.
-fn value(row: &Row<'_>) -> Option<Observation> {
-    let byte = |at: usize| u8::from_str_radix(row.request.get(at..at + 2)?, 16).ok();
-    let item = match (row.kind, row.request.len(), byte(0)) {
-        (Kind::Value, 4, Some(0x01)) => Item::current(Pid(byte(2)?)),
-        (Kind::Value, 6, Some(0x06)) => Item::monitor(byte(2)?, byte(4)?),
-        _ => return None,
-    };
-    Some(Observation {
-        t_us: row.t_us,
-        item,
-        value: row.response.parse().ok()?,
-    })
+/// Takes what a judgement needs of an answer without numbers.
+fn take_answer(answer: &Answer, builder: &mut Builder) {
+    match answer {
+        Answer::VehicleIdentificationNumber(number) => builder.push_vin(number),
+        Answer::Codes { list, codes } => {
+            let list = match list {
+                service::CodeList::Stored => CodeList::Stored,
+                service::CodeList::Pending => CodeList::Pending,
+                service::CodeList::Permanent => CodeList::Permanent,
+            };
+            for code in codes {
+                let code = code.to_string();
+                builder.push_code(CodeSeen { code, list });
+            }
+        }
+        _ => {}
+    }
 }

@@ -1,17 +1,13 @@
 //! `pintle diagnose`: what the captures of one car say, what it may be, what to do next.
 
-use std::{
-    fs,
-    path::{Path, PathBuf},
-};
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::{captured, failure::Failure, output, terminal};
+use super::{captured, failure::Failure, files, output, terminal};
 use crate::{
     diagnose::{Priors, Tables, diagnose},
     report::{json, text},
-    vehicle::Vehicle,
 };
 
 /// Tell what captures of one car say: causes with their odds, the next check, the treatment.
@@ -38,7 +34,11 @@ pub struct Arguments {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let tables = tables(arguments.priors.as_deref())?;
-    let given = arguments.vehicle.as_deref().map(vehicle).transpose()?;
+    let given = arguments
+        .vehicle
+        .as_deref()
+        .map(files::read_vehicle)
+        .transpose()?;
     let mut summaries = Vec::with_capacity(arguments.captures.len());
     let mut told = None;
     for path in &arguments.captures {
@@ -73,17 +73,7 @@ fn tables(priors: Option<&Path>) -> Result<Tables, Failure> {
     let Some(path) = priors else {
         return Ok(standard);
     };
-    let priors = Priors::from_toml(&read_text(path)?)
+    let priors = Priors::from_toml(&files::read_text(path)?)
         .map_err(|error| Failure::new(path.display(), error, "correct that entry"))?;
     Ok(Tables { priors, ..standard })
-}
-
-fn vehicle(path: &Path) -> Result<Vehicle, Failure> {
-    Vehicle::from_toml(&read_text(path)?)
-        .map_err(|error| Failure::new(path.display(), error, "correct that entry"))
-}
-
-fn read_text(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path)
-        .map_err(|error| Failure::new(path.display(), error, "check the name and your permission"))
 }

@@ -9,11 +9,8 @@ use std::{
 use clap::Args;
 use serde::Serialize;
 
-use super::{failure::Failure, output, terminal};
-use crate::{
-    import::{self, ColumnMap, Outcome},
-    vehicle::Vehicle,
-};
+use super::{failure::Failure, files, output, terminal};
+use crate::import::{self, ColumnMap, Outcome};
 
 /// Turn another logger's CSV into a capture.
 ///
@@ -54,7 +51,11 @@ struct Document<'a> {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let map = arguments.columns.as_deref().map(read_map).transpose()?;
-    let vehicle = arguments.vehicle.as_deref().map(read_vehicle).transpose()?;
+    let vehicle = arguments
+        .vehicle
+        .as_deref()
+        .map(files::read_vehicle)
+        .transpose()?;
     let out = match &arguments.out {
         Some(out) => out.clone(),
         None => arguments.file.with_extension("capture.csv"),
@@ -87,18 +88,8 @@ fn failure(error: &import::ImportError, source: &Path, out: &Path) -> Failure {
 }
 
 fn read_map(path: &Path) -> Result<ColumnMap, Failure> {
-    ColumnMap::from_toml(&read_text(path)?)
+    ColumnMap::from_toml(&files::read_text(path)?)
         .map_err(|error| Failure::new(path.display(), &error, error.next_step()))
-}
-
-fn read_vehicle(path: &Path) -> Result<Vehicle, Failure> {
-    Vehicle::from_toml(&read_text(path)?)
-        .map_err(|error| Failure::new(path.display(), error, "correct that entry"))
-}
-
-fn read_text(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path)
-        .map_err(|error| Failure::new(path.display(), error, "check the name and your permission"))
 }
 
 fn text(outcome: &Outcome, out: &Path) -> String {

@@ -6,8 +6,12 @@ use clap::{Parser, Subcommand};
 
 mod captured;
 pub mod diagnose;
+pub mod duration;
+pub mod export;
 pub mod failure;
+mod files;
 pub mod import;
+pub mod inspect;
 pub mod output;
 pub mod terminal;
 
@@ -25,7 +29,9 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Diagnose(diagnose::Arguments),
+    Export(export::Arguments),
     Import(import::Arguments),
+    Inspect(inspect::Arguments),
 }
 
 /// Reads the arguments, runs the command and reports how it went.
@@ -39,6 +45,8 @@ pub fn main() -> ExitCode {
 fn run(command: Command) -> Result<(), Failure> {
     match command {
         Command::Diagnose(arguments) => diagnose::run(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
         Command::Import(arguments) => import::run(&arguments),
+        Command::Inspect(arguments) => inspect::run(&arguments),
     }
 }

@@ -29,3 +29,8 @@ pub fn write(body: impl FnOnce(&mut dyn Write) -> std::io::Result<()>) -> Result
             _ => Failure::new("standard output", error, "check where the output goes"),
         })
 }
+
+/// Says something to the person beside the result; when nobody is there to hear it, nothing is lost.
+pub fn remark(text: impl std::fmt::Display) {
+    let _ = writeln!(std::io::stderr().lock(), "{text}");
+}

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use pintle_protocol::Item;
 use serde::Deserialize;
 
-use super::{error::ImportError, request::item_of, unit_words::Measure};
+use super::{error::ImportError, unit_words::Measure};
+use crate::quantity::item_of_request;
 
 /// What a person says about a table.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -154,7 +155,7 @@ impl Meaning {
             ColumnEntry::Request(request) => (request, None),
             ColumnEntry::WithUnit(entry) => (entry.request, entry.unit),
         };
-        let item = item_of(request.trim()).ok_or_else(|| {
+        let item = item_of_request(request.trim()).ok_or_else(|| {
             wrong(
                 name,
                 &request,

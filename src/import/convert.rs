@@ -12,13 +12,13 @@ use super::{
     outcome::{Matched, Outcome},
     plan::{Plan, Slot},
     repeats::NewReadings,
-    request::name_of,
     survey::{Survey, survey},
     table::Table,
     timing::{RowClock, Timing},
 };
 use crate::{
     capture::{CaptureError, Header, Kind, Row, Writer},
+    quantity,
     vehicle::Vehicle,
 };
 
@@ -185,7 +185,7 @@ impl Conversion {
             .map(|(column, slot)| Matched {
                 header: slot.name.clone(),
                 request: column.request.clone(),
-                name: name_of(slot.item),
+                name: quantity::name(slot.item),
                 read_as: slot.read_as.clone(),
                 converted: slot.conversion.is_some(),
                 readings: column.readings,

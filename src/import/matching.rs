@@ -4,9 +4,9 @@ use pintle_protocol::Item;
 
 use super::{
     header_words::{FILLERS, SAME, SAYINGS, Saying},
-    request::item_of,
     unit_words::Measure,
 };
+use crate::quantity::item_of_request;
 
 /// A header that says a quantity.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,7 +35,7 @@ pub(super) fn read_header(
     own_unit: impl Fn(Item) -> Option<Measure>,
 ) -> Result<Said, Unsaid> {
     let (text, unit) = split_unit(header);
-    if let Some(item) = item_of(text.trim()) {
+    if let Some(item) = item_of_request(text.trim()) {
         return Ok(Said {
             item,
             unit,
@@ -214,7 +214,7 @@ fn item_said(
     let mut best: Vec<(usize, Item)> = SAYINGS
         .iter()
         .filter(|saying| saying.says(words))
-        .filter_map(|saying| Some((saying.required.len(), item_of(saying.request)?)))
+        .filter_map(|saying| Some((saying.required.len(), item_of_request(saying.request)?)))
         .filter(|(_, item)| fits(item))
         .collect();
     let most = best

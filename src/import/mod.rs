@@ -10,7 +10,6 @@ mod number;
 mod outcome;
 mod plan;
 mod repeats;
-mod request;
 mod survey;
 mod table;
 mod timing;

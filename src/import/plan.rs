@@ -13,6 +13,7 @@ use super::{
     table::Table,
     unit_words::Measure,
 };
+use crate::quantity;
 
 /// A quantity of the table.
 #[derive(Debug, Clone, PartialEq)]
@@ -281,7 +282,7 @@ fn time_unit(measure: Measure) -> Option<TimeUnit> {
 
 /// A quantity's own unit.
 fn own_measure(item: Item) -> Option<Measure> {
-    super::request::own_unit(item).and_then(Measure::of_unit)
+    quantity::unit(item).and_then(Measure::of_unit)
 }
 
 #[cfg(test)]

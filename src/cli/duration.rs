@@ -1,0 +1,60 @@
+//! Spans of time as people type them.
+
+use std::{str::FromStr, time::Duration};
+
+/// A span of time: a number and `ms`, `s`, `m` or `h`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Span(Duration);
+
+/// A text that is no span of time.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("expected a number above 0 and its unit, as in 250ms, 2s, 10m or 1h")]
+pub struct NoSpan;
+
+impl Span {
+    /// In microseconds, at least 1.
+    pub const fn as_us(self) -> u64 {
+        self.0.as_micros() as u64
+    }
+}
+
+impl FromStr for Span {
+    type Err = NoSpan;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let unit_at = text.find(|c: char| c.is_ascii_alphabetic()).ok_or(NoSpan)?;
+        let (number, unit) = text.split_at_checked(unit_at).ok_or(NoSpan)?;
+        let seconds = match unit {
+            "ms" => 0.001,
+            "s" => 1.0,
+            "m" | "min" => 60.0,
+            "h" => 3600.0,
+            _ => return Err(NoSpan),
+        };
+        let number: f64 = number.trim().parse().map_err(|_| NoSpan)?;
+        let span = Duration::try_from_secs_f64(number * seconds).map_err(|_| NoSpan)?;
+        let within = Duration::from_millis(1)..=Duration::from_secs(7 * 86_400);
+        within.contains(&span).then_some(Self(span)).ok_or(NoSpan)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spans_are_read_with_their_units() {
+        for (text, us) in [
+            ("250ms", 250_000),
+            ("1s", 1_000_000),
+            ("1.5 s", 1_500_000),
+            ("10m", 600_000_000),
+            ("1h", 3_600_000_000),
+        ] {
+            assert_eq!(text.parse::<Span>().map(Span::as_us), Ok(us), "{text}");
+        }
+        for text in ["", "1", "s", "0s", "-1s", "1d", "inf s", "1e99h", "é"] {
+            assert_eq!(text.parse::<Span>(), Err(NoSpan), "{text}");
+        }
+    }
+}

@@ -1,0 +1,108 @@
+//! `pintle export`: decoded data out of a capture.
+
+use std::{
+    fs::OpenOptions,
+    io::{self, BufWriter, Write},
+    path::{Path, PathBuf},
+};
+
+use clap::{Args, ValueEnum};
+
+use super::{duration::Span, failure::Failure, output};
+use crate::{
+    capture::Damage,
+    export::{self, ExportError},
+};
+
+/// Write the decoded data of a capture as CSV.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pintle export van3.capture.csv > van3.csv\n  pintle export van3.capture.csv \
+    --shape wide --every 250ms --out van3.csv"
+)]
+pub struct Arguments {
+    /// The capture, plain or compressed.
+    capture: PathBuf,
+    /// One row a quantity, or one row a step of time with a column a quantity.
+    #[arg(long, value_enum, default_value_t = Shape::Long)]
+    shape: Shape,
+    /// Step of time of the wide shape: 250ms, 2s, 1m.
+    #[arg(long, value_name = "STEP", default_value = "1s")]
+    every: Span,
+    /// The new file to write; standard output without it.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Shape {
+    Long,
+    Wide,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let damage = match &arguments.out {
+        Some(out) => to_file(arguments, out)?,
+        None => to_standard_output(arguments)?,
+    };
+    if !damage.is_none() {
+        output::remark(format_args!(
+            "{}: damaged lines were passed over; `pintle inspect` names them",
+            arguments.capture.display()
+        ));
+    }
+    Ok(())
+}
+
+fn to_file(arguments: &Arguments, out: &Path) -> Result<Damage, Failure> {
+    // Opened before anything is made, so that a refusal costs nothing; the capture is looked at first of all.
+    crate::capture::Reader::open(&arguments.capture)
+        .map_err(|error| failure(&error.into(), &arguments.capture, out))?;
+    let file = OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(out)
+        .map_err(|error| match error.kind() {
+            io::ErrorKind::AlreadyExists => Failure::new(
+                out.display(),
+                "the file exists already and is never overwritten",
+                "choose another name or move the old file away",
+            ),
+            _ => Failure::new(out.display(), error, "check the folder and your permission"),
+        })?;
+    let mut file = BufWriter::new(file);
+    export(arguments, &mut file)
+        .and_then(|damage| Ok(file.flush().map(|()| damage)?))
+        .map_err(|error| failure(&error, &arguments.capture, out))
+}
+
+fn to_standard_output(arguments: &Arguments) -> Result<Damage, Failure> {
+    let mut outcome = Ok(Damage::default());
+    output::write(|out| {
+        outcome = export(arguments, out);
+        match &mut outcome {
+            Err(ExportError::Output(error)) => {
+                Err(std::mem::replace(error, io::ErrorKind::Other.into()))
+            }
+            _ => Ok(()),
+        }
+    })?;
+    outcome.map_err(|error| failure(&error, &arguments.capture, Path::new("standard output")))
+}
+
+fn export(arguments: &Arguments, out: &mut dyn Write) -> Result<Damage, ExportError> {
+    match arguments.shape {
+        Shape::Long => export::long(&arguments.capture, out),
+        Shape::Wide => export::wide(&arguments.capture, arguments.every.as_us(), out),
+    }
+}
+
+fn failure(error: &ExportError, capture: &Path, out: &Path) -> Failure {
+    match error {
+        ExportError::Capture(error) => Failure::new(capture.display(), error, error.next_step()),
+        ExportError::Output(error) => {
+            Failure::new(out.display(), error, "check the medium and its free space")
+        }
+    }
+}

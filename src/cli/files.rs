@@ -1,0 +1,18 @@
+//! Small files given on the command line.
+
+use std::{fs, path::Path};
+
+use super::failure::Failure;
+use crate::vehicle::Vehicle;
+
+/// Reads a small text file.
+pub fn read_text(path: &Path) -> Result<String, Failure> {
+    fs::read_to_string(path)
+        .map_err(|error| Failure::new(path.display(), error, "check the name and your permission"))
+}
+
+/// Reads a vehicle file.
+pub fn read_vehicle(path: &Path) -> Result<Vehicle, Failure> {
+    Vehicle::from_toml(&read_text(path)?)
+        .map_err(|error| Failure::new(path.display(), error, "correct that entry"))
+}

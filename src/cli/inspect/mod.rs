@@ -1,0 +1,56 @@
+//! `pintle inspect`: what is in a capture.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::{failure::Failure, output};
+use crate::{
+    capture::{CaptureError, Contents, Fact, Observations},
+    series::{Builder, summary::Seconds},
+};
+
+mod document;
+mod text;
+
+/// Show what is in a capture: items and their rates, seconds by label, gaps, marks, damage.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  pintle inspect van3.capture.csv")]
+pub struct Arguments {
+    /// The capture, plain or compressed.
+    capture: PathBuf,
+    /// Answer as JSON.
+    #[arg(long)]
+    json: bool,
+}
+
+/// What is in a capture, and how much of it counts.
+struct Inspection {
+    contents: Contents,
+    seconds: Seconds,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let path = &arguments.capture;
+    let inspection =
+        read(path).map_err(|error| Failure::new(path.display(), &error, error.next_step()))?;
+    match arguments.json {
+        true => output::print_json(&document::of(&inspection, path)),
+        false => output::print(&text::of(&inspection, path)),
+    }
+}
+
+fn read(path: &Path) -> Result<Inspection, CaptureError> {
+    let contents = Contents::read(path)?;
+    let mut builder = Builder::new();
+    Observations::open(path)?.for_each(|fact| {
+        if let Fact::Reading(reading) = fact {
+            builder.push(reading);
+        }
+    })?;
+    Ok(Inspection {
+        contents,
+        seconds: builder.finish().seconds,
+    })
+}

@@ -1,0 +1,259 @@
+//! An inspection for people.
+
+use std::path::Path;
+
+use pintle_protocol::Item;
+
+use super::Inspection;
+use crate::{
+    capture::{Contents, Damage, Header, Kept, RowCounts, Tally},
+    cli::terminal,
+    quantity,
+    series::summary::Seconds,
+};
+
+/// Gaps, marks and link states shown one by one.
+const MOST_SHOWN: usize = 20;
+
+pub(super) fn of(inspection: &Inspection, path: &Path) -> String {
+    let contents = &inspection.contents;
+    let parts = [
+        opening(contents, path),
+        items(contents),
+        other_answers(contents),
+        unanswered(contents),
+        labels(&inspection.seconds),
+        gaps(&contents.gaps),
+        notes("marks", &contents.marks),
+        notes("link", &contents.links),
+        damage(&contents.damage),
+    ];
+    let said: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+    said.join("\n")
+}
+
+fn opening(contents: &Contents, path: &Path) -> String {
+    let rows = &contents.rows;
+    format!(
+        "{}: {}, {} rows\n{}{}",
+        path.display(),
+        clock(contents.last_us),
+        rows.data + rows.none + rows.mark + rows.link + rows.value,
+        origin(&contents.header),
+        kinds(rows),
+    )
+}
+
+fn origin(header: &Header) -> String {
+    let vehicle = header
+        .vehicle
+        .as_ref()
+        .and_then(|vehicle| vehicle.label.clone());
+    let link = header.link.as_ref();
+    let told = [
+        ("vehicle", vehicle),
+        ("started", header.started.map(|started| started.to_string())),
+        ("by", header.program.clone()),
+        ("protocol", link.and_then(|link| link.protocol.clone())),
+        ("adapter", link.and_then(|link| link.adapter.clone())),
+    ];
+    let told = told
+        .into_iter()
+        .filter_map(|(word, what)| Some(format!("{word} {}", what?)));
+    let told: Vec<String> = told.collect();
+    match told.is_empty() {
+        true => String::new(),
+        false => format!("{}\n", told.join(", ")),
+    }
+}
+
+fn kinds(rows: &RowCounts) -> String {
+    let kinds = [
+        (rows.data, "answers"),
+        (rows.value, "values of another logger"),
+        (rows.none, "without answer"),
+        (rows.mark, "marks"),
+        (rows.link, "link states"),
+    ];
+    let some = kinds.into_iter().filter(|(count, _)| *count > 0);
+    let words: Vec<String> = some
+        .map(|(count, what)| format!("{count} {what}"))
+        .collect();
+    format!("{}\n", words.join(", "))
+}
+
+fn items(contents: &Contents) -> String {
+    if contents.items.is_empty() {
+        return "no readings\n".to_owned();
+    }
+    let narrow = terminal::width().is_some_and(|width| width < NARROW);
+    let items = contents.items.iter();
+    let rows: Vec<[String; 9]> = items
+        .map(|((ecu, item), tally)| item_cells(ecu, *item, tally))
+        .collect();
+    let shown = |column: &usize| {
+        let said = rows
+            .iter()
+            .any(|row| row.get(*column).is_some_and(|cell| !cell.is_empty()));
+        said && !(narrow && SPARED.contains(column))
+    };
+    let shown: Vec<usize> = (0..HEADINGS.len()).filter(shown).collect();
+    let headings: Vec<&str> = shown
+        .iter()
+        .filter_map(|column| HEADINGS.get(*column).copied())
+        .collect();
+    let mut table = terminal::table(&headings);
+    for row in &rows {
+        table.add_row(shown.iter().filter_map(|column| row.get(*column)));
+    }
+    terminal::text_of(&table)
+}
+
+const HEADINGS: [&str; 9] = [
+    "ecu", "request", "quantity", "readings", "per s", "first", "last", "low", "high",
+];
+
+/// Columns left away where the terminal is narrow: the first and the last value.
+const SPARED: [usize; 2] = [5, 6];
+
+/// Terminal columns below which a table must spare some of its own.
+const NARROW: u16 = 90;
+
+fn item_cells(ecu: &str, item: Item, tally: &Tally) -> [String; 9] {
+    let unit = quantity::unit(item).map_or("", |unit| unit.symbol());
+    let number = |value: f64| format!("{} {unit}", rounded(value)).trim_end().to_owned();
+    [
+        ecu.to_owned(),
+        item.to_string(),
+        quantity::name(item).unwrap_or_default(),
+        tally.readings.to_string(),
+        tally
+            .per_second()
+            .map(|rate| format!("{rate:.2}"))
+            .unwrap_or_default(),
+        number(tally.first),
+        number(tally.last),
+        number(tally.low),
+        number(tally.high),
+    ]
+}
+
+/// At most two decimals, none that say nothing.
+fn rounded(value: f64) -> String {
+    let text = format!("{value:.2}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    text.to_owned()
+}
+
+fn other_answers(contents: &Contents) -> String {
+    if contents.other_answers.is_empty() {
+        return String::new();
+    }
+    let mut table = terminal::table(&["other answers", "request", "times"]);
+    for ((ecu, request), times) in &contents.other_answers {
+        table.add_row([ecu.clone(), request.clone(), times.to_string()]);
+    }
+    terminal::text_of(&table)
+}
+
+fn unanswered(contents: &Contents) -> String {
+    if contents.unanswered.is_empty() {
+        return String::new();
+    }
+    let mut table = terminal::table(&["without answer", "request", "why", "times"]);
+    for ((ecu, request, reason), times) in &contents.unanswered {
+        table.add_row([
+            ecu.clone(),
+            request.clone(),
+            reason.clone(),
+            times.to_string(),
+        ]);
+    }
+    terminal::text_of(&table)
+}
+
+fn labels(seconds: &Seconds) -> String {
+    let labels = [
+        (seconds.used, "used"),
+        (seconds.engine_off, "engine off"),
+        (seconds.stale, "a needed reading too old"),
+        (seconds.implausible, "implausible"),
+        (seconds.cold, "cold"),
+        (seconds.open_loop, "open loop"),
+        (seconds.fuel_cut, "fuel cut"),
+        (seconds.transient, "transient"),
+        (seconds.relearn, "relearning"),
+    ];
+    let mut table = terminal::table(&["moments", "seconds"]);
+    for (count, word) in labels.into_iter().filter(|(count, _)| *count > 0.0) {
+        table.add_row([word.to_owned(), format!("{count:.0}")]);
+    }
+    table.add_row(["in all".to_owned(), format!("{:.0}", seconds.total)]);
+    terminal::text_of(&table)
+}
+
+fn gaps(gaps: &Kept<(u64, u64)>) -> String {
+    if gaps.count == 0 {
+        return String::new();
+    }
+    let shown = gaps.first.iter().take(MOST_SHOWN);
+    let lines = shown.map(|(from, to)| {
+        let seconds = (to - from) as f64 / 1e6;
+        format!("  {}  {seconds:.1} s without an answer\n", clock(*from))
+    });
+    format!(
+        "gaps: {}\n{}{}",
+        gaps.count,
+        lines.collect::<String>(),
+        and_more(gaps.count)
+    )
+}
+
+fn notes(title: &str, notes: &Kept<(u64, String)>) -> String {
+    if notes.count == 0 {
+        return String::new();
+    }
+    let shown = notes.first.iter().take(MOST_SHOWN);
+    let lines =
+        shown.map(|(t_us, text)| format!("  {}  {}\n", clock(*t_us), text.replace('\n', " ")));
+    format!(
+        "{title}: {}\n{}{}",
+        notes.count,
+        lines.collect::<String>(),
+        and_more(notes.count)
+    )
+}
+
+fn and_more(count: u64) -> String {
+    match count.checked_sub(MOST_SHOWN as u64) {
+        Some(more) if more > 0 => format!("  and {more} more\n"),
+        _ => String::new(),
+    }
+}
+
+fn damage(damage: &Damage) -> String {
+    let mut lines = String::new();
+    if damage.bad_lines > 0 {
+        lines.push_str(&format!("{} bad lines, passed over:\n", damage.bad_lines));
+        for bad in &damage.first_bad {
+            lines.push_str(&format!("  line {}: {}\n", bad.line, bad.problem));
+        }
+    }
+    if damage.torn_end {
+        lines.push_str("the file ends inside a line, which was dropped\n");
+    }
+    if damage.broken_compression {
+        lines.push_str("the compressed file is cut or broken; everything before that was read\n");
+    }
+    match lines.is_empty() {
+        true => "no damage\n".to_owned(),
+        false => lines,
+    }
+}
+
+/// A time as minutes and seconds.
+fn clock(t_us: u64) -> String {
+    let seconds = t_us as f64 / 1e6;
+    let minutes = (seconds / 60.0).floor();
+    format!("{minutes}:{:04.1}", seconds - minutes * 60.0)
+}

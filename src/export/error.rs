@@ -1,0 +1,22 @@
+//! Why an export did not come to its end.
+
+use std::io;
+
+use crate::capture::CaptureError;
+
+/// Why an export did not come to its end.
+#[derive(Debug, thiserror::Error)]
+pub enum ExportError {
+    /// The capture cannot be read.
+    #[error(transparent)]
+    Capture(#[from] CaptureError),
+    /// The result cannot be written.
+    #[error("{0}")]
+    Output(#[from] io::Error),
+}
+
+impl From<csv::Error> for ExportError {
+    fn from(error: csv::Error) -> Self {
+        Self::Output(error.into())
+    }
+}

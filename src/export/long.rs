@@ -1,0 +1,173 @@
+//! One row a quantity: `t_us,ecu,request,name,value,unit,text`.
+
+use std::{io::Write, path::Path};
+
+use pintle_protocol::{
+    Item, Pid,
+    service::{Answer, CodeList, MonitorResult, current_data},
+};
+
+use super::{error::ExportError, number};
+use crate::{
+    capture::{Damage, Kind, Reader, Row, answer, numbers},
+    quantity,
+};
+
+const COLUMNS: [&str; 7] = ["t_us", "ecu", "request", "name", "value", "unit", "text"];
+
+/// The part of a row that is the quantity's own.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+struct Cells {
+    request: String,
+    name: String,
+    value: String,
+    unit: String,
+    text: String,
+}
+
+/// Writes every quantity of every controller as a row of its own.
+///
+/// Marks and link states are no quantities; an answer that cannot be decoded keeps its bytes, as hex in `text`.
+///
+/// # Errors
+/// When the capture cannot be read or the result cannot be written.
+pub fn long(path: &Path, out: impl Write) -> Result<Damage, ExportError> {
+    let mut reader = Reader::open(path)?;
+    let mut table = csv::Writer::from_writer(out);
+    table.write_record(COLUMNS)?;
+    while let Some(row) = reader.next_row()? {
+        let t_us = row.t_us.to_string();
+        for cells in cells_of(&row) {
+            let Cells {
+                request,
+                name,
+                value,
+                unit,
+                text,
+            } = &cells;
+            table.write_record([&t_us, row.ecu, request, name, value, unit, text])?;
+        }
+    }
+    table.flush()?;
+    Ok(reader.damage().clone())
+}
+
+fn cells_of(row: &Row<'_>) -> Vec<Cells> {
+    let mut cells = Vec::new();
+    match row.kind {
+        Kind::Value => numbers(row, |item, value| cells.push(Cells::of_number(item, value))),
+        Kind::Data => match answer(row) {
+            Some(answer) => cells_of_answer(&answer, &mut cells),
+            None => cells.push(Cells::undecoded(row)),
+        },
+        Kind::None | Kind::Mark | Kind::Link => return cells,
+    }
+    if cells.is_empty() {
+        cells.push(Cells::undecoded(row));
+    }
+    cells
+}
+
+fn cells_of_answer(answer: &Answer, cells: &mut Vec<Cells>) {
+    match answer {
+        Answer::Current(parameters) => {
+            for (pid, data) in parameters {
+                cells_of_parameter(*pid, data, cells);
+            }
+        }
+        Answer::FreezeFrame { frame, pid, data } => {
+            let from = cells.len();
+            cells_of_parameter(*pid, data, cells);
+            for cells in cells.iter_mut().skip(from) {
+                cells.request = format!("02{pid}{frame:02X}");
+            }
+        }
+        Answer::MonitorResults(results) => cells.extend(results.iter().map(Cells::of_result)),
+        Answer::Codes { list, codes } => {
+            let codes: Vec<String> = codes.iter().map(ToString::to_string).collect();
+            cells.push(Cells::of_codes(*list, &codes));
+        }
+        Answer::VehicleIdentificationNumber(text) => cells.push(Cells {
+            request: "0902".to_owned(),
+            name: "vehicle identification number".to_owned(),
+            text: text.clone(),
+            ..Cells::default()
+        }),
+        Answer::Negative { .. } | Answer::Unknown(_) => {}
+    }
+}
+
+fn cells_of_parameter(pid: Pid, data: &[u8], cells: &mut Vec<Cells>) {
+    let from = cells.len();
+    current_data::numbers_of(pid, data, |item, value| {
+        cells.push(Cells::of_number(item, value))
+    });
+    if cells.len() == from {
+        cells.push(Cells {
+            request: Item::current(pid).to_string(),
+            text: data.iter().map(|byte| format!("{byte:02X}")).collect(),
+            ..Cells::default()
+        });
+    }
+}
+
+impl Cells {
+    fn of_number(item: Item, value: f64) -> Self {
+        let text = quantity::text(item, value);
+        Self {
+            request: item.to_string(),
+            name: quantity::name(item).unwrap_or_default(),
+            value: number::text(value),
+            unit: quantity::unit(item)
+                .map_or("", |unit| unit.symbol())
+                .to_owned(),
+            text: text.unwrap_or_default(),
+        }
+    }
+
+    fn of_result(result: &MonitorResult) -> Self {
+        let item = Item::monitor(result.mid, result.tid);
+        let value = result.value().map(number::text).unwrap_or_default();
+        let text = match result.limits() {
+            Some((low, high)) => format!("limits {} to {}", number::text(low), number::text(high)),
+            None if result.has_run() => format!(
+                "scaling {:02X} unknown, raw {}",
+                result.scaling_id, result.raw
+            ),
+            None => "not run".to_owned(),
+        };
+        Self {
+            request: item.to_string(),
+            name: quantity::name(item).unwrap_or_default(),
+            value,
+            unit: result
+                .scaling()
+                .map_or("", |scaling| scaling.unit)
+                .to_owned(),
+            text,
+        }
+    }
+
+    fn of_codes(list: CodeList, codes: &[String]) -> Self {
+        let (request, name) = match list {
+            CodeList::Stored => ("03", "stored trouble codes"),
+            CodeList::Pending => ("07", "pending trouble codes"),
+            CodeList::Permanent => ("0A", "permanent trouble codes"),
+        };
+        Self {
+            request: request.to_owned(),
+            name: name.to_owned(),
+            value: codes.len().to_string(),
+            text: codes.join(" "),
+            ..Self::default()
+        }
+    }
+
+    fn undecoded(row: &Row<'_>) -> Self {
+        Self {
+            request: row.request.to_owned(),
+            text: row.response.to_owned(),
+            ..Self::default()
+        }
+    }
+}
