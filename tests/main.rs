@@ -8,6 +8,7 @@
     clippy::print_stdout
 )]
 
+mod captures;
 mod diagnosis;
 mod harness;
 mod import;

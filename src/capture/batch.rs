@@ -122,9 +122,8 @@ impl Batch {
         else {
             return false;
         };
-        if self.times.check(row.t_us).is_err() {
-            self.bad
-                .push((self.lines, "the time goes back or jumps by more than a day"));
+        if let Err(problem) = self.times.check(row.t_us) {
+            self.bad.push((self.lines, problem));
             return true;
         }
         self.first_us.get_or_insert(row.t_us);

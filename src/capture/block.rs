@@ -155,8 +155,8 @@ fn whole_records(bytes: &[u8], ended: bool) -> usize {
 
 /// Length of the record at the start of `bytes` with its line end, RFC 4180: a line end inside quotes does not end it.
 ///
-/// A quoted field that does not close (after `ended`, or within the longest record) is taken as one damaged line, so
-/// that one stray quote does not swallow the rest of the file. `None`: the record is not complete.
+/// A quoted field that does not close (after `ended`, or within the longest record), or closes in the middle of a field, is
+/// taken as one damaged line, so that one stray quote does not swallow what follows. `None`: the record is not complete.
 pub(super) fn record_length(bytes: &[u8], ended: bool) -> Option<usize> {
     let line_end = memchr(b'\n', bytes)? + 1;
     let line = bytes.get(..line_end)?;
@@ -164,25 +164,40 @@ pub(super) fn record_length(bytes: &[u8], ended: bool) -> Option<usize> {
         return Some(line_end);
     }
     let searched = bytes.get(..LONGEST_RECORD).unwrap_or(bytes);
-    let whole = quoted_record_length(searched);
-    match whole {
-        None if ended || searched.len() < bytes.len() => Some(line_end),
-        _ => whole,
+    match quoted_record(searched) {
+        Quoted::Length(length) => Some(length),
+        Quoted::Open if !ended && searched.len() == bytes.len() => None,
+        Quoted::Open | Quoted::Damaged => Some(line_end),
     }
 }
 
-fn quoted_record_length(bytes: &[u8]) -> Option<usize> {
-    let (mut inside, mut field_starts) = (false, true);
+/// Where a record with quotes ends.
+enum Quoted {
+    /// After so many bytes.
+    Length(usize),
+    /// A quote is still open.
+    Open,
+    /// A quote closed in the middle of a field: one of them is damage.
+    Damaged,
+}
+
+fn quoted_record(bytes: &[u8]) -> Quoted {
+    let (mut inside, mut field_starts, mut closed) = (false, true, false);
     for (at, byte) in bytes.iter().enumerate() {
+        if closed && !matches!(byte, b'"' | b',' | b'\r' | b'\n') {
+            return Quoted::Damaged;
+        }
+        closed = false;
         match byte {
             // A doubled quote closes and opens again at once.
-            b'"' if inside || field_starts => inside = !inside,
-            b'\n' if !inside => return Some(at + 1),
+            b'"' if inside => (inside, closed) = (false, true),
+            b'"' if field_starts => inside = true,
+            b'\n' if !inside => return Quoted::Length(at + 1),
             _ => {}
         }
-        field_starts = !inside && matches!(byte, b',' | b'"');
+        field_starts = closed || (!inside && *byte == b',');
     }
-    None
+    Quoted::Open
 }
 
 #[cfg(test)]
@@ -212,7 +227,10 @@ mod tests {
     fn a_quote_that_never_closes_costs_one_line() {
         let text = b"1,mark,,,\"a\n2,mark,,,b\n";
         assert_eq!(record_length(text, true), Some(12));
-        let mut long = text.to_vec();
+        // The next quoted field's own quote does not close it either.
+        let text = b"1,mark,,,\"a\n2,mark,,,b\n3,mark,,,\"c\nd\"\n";
+        assert_eq!(record_length(text, false), Some(12));
+        let mut long = b"1,mark,,,\"a\n2,mark,,,b\n".to_vec();
         long.resize(2 * LONGEST_RECORD, b'x');
         assert_eq!(record_length(&long, false), Some(12));
     }

@@ -116,7 +116,9 @@ pub(super) fn check_first_line(line: &str) -> Result<(), CaptureError> {
 }
 
 fn looks_like_table(line: &str) -> bool {
-    !line.starts_with('#') && line.split([',', ';', '\t']).count() >= 2
+    let fields = line.split([',', ';', '\t']);
+    let names = fields.filter(|name| !name.trim().is_empty());
+    !line.starts_with('#') && names.count() >= 2
 }
 
 /// The beginning of a text, short enough for one line of a terminal.
