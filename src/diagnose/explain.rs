@@ -18,6 +18,7 @@ pub struct Explainer<'a> {
     trims: &'a [Trim],
     misfires: &'a Misfires,
     codes: &'a [String],
+    codes_read: bool,
     quiet_points: Option<f64>,
 }
 
@@ -35,6 +36,7 @@ impl<'a> Explainer<'a> {
             trims,
             misfires,
             codes,
+            codes_read: summaries.iter().any(|summary| summary.facts.codes_read),
             quiet_points: falls.map(|fall| 100.0 * fall).reduce(f64::max),
         }
     }
@@ -148,7 +150,10 @@ impl<'a> Explainer<'a> {
     }
 
     fn codes(&self) -> Option<String> {
-        (!self.codes.is_empty()).then(|| format!("codes: {}", self.codes.join(", ")))
+        match self.codes.is_empty() {
+            true => self.codes_read.then(|| "no trouble codes".to_owned()),
+            false => Some(format!("codes: {}", self.codes.join(", "))),
+        }
     }
 }
 
