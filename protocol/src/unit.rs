@@ -50,46 +50,42 @@ pub enum Unit {
     Ampere,
     /// Ohms.
     Ohm,
-    /// Kiloohms.
-    Kiloohm,
     /// Milliseconds.
     Millisecond,
     /// Hertz.
     Hertz,
-    /// Microfarads.
-    Microfarad,
     /// Grams.
     Gram,
     /// A plain count of events.
     Count,
-    /// Kilopascal per second.
-    KilopascalPerSecond,
-    /// Grams per cylinder.
-    GramPerCylinder,
-    /// Kilowatts.
-    Kilowatt,
-    /// Millimetres per second.
-    MillimetrePerSecond,
-    /// Micrometres.
-    Micrometre,
-    /// Millimetres.
-    Millimetre,
-    /// Volts per second.
-    VoltPerSecond,
-    /// Milliampere seconds.
-    MilliampereSecond,
     /// Litres.
     Litre,
-    /// Percent per second.
-    PercentPerSecond,
-    /// Kilograms per second.
-    KilogramPerSecond,
-    /// Milligrams per second.
-    MilligramPerSecond,
-    /// Hertz per second.
-    HertzPerSecond,
     /// Microseconds.
-    MicroSecond,
+    Microsecond,
+    /// Milligrams per cubic metre.
+    MilligramPerCubicMetre,
+    /// Degrees of any other angle.
+    Degree,
+    /// Milliohms.
+    Milliohm,
+    /// Kiloohms.
+    Kiloohm,
+    /// Millihertz.
+    Millihertz,
+    /// Kilohertz.
+    Kilohertz,
+    /// Millivolts per millisecond.
+    MillivoltPerMillisecond,
+    /// Millivolts per second.
+    MillivoltPerSecond,
+    /// Pascal per second.
+    PascalPerSecond,
+    /// Grams per cylinder.
+    GramPerCylinder,
+    /// Inches.
+    Inch,
+    /// Microamperes.
+    Microampere,
 }
 
 impl Unit {
@@ -118,26 +114,24 @@ impl Unit {
             Self::Millivolt => "mV",
             Self::Ampere => "A",
             Self::Ohm => "Ω",
-            Self::Kiloohm => "kΩ",
             Self::Millisecond => "ms",
             Self::Hertz => "Hz",
-            Self::Microfarad => "µF",
             Self::Gram => "g",
             Self::Count => "counts",
-            Self::KilopascalPerSecond => "kPa/s",
-            Self::GramPerCylinder => "g/cyl",
-            Self::Kilowatt => "kW",
-            Self::MillimetrePerSecond => "mm/s",
-            Self::Micrometre => "µm",
-            Self::Millimetre => "mm",
-            Self::VoltPerSecond => "V/s",
-            Self::MilliampereSecond => "mA s",
             Self::Litre => "L",
-            Self::PercentPerSecond => "%/s",
-            Self::KilogramPerSecond => "kg/s",
-            Self::MilligramPerSecond => "mg/s",
-            Self::HertzPerSecond => "Hz/s",
-            Self::MicroSecond => "µs",
+            Self::Microsecond => "µs",
+            Self::MilligramPerCubicMetre => "mg/m³",
+            Self::Degree => "°",
+            Self::Milliohm => "mΩ",
+            Self::Kiloohm => "kΩ",
+            Self::Millihertz => "mHz",
+            Self::Kilohertz => "kHz",
+            Self::MillivoltPerMillisecond => "mV/ms",
+            Self::MillivoltPerSecond => "mV/s",
+            Self::PascalPerSecond => "Pa/s",
+            Self::GramPerCylinder => "g/cyl",
+            Self::Inch => "in",
+            Self::Microampere => "µA",
         }
     }
 }

@@ -52,56 +52,6 @@ pub fn fuel_system(raw: u32) -> String {
     }
 }
 
-/// Words for PID 01 and 41, byte A: lamp and number of codes.
-pub fn lamp_and_count(raw: u32) -> String {
-    let lamp = if raw & 0x80 != 0 {
-        "lamp on"
-    } else {
-        "lamp off"
-    };
-    format!("{lamp}, {} codes", raw & 0x7F)
-}
-
-const CONTINUOUS: [&str; 3] = ["misfire", "fuel system", "components"];
-const SPARK: [&str; 8] = [
-    "catalyst",
-    "heated catalyst",
-    "evaporative system",
-    "secondary air",
-    "gasoline particulate filter",
-    "oxygen sensor",
-    "oxygen sensor heater",
-    "exhaust gas recirculation",
-];
-const COMPRESSION: [&str; 8] = [
-    "NMHC catalyst",
-    "NOx aftertreatment",
-    "",
-    "boost pressure",
-    "",
-    "exhaust gas sensor",
-    "particulate filter",
-    "exhaust gas recirculation",
-];
-
-/// Words for bytes B, C, D of PID 01 and 41: which monitors have run, which are still open.
-pub fn readiness(raw: u32) -> String {
-    let [_, b, supported, open] = raw.to_be_bytes();
-    let names = if b & 0x08 != 0 { COMPRESSION } else { SPARK };
-    let continuous = (0..3)
-        .filter(|bit| b >> bit & 1 == 1)
-        .map(|bit| (bit, b >> (bit + 4) & 1));
-    let others = (0..8)
-        .filter(|bit| supported >> bit & 1 == 1)
-        .map(|bit| (bit, open >> bit & 1));
-    let word = |name: &str, open| format!("{name} {}", if open == 1 { "open" } else { "complete" });
-    let mut words: Vec<String> = continuous
-        .filter_map(|(bit, open)| CONTINUOUS.get(bit).map(|name| word(name, open)))
-        .collect();
-    words.extend(others.filter_map(|(bit, open)| names.get(bit).map(|name| word(name, open))));
-    words.join(", ")
-}
-
 /// Words for PID 12: where secondary air goes.
 pub fn secondary_air(raw: u32) -> String {
     let text = match raw {
@@ -116,10 +66,9 @@ pub fn secondary_air(raw: u32) -> String {
 
 fn set_bits(raw: u32, name: impl Fn(u32) -> String) -> String {
     let names: Vec<String> = (0..8).filter(|bit| raw >> bit & 1 == 1).map(name).collect();
-    if names.is_empty() {
-        "none".to_owned()
-    } else {
-        names.join(", ")
+    match names.as_slice() {
+        [] => "none".to_owned(),
+        names => names.join(", "),
     }
 }
 
@@ -218,22 +167,109 @@ pub fn fuel_type(raw: u32) -> String {
     known.map_or_else(|| format!("code {raw}"), |name| (*name).to_owned())
 }
 
-/// Words for PID 65, byte B: state of auxiliary inputs.
+/// Words for PID 65: what of the auxiliary inputs named in byte A is active by byte B.
 pub fn auxiliary(raw: u32) -> String {
-    let names = [
-        "power take-off",
-        "automatic in gear",
-        "manual in gear",
-        "glow plug lamp",
+    const STATES: [[&str; 2]; 4] = [
+        ["power take-off off", "power take-off active"],
+        ["automatic in park or neutral", "automatic in gear"],
+        ["manual in neutral or clutch down", "manual in gear"],
+        ["glow plug lamp off", "glow plug lamp on"],
     ];
-    set_bits(raw, |bit| {
-        names
-            .get(bit as usize)
-            .map_or_else(|| format!("bit {bit}"), |name| (*name).to_owned())
-    })
+    let [.., supported, state] = raw.to_be_bytes();
+    let words: Vec<&str> = (0..8)
+        .zip(STATES)
+        .filter(|(bit, _)| supported >> bit & 1 == 1)
+        .map(|(bit, [off, on])| if state >> bit & 1 == 1 { on } else { off })
+        .collect();
+    or_none(&words)
 }
 
-/// Words for a code that has no list here: its raw number in hex.
-pub fn raw_hex(raw: u32) -> String {
-    format!("{raw:X}")
+/// Words for PID 5F: which heavy-duty emission requirements the vehicle was built to.
+pub fn emission_requirements(raw: u32) -> String {
+    let text = match raw {
+        14 => "heavy duty Euro IV (B1)",
+        15 => "heavy duty Euro V (B2)",
+        16 => "heavy duty Euro EEV (C)",
+        _ => return format!("code {raw}"),
+    };
+    text.to_owned()
+}
+
+/// Words for PID 7D and 7E: where the engine runs with regard to an emission control area.
+pub fn control_area(raw: u32) -> String {
+    const AREAS: [&str; 4] = [
+        "inside the control area",
+        "outside the control area",
+        "inside the maker's exception area",
+        "deficiency active",
+    ];
+    let words: Vec<&str> = (0..8)
+        .zip(AREAS)
+        .filter(|(bit, _)| raw >> bit & 1 == 1)
+        .map(|(_, words)| words)
+        .collect();
+    or_none(&words)
+}
+
+/// Words for the two control bits of PID 70 and 71.
+pub fn control_loop(raw: u32) -> String {
+    let text = match raw {
+        1 => "open loop",
+        2 => "closed loop",
+        3 => "fault",
+        _ => "undefined",
+    };
+    text.to_owned()
+}
+
+/// Words for a single bit.
+pub fn yes_no(raw: u32) -> String {
+    if raw == 0 { "no" } else { "yes" }.to_owned()
+}
+
+fn or_none(words: &[&str]) -> String {
+    match words {
+        [] => "none".to_owned(),
+        words => words.join(", "),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Bit layouts of SAE J1979, Appendix B (from memory).
+    #[test]
+    fn coded_parameters_say_what_their_bits_mean() {
+        assert_eq!(fuel_system(2), "closed loop");
+        assert_eq!(fuel_system(3), "undefined (03)");
+        assert!(FuelSystem::from_byte(0x10).is_closed());
+        assert!(!FuelSystem::from_byte(0x04).is_closed());
+        assert_eq!(secondary_air(4), "to the outside or off");
+        assert_eq!(
+            sensors_two_banks(0x13),
+            "bank 1 sensor 1, bank 1 sensor 2, bank 2 sensor 1"
+        );
+        assert_eq!(sensors_four_banks(0x84), "bank 2 sensor 1, bank 4 sensor 2");
+        assert_eq!(sensors_two_banks(0), "none");
+        assert_eq!(regulation(6), "EOBD");
+        assert_eq!(regulation(200), "code 200");
+        assert_eq!(fuel_type(1), "petrol");
+        assert_eq!(fuel_type(4), "diesel");
+        assert_eq!(fuel_type(250), "code 250");
+        assert_eq!(emission_requirements(15), "heavy duty Euro V (B2)");
+        assert_eq!(
+            auxiliary(0x0300),
+            "power take-off off, automatic in park or neutral"
+        );
+        assert_eq!(
+            auxiliary(0x0602),
+            "automatic in gear, manual in neutral or clutch down"
+        );
+        assert_eq!(
+            control_area(0x05),
+            "inside the control area, inside the maker's exception area"
+        );
+        assert_eq!(control_loop(2), "closed loop");
+    }
 }

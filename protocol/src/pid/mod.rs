@@ -2,10 +2,11 @@
 
 pub mod codes;
 mod id;
+pub mod readiness;
 mod scaling;
 pub mod support;
 pub mod table;
 
 pub use codes::FuelSystem;
 pub use id::Pid;
-pub use scaling::{Field, Quantity, Scaling};
+pub use scaling::{Field, Presence, Quantity, Scaling};

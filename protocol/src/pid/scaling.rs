@@ -13,8 +13,29 @@ pub struct Quantity {
     pub field: Field,
     /// How its raw number becomes a value.
     pub scaling: Scaling,
-    /// The bit of the first data byte that says whether this quantity is present, where the standard has one.
-    pub present_if_bit: Option<u8>,
+    /// What the first data byte must say for this quantity to be there.
+    pub presence: Presence,
+    /// The raw number that means "not available", where the standard has one.
+    pub absent: Option<u32>,
+}
+
+/// What the first data byte says about a quantity: it is there when the bits under `mask` are
+/// `bits`.
+#[derive(Debug, Clone, Copy)]
+pub struct Presence {
+    /// Which bits count.
+    pub mask: u8,
+    /// What they must be.
+    pub bits: u8,
+}
+
+impl Presence {
+    /// There whatever the first byte is.
+    pub const ALWAYS: Self = Self { mask: 0, bits: 0 };
+
+    const fn agrees(self, first: u8) -> bool {
+        first & self.mask == self.bits
+    }
 }
 
 /// A stretch of 1 to 4 bytes, most significant first, or some bits of one byte.
@@ -63,15 +84,13 @@ impl Field {
 }
 
 impl Quantity {
-    /// The value, or `None` when the data are too short or say that this quantity is absent.
+    /// The value, or `None` when the data are too short or say that the quantity is not there.
     #[inline]
     pub fn value(&self, data: &[u8]) -> Option<f64> {
-        if let Some(bit) = self.present_if_bit
-            && data.first()? >> bit & 1 == 0
-        {
+        let raw = self.field.raw(data)?;
+        if !self.presence.agrees(*data.first()?) || self.absent == Some(raw) {
             return None;
         }
-        let raw = self.field.raw(data)?;
         Some(match self.scaling {
             Scaling::Linear { factor, offset } => f64::from(raw) * factor + offset,
             Scaling::Signed { factor } => f64::from(self.field.signed(raw)) * factor,
@@ -131,7 +150,8 @@ pub(super) const fn linear(
         unit,
         field,
         scaling: Scaling::Linear { factor, offset },
-        present_if_bit: None,
+        presence: Presence::ALWAYS,
+        absent: None,
     }
 }
 
@@ -158,8 +178,31 @@ pub(super) const fn code(
     quantity
 }
 
-/// The same quantity, present only when bit `bit` of the first data byte is set.
+/// The same quantity, there only when bit `bit` of the first data byte is set.
 pub(super) const fn if_bit(bit: u8, mut quantity: Quantity) -> Quantity {
-    quantity.present_if_bit = Some(bit);
+    let mask = 1 << bit;
+    quantity.presence = Presence { mask, bits: mask };
+    quantity
+}
+
+/// The same quantity, there only when bit `bit` of the first data byte is set and bit `unless` is
+/// not.
+pub(super) const fn if_bit_unless(bit: u8, unless: u8, mut quantity: Quantity) -> Quantity {
+    let bits = 1 << bit;
+    let mask = bits | 1 << unless;
+    quantity.presence = Presence { mask, bits };
+    quantity
+}
+
+/// The same quantity, not available when its raw number is `raw`.
+pub(super) const fn absent_at(raw: u32, mut quantity: Quantity) -> Quantity {
+    quantity.absent = Some(raw);
+    quantity
+}
+
+/// The same quantity, in `bits` bits of its bytes that begin `shift` bits from the lowest.
+pub(super) const fn in_bits(bits: u8, shift: u8, mut quantity: Quantity) -> Quantity {
+    quantity.field.mask = ((1 << bits) - 1) << shift;
+    quantity.field.shift = shift;
     quantity
 }

@@ -1,9 +1,58 @@
 //! The published table of service 01 parameters, one row a PID.
 
+/// A row with one measured quantity over all its bytes.
+macro_rules! measured {
+    ($pid:literal, $name:literal, $unit:expr, $bytes:literal, $scale:expr) => {
+        Row::new(
+            $pid,
+            $name,
+            &[$bytes],
+            &[linear($name, $unit, (0, $bytes), $scale)],
+        )
+    };
+}
+
+/// A row with one measured quantity in two's complement.
+macro_rules! measured_signed {
+    ($pid:literal, $name:literal, $unit:expr, $bytes:literal, $factor:expr) => {
+        Row::new(
+            $pid,
+            $name,
+            &[$bytes],
+            &[signed($name, $unit, (0, $bytes), $factor)],
+        )
+    };
+}
+
+/// A row with one coded quantity.
+macro_rules! coded {
+    ($pid:literal, $name:literal, $bytes:literal, $words:expr) => {
+        Row::new($pid, $name, &[$bytes], &[code($name, (0, $bytes), $words)])
+    };
+}
+
+/// A trim of one bank, with the other bank in a second byte where the engine has it.
+macro_rules! trim {
+    ($pid:literal, $name:literal, $bank:literal, $other:literal) => {
+        Row::new(
+            $pid,
+            concat!($name, $bank, " (and ", $other, ")"),
+            &[1, 2],
+            &[
+                linear(concat!($name, $bank), Percent, (0, 1), scale::TRIM),
+                linear(concat!($name, $other), Percent, (1, 1), scale::TRIM),
+            ],
+        )
+    };
+}
+
 mod rows_00;
 mod rows_20;
 mod rows_40;
 mod rows_60;
+mod rows_80;
+mod scale;
+mod shape;
 
 use super::{Pid, scaling::Quantity};
 
@@ -16,7 +65,8 @@ pub struct Row {
     pub name: &'static str,
     /// Numbers of data bytes that the standard's editions allow, shortest first.
     pub lengths: &'static [u8],
-    /// Its quantities, in the order in which an [`crate::Item`] numbers them; empty where only name and length are known.
+    /// Its quantities, in the order in which an [`crate::Item`] numbers them; empty for a support
+    /// mask, and where only name and length are known.
     pub quantities: &'static [Quantity],
 }
 
@@ -34,13 +84,24 @@ impl Row {
             quantities,
         }
     }
+
+    /// A support mask: 32 bits that are no quantity (see [`super::support`]).
+    const fn mask(pid: u8, name: &'static str) -> Self {
+        Self::new(pid, name, &[4], &[])
+    }
 }
 
-const PARTS: [&[Row]; 4] = [rows_00::ROWS, rows_20::ROWS, rows_40::ROWS, rows_60::ROWS];
+const PARTS: [&[Row]; 5] = [
+    rows_00::ROWS,
+    rows_20::ROWS,
+    rows_40::ROWS,
+    rows_60::ROWS,
+    rows_80::ROWS,
+];
 
 static BY_PID: [Option<Row>; 256] = by_pid();
 
-/// The row of a parameter; `None` when it is not in the published table (or is a support mask).
+/// The row of a parameter; `None` when it is not in the published table.
 #[inline]
 pub fn row(pid: Pid) -> Option<&'static Row> {
     BY_PID.get(usize::from(pid.0))?.as_ref()
