@@ -4,7 +4,8 @@ use std::{io::Write, path::Path};
 
 use pintle_protocol::{
     Item, Pid,
-    service::{Answer, CodeList, MonitorResult, current_data},
+    pid::readiness::Ignition,
+    service::{Answer, CodeList, Counter, Information, MonitorResult, current_data},
 };
 
 use super::{error::ExportError, number};
@@ -93,8 +94,34 @@ fn cells_of_answer(answer: &Answer, cells: &mut Vec<Cells>) {
             text: text.clone(),
             ..Cells::default()
         }),
-        Answer::Negative { .. } | Answer::Unknown(_) => {}
+        Answer::Information(information) => cells_of_information(information, cells),
+        Answer::Supported { .. }
+        | Answer::Cleared
+        | Answer::Negative { .. }
+        | Answer::Unknown(_) => {}
     }
+}
+
+fn cells_of_information(information: &Information, cells: &mut Vec<Cells>) {
+    let (request, name, text) = match information {
+        Information::CalibrationIdentifiers(names) => {
+            ("0904", "calibration identifiers", names.join(" "))
+        }
+        Information::CalibrationNumbers(numbers) => {
+            let numbers: Vec<String> = numbers.iter().map(|one| format!("{one:08X}")).collect();
+            ("0906", "calibration check numbers", numbers.join(" "))
+        }
+        Information::ControllerName(name) => ("090A", "controller name", name.clone()),
+        Information::Performance { ignition, counters } => {
+            return cells.extend(counters.iter().map(|one| Cells::of_counter(*ignition, one)));
+        }
+    };
+    cells.push(Cells {
+        request: request.to_owned(),
+        name: name.to_owned(),
+        text,
+        ..Cells::default()
+    });
 }
 
 fn cells_of_parameter(pid: Pid, data: &[u8], cells: &mut Vec<Cells>) {
@@ -142,9 +169,22 @@ impl Cells {
             value,
             unit: result
                 .scaling()
-                .map_or("", |scaling| scaling.unit)
+                .map_or("", |scaling| scaling.unit.symbol())
                 .to_owned(),
             text,
+        }
+    }
+
+    fn of_counter(ignition: Ignition, counter: &Counter) -> Self {
+        let request = match ignition {
+            Ignition::Spark => "0908",
+            Ignition::Compression => "090B",
+        };
+        Self {
+            request: request.to_owned(),
+            name: counter.name.unwrap_or_default().to_owned(),
+            value: counter.count.to_string(),
+            ..Self::default()
         }
     }
 

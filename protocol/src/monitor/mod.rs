@@ -3,4 +3,7 @@
 mod id;
 pub mod scaling;
 
-pub use id::{misfire_cylinder, name};
+pub use id::{
+    MISFIRE_ALL, MISFIRE_AVERAGE, MISFIRE_THIS_CYCLE, misfire_cylinder, monitor_name, name,
+};
+pub use scaling::TestScaling;

@@ -3,10 +3,14 @@
 use super::{
     current_data,
     monitor_results::{self, MonitorResult},
-    trouble_codes,
-    vehicle_information::vehicle_identification_number,
+    split, trouble_codes,
+    vehicle_information::{Information, information, vehicle_identification_number},
 };
-use crate::{dtc::TroubleCode, error::DecodeError, pid::Pid};
+use crate::{
+    dtc::TroubleCode,
+    error::DecodeError,
+    pid::{Pid, support},
+};
 
 /// What an answer says.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -29,15 +33,26 @@ pub enum Answer {
         /// Its codes.
         codes: Vec<TroubleCode>,
     },
+    /// Service 04: codes, freeze frame and results are cleared.
+    Cleared,
+    /// Services 06 and 09: which items there are.
+    Supported {
+        /// The service asked.
+        service: u8,
+        /// First item number (00, 20, …) and mask, as [`support::supported`] reads it.
+        masks: Vec<(u8, [u8; 4])>,
+    },
     /// Service 06: test values with limits, those that have not run included.
     MonitorResults(Vec<MonitorResult>),
     /// Service 09, information type 02.
     VehicleIdentificationNumber(String),
+    /// Service 09, other information.
+    Information(Information),
     /// A negative answer.
     Negative {
         /// The service that was refused.
         service: u8,
-        /// Why, by the standard's number.
+        /// Why, by the standard's number; [`super::negative::meaning`] says it in words.
         code: u8,
     },
     /// Anything else, kept as it came.
@@ -55,7 +70,8 @@ pub enum CodeList {
     Permanent,
 }
 
-/// What an answer says. Services that are not known here give [`Answer::Unknown`].
+/// What an answer says. Services and items that are not known here give [`Answer::Unknown`], and so
+/// do test results of the buses before CAN.
 ///
 /// # Errors
 /// When the answer is not one to this request or its bytes do not fit.
@@ -63,38 +79,132 @@ pub fn decode(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
     let Some(service) = request.first() else {
         return Err(DecodeError::at(request, 0, "a request"));
     };
-    if let [0x7F, service, code, ..] = response {
-        return Ok(Answer::Negative {
-            service: *service,
+    if let [0x7F, refused, reason @ ..] = response
+        && refused == service
+    {
+        return Ok(negative(*service, reason, response));
+    }
+    let positive = service.wrapping_add(0x40);
+    if response.first() != Some(&positive) {
+        return Err(DecodeError::at(response, 0, format!("{positive:02X}")));
+    }
+    match service {
+        0x01 => current(request, response),
+        0x02 => freeze_frame(request, response),
+        0x03 => codes(CodeList::Stored, response),
+        0x04 => Ok(Answer::Cleared),
+        0x06 => test_results(request, response),
+        0x07 => codes(CodeList::Pending, response),
+        0x09 => vehicle(request, response),
+        0x0A => codes(CodeList::Permanent, response),
+        _ => Ok(Answer::Unknown(response.to_vec())),
+    }
+}
+
+/// On J1850 the request is repeated before the reason; that form stays raw.
+fn negative(service: u8, reason: &[u8], response: &[u8]) -> Answer {
+    match reason {
+        [code] => Answer::Negative {
+            service,
             code: *code,
-        });
-    }
-    if response.first() != Some(&service.wrapping_add(0x40)) {
-        let expected = format!("{:02X}", service.wrapping_add(0x40));
-        return Err(DecodeError::at(response, 0, expected));
-    }
-    let rest = response.get(1..).unwrap_or_default();
-    let codes = |list| Answer::Codes {
-        list,
-        codes: trouble_codes::codes(rest),
-    };
-    Ok(match (service, rest) {
-        (0x01, _) => current(request, response)?,
-        (0x02, [pid, frame, data @ ..]) => Answer::FreezeFrame {
-            frame: *frame,
-            pid: Pid(*pid),
-            data: data.to_vec(),
-        },
-        (0x03, _) => codes(CodeList::Stored),
-        (0x07, _) => codes(CodeList::Pending),
-        (0x0A, _) => codes(CodeList::Permanent),
-        (0x06, _) => Answer::MonitorResults(monitor_results::records(request, response)?.collect()),
-        (0x09, [0x02, bytes @ ..]) => match vehicle_identification_number(bytes) {
-            Some(number) => Answer::VehicleIdentificationNumber(number),
-            None => Answer::Unknown(response.to_vec()),
         },
         _ => Answer::Unknown(response.to_vec()),
+    }
+}
+
+fn freeze_frame(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
+    let [_, asked, frame @ ..] = request else {
+        return Err(DecodeError::at(request, 1, "a parameter"));
+    };
+    let [_, pid, answered, data @ ..] = response else {
+        return Err(DecodeError::at(
+            response,
+            response.len(),
+            "a parameter and a frame",
+        ));
+    };
+    match frame {
+        [] | [_] => {}
+        // Several parameters at once.
+        _ => return Ok(Answer::Unknown(response.to_vec())),
+    }
+    if pid != asked {
+        return Err(DecodeError::at(
+            response,
+            1,
+            format!("parameter {asked:02X}"),
+        ));
+    }
+    if frame.first().is_some_and(|frame| frame != answered) {
+        return Err(DecodeError::at(response, 2, "the frame asked for"));
+    }
+    split::check_length(Pid(*pid), data.len())
+        .map_err(|expected| DecodeError::at(response, response.len(), expected))?;
+    Ok(Answer::FreezeFrame {
+        frame: *answered,
+        pid: Pid(*pid),
+        data: data.to_vec(),
     })
+}
+
+fn codes(list: CodeList, response: &[u8]) -> Result<Answer, DecodeError> {
+    let codes = trouble_codes::codes(response)?;
+    Ok(Answer::Codes { list, codes })
+}
+
+fn test_results(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
+    if asks_masks(request) {
+        return Ok(supported(request, response));
+    }
+    let error = match monitor_results::records(request, response) {
+        Ok(records) => return Ok(Answer::MonitorResults(records.collect())),
+        Err(error) => error,
+    };
+    match (request, response) {
+        ([_, asked], [_, bytes @ ..]) if monitor_results::is_older_form(*asked, bytes) => {
+            Ok(Answer::Unknown(response.to_vec()))
+        }
+        _ => Err(error),
+    }
+}
+
+fn vehicle(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
+    if asks_masks(request) {
+        return Ok(supported(request, response));
+    }
+    if response.get(1) != request.get(1) {
+        return Err(DecodeError::at(
+            response,
+            1,
+            "the information type asked for",
+        ));
+    }
+    let known = match response {
+        [_, 0x02, bytes @ ..] => {
+            vehicle_identification_number(bytes).map(Answer::VehicleIdentificationNumber)
+        }
+        _ => information(response)?.map(Answer::Information),
+    };
+    Ok(known.unwrap_or_else(|| Answer::Unknown(response.to_vec())))
+}
+
+fn asks_masks(request: &[u8]) -> bool {
+    matches!(request, [_, first, ..] if support::is_mask(*first))
+}
+
+/// Item number and mask, again and again; anything else stays raw.
+fn supported(request: &[u8], response: &[u8]) -> Answer {
+    let (service, asked) = request.split_first().unwrap_or((&0, &[]));
+    let (pieces, odd) = response.get(1..).unwrap_or_default().as_chunks::<5>();
+    let all_asked = pieces.iter().all(|piece| asked.contains(&piece[0]));
+    if pieces.is_empty() || !odd.is_empty() || !all_asked {
+        return Answer::Unknown(response.to_vec());
+    }
+    let mask = |[base, a, b, c, d]: &[u8; 5]| (*base, [*a, *b, *c, *d]);
+    Answer::Supported {
+        service: *service,
+        masks: pieces.iter().map(mask).collect(),
+    }
 }
 
 fn current(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
@@ -132,10 +242,49 @@ mod tests {
             code: 0x11,
         };
         assert_eq!(decode(&[0x0A], &[0x7F, 0x0A, 0x11]), Ok(refused));
-        assert_eq!(
-            decode(&[9, 4], &[0x49, 4, 1]),
-            Ok(Answer::Unknown(vec![0x49, 4, 1]))
-        );
+        assert_eq!(decode(&[4], &[0x44]), Ok(Answer::Cleared));
+        let masks = Answer::Supported {
+            service: 6,
+            masks: vec![(0x00, [0xC0, 0, 0, 1]), (0x20, [0x80, 0, 0, 0])],
+        };
+        let response = [0x46, 0x00, 0xC0, 0, 0, 1, 0x20, 0x80, 0, 0, 0];
+        assert_eq!(decode(&[6, 0x00, 0x20], &response), Ok(masks));
+    }
+
+    #[test]
+    fn what_is_not_known_stays_raw() {
+        for (request, response) in [
+            (&[0x08, 0x01][..], &[0x48, 0x01, 0, 0][..]),
+            (&[0x09, 0x0D], &[0x49, 0x0D, 1, 2, 3]),
+            // A test result and a mask as they come on the older buses.
+            (&[0x06, 0x05], &[0x46, 0x05, 0x01, 0x00, 0x20, 0x00, 0x40]),
+            (&[0x06, 0x00], &[0x46, 0x00, 0xFF, 0xC0, 0, 0, 1]),
+            // Two frozen parameters at once.
+            (
+                &[2, 5, 0, 0x0C, 0],
+                &[0x42, 5, 0, 0x7B, 0x0C, 0, 0x0B, 0xB8],
+            ),
+            (&[1, 0x0C], &[0x7F, 0x01, 0x0C, 0, 0, 0x12]),
+        ] {
+            let raw = Answer::Unknown(response.to_vec());
+            assert_eq!(decode(request, response), Ok(raw), "{request:02X?}");
+        }
+    }
+
+    #[test]
+    fn answers_that_do_not_fit_their_question_are_refused() {
+        for (request, response) in [
+            (&[2, 5, 0][..], &[0x42, 5, 0, 0x7B, 0x00][..]),
+            (&[2, 5, 0], &[0x42, 5, 1, 0x7B]),
+            (&[2, 5, 0], &[0x42, 0x0C, 0, 0x0B, 0xB8]),
+            (&[2, 5, 0], &[0x42, 5]),
+            (&[9, 2], &[0x49, 4, 1]),
+            (&[9, 4], &[0x49, 4, 1]),
+            (&[7], &[0x7F, 3, 0x11]),
+            (&[6, 0xA2], &[0x46, 0xA2, 0x0C, 0x24, 0, 5]),
+        ] {
+            assert!(decode(request, response).is_err(), "{response:02X?}");
+        }
     }
 
     #[test]

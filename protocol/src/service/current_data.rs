@@ -1,36 +1,32 @@
 //! Service 01: the parameters of an answer, told apart by their lengths, and their numbers.
 //!
-//! A request may ask up to six parameters; the answer then holds identifier and data of each that the controller
-//! supports, with nothing between them (SAE J1979 / ISO 15031-5, service 01). Some parameters are one or two bytes long
-//! (trims with a second bank): the split is the one that makes the whole answer fit.
+//! A request may ask up to six parameters; the answer then holds identifier and data of each that
+//! the controller supports, with nothing between them (SAE J1979 / ISO 15031-5, service 01).
 
+use super::split;
 use crate::{
     error::DecodeError,
     item::Item,
-    pid::{Pid, support, table},
+    pid::{Pid, table},
 };
 
 /// Most parameters that one request asks.
-const MOST_ASKED: usize = 6;
+pub const MOST_PARAMETERS: usize = 6;
 
-/// Hands every number of a service 01 answer to `take`. Parameters that are not in the table give none.
+/// Hands every number of a service 01 answer to `take`. Parameters that are not in the table give
+/// none.
 ///
 /// Allocates nothing; made for reading millions of answers.
 ///
 /// # Errors
-/// When the answer is not one to this request, or its parameters do not fit the lengths of the table.
+/// When the answer is not one to this request, or its bytes fit the lengths of the table in no way
+/// or in more than one.
 #[inline]
 pub fn for_each_number(
     request: &[u8],
     response: &[u8],
     mut take: impl FnMut(Item, f64),
 ) -> Result<(), DecodeError> {
-    if let ([0x01, asked], [0x41, pid, data @ ..]) = (request, response)
-        && pid == asked
-    {
-        numbers_of(Pid(*pid), data, &mut take);
-        return Ok(());
-    }
     for_each_parameter(request, response, |pid, data| {
         numbers_of(pid, data, &mut take)
     })
@@ -53,91 +49,41 @@ pub fn numbers_of(pid: Pid, data: &[u8], mut take: impl FnMut(Item, f64)) {
 ///
 /// # Errors
 /// As [`for_each_number`].
+#[inline]
 pub fn for_each_parameter<'a>(
     request: &[u8],
     response: &'a [u8],
-    take: impl FnMut(Pid, &'a [u8]),
+    mut take: impl FnMut(Pid, &'a [u8]),
+) -> Result<(), DecodeError> {
+    if let ([0x01, asked], [0x41, pid, data @ ..]) = (request, response)
+        && pid == asked
+    {
+        let pid = Pid(*pid);
+        split::check_length(pid, data.len())
+            .map_err(|expected| DecodeError::at(response, 2 + data.len(), expected))?;
+        take(pid, data);
+        return Ok(());
+    }
+    several(request, response, take)
+}
+
+fn several<'a>(
+    request: &[u8],
+    response: &'a [u8],
+    mut take: impl FnMut(Pid, &'a [u8]),
 ) -> Result<(), DecodeError> {
     let asked = match request {
-        [0x01, asked @ ..] if (1..=MOST_ASKED).contains(&asked.len()) => asked,
+        [0x01, asked @ ..] if (1..=MOST_PARAMETERS).contains(&asked.len()) => asked,
         [0x01, ..] => return Err(DecodeError::at(request, 1, "one to six parameters")),
         _ => return Err(DecodeError::at(request, 0, "service 01")),
     };
-    let Some(rest) = response.strip_prefix(&[0x41]) else {
+    if response.first() != Some(&0x41) {
         return Err(DecodeError::at(response, 0, "41"));
-    };
-    split(asked, rest, take).ok_or_else(|| DecodeError::at(response, 1, "the parameters asked for"))
-}
-
-/// Splits parameters that were asked for; `None` when the bytes do not fit.
-pub(super) fn split<'a>(
-    asked: &[u8],
-    mut rest: &'a [u8],
-    mut take: impl FnMut(Pid, &'a [u8]),
-) -> Option<()> {
-    if let ([only], [pid, data @ ..]) = (asked, rest)
-        && pid == only
-    {
-        // Nothing to tell apart: all of it is this parameter's, whatever its length.
-        take(Pid(*pid), data);
-        return Some(());
     }
-    // Checked before anything is handed on, so that a wrong answer gives nothing at all.
-    let mut used = 0;
-    first_that_fits(asked, rest, used)?;
-    while let Some(piece) = first_that_fits(asked, rest, used)? {
-        used |= piece.place;
-        let (data, after) = rest.get(1..)?.split_at_checked(piece.length)?;
-        take(piece.pid, data);
-        rest = after;
+    for (pid, data) in split::parameters(asked, response)?.of(response) {
+        take(pid, data);
     }
-    Some(())
-}
-
-/// One parameter at the start of an answer.
-struct Piece {
-    pid: Pid,
-    length: usize,
-    /// The bit of its place in the request.
-    place: u32,
-}
-
-/// The parameter at the start of `rest`, with a length that lets all that follows fit too; the inner `None` at the end.
-/// Each parameter asked for may come once, so this looks at no more than 2⁶ ways.
-fn first_that_fits(asked: &[u8], rest: &[u8], used: u32) -> Option<Option<Piece>> {
-    let Some((pid, after)) = rest.split_first() else {
-        return Some(None);
-    };
-    let free = |place: &usize| used >> place & 1 == 0;
-    let place = (0..asked.len())
-        .filter(free)
-        .find(|place| asked.get(*place) == Some(pid))?;
-    let place = 1 << place;
-    let fits = |length: &usize| {
-        after
-            .get(*length..)
-            .is_some_and(|rest| first_that_fits(asked, rest, used | place).is_some())
-    };
-    let length = match lengths(Pid(*pid)) {
-        Some(lengths) => lengths
-            .iter()
-            .map(|length| usize::from(*length))
-            .find(fits)?,
-        // Of unknown length: it can only be the last.
-        None => after.len(),
-    };
-    Some(Some(Piece {
-        pid: Pid(*pid),
-        length,
-        place,
-    }))
-}
-
-fn lengths(pid: Pid) -> Option<&'static [u8]> {
-    if support::is_mask(pid.0) {
-        return Some(&[4]);
-    }
-    table::row(pid).map(|row| row.lengths)
+    Ok(())
 }
 
 #[cfg(test)]
@@ -222,6 +168,15 @@ mod tests {
             (&[1, 0x0C], &[0x42, 0x0C, 0x00]),
             (&[1], &[0x41]),
             (&[9, 2], &[0x49, 2]),
+            (&[1, 0x0C, 0x0D], &[0x41]),
+            // A parameter alone, too short and too long.
+            (&[1, 0x0C], &[0x41, 0x0C, 0x0B]),
+            (&[1, 0x0C], &[0x41, 0x0C, 0x0B, 0xB8, 0x00]),
+            // One trim of bank 1 with a second bank, the other without.
+            (
+                &[1, 6, 7, 0x0C],
+                &[0x41, 6, 0x80, 0x84, 7, 0x80, 0x0C, 0x0B, 0xB8],
+            ),
         ] {
             assert!(
                 numbers(request, response).is_err(),
@@ -230,17 +185,41 @@ mod tests {
         }
     }
 
-    proptest::proptest! {
-        #[test]
-        fn no_bytes_break_the_split(
-            request in proptest::collection::vec(0_u8..12, 0..9),
-            response in proptest::collection::vec(0_u8..12, 0..24),
-        ) {
-            let (mut request, mut response) = (request, response);
-            request.insert(0, 1);
-            response.insert(0, 0x41);
-            let _ = numbers(&request, &response);
-        }
+    #[test]
+    fn another_order_than_asked_is_understood() {
+        expect(
+            &[1, 0x0C, 0x05],
+            &[0x41, 0x05, 0x7B, 0x0C, 0x0B, 0xB8],
+            &[("0105", 83.0), ("010C", 750.0)],
+        );
+    }
+
+    #[test]
+    fn bytes_that_fit_in_two_ways_are_refused() {
+        // 08 80 | 06 04 | 04 04 or 08 80 06 | 04 04, then 04 is left over: one way only.
+        expect(
+            &[1, 0x08, 0x06, 0x04],
+            &[0x41, 0x08, 0x80, 0x06, 0x04, 0x04, 0x04],
+            &[
+                ("0108", 0.0),
+                ("0106", 4.0 * 100.0 / 128.0 - 100.0),
+                ("0104", 400.0 / 255.0),
+            ],
+        );
+        // 06 80 | 08 08 05 or 06 80 08 | 08 05: a third or a fourth bank, who knows.
+        let error = numbers(&[1, 0x06, 0x08], &[0x41, 0x06, 0x80, 0x08, 0x08, 0x05]).unwrap_err();
+        assert_eq!(error.offset, 1);
+    }
+
+    #[test]
+    fn an_error_names_the_place_where_it_went_wrong() {
+        let wrong = numbers(&[1, 0x0C, 0x05], &[0x41, 0x0C, 0x0B, 0xB8, 0x11, 0x7B]).unwrap_err();
+        assert_eq!(wrong.offset, 4);
+        let short = numbers(&[1, 0x0C], &[0x41, 0x0C, 0x0B]).unwrap_err();
+        assert_eq!(
+            short.to_string(),
+            "at byte 3: expected 2 data bytes, found the end"
+        );
     }
 
     #[test]

@@ -9,6 +9,9 @@ use crate::{
 /// Bytes of one record: monitor, test, scaling, value, lowest, highest.
 const RECORD: usize = 9;
 
+/// Bytes of one result before CAN.
+const OLDER_RECORD: usize = 6;
+
 /// One test value with its limits, as sent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct MonitorResult {
@@ -62,10 +65,11 @@ impl MonitorResult {
     }
 }
 
-/// The records of an answer to `06 mid`. The answer to a support request (00, 20, …) holds none.
+/// The records of an answer to `06 mid`.
 ///
 /// # Errors
-/// When this is no answer to the request or its length is not that of whole records.
+/// When this is no answer to the request, or its bytes are not whole records of that monitor: a cut
+/// answer, a support mask, or the form of the older buses, which has no scalings.
 pub fn records<'a>(
     request: &[u8],
     response: &'a [u8],
@@ -73,23 +77,30 @@ pub fn records<'a>(
     let [0x06, asked] = request else {
         return Err(DecodeError::at(request, 0, "service 06 and one monitor"));
     };
-    let bytes = match response {
-        [0x46, mid, ..] if mid != asked => {
-            return Err(DecodeError::at(response, 1, format!("monitor {asked:02X}")));
-        }
-        [0x46, mid, ..] if crate::pid::support::is_mask(*mid) => &[][..],
-        [0x46, records @ ..] => records,
-        _ => return Err(DecodeError::at(response, 0, "46")),
+    let Some(bytes) = response.strip_prefix(&[0x46]) else {
+        return Err(DecodeError::at(response, 0, "46"));
     };
     let (records, odd) = bytes.as_chunks::<RECORD>();
-    match odd.is_empty() {
-        true => Ok(records.iter().map(MonitorResult::of)),
-        false => Err(DecodeError::at(
-            response,
-            response.len(),
-            "whole records of nine bytes",
-        )),
+    if let Some(at) = records
+        .iter()
+        .position(|record| !record.starts_with(&[*asked]))
+    {
+        let expected = format!("monitor {asked:02X}");
+        return Err(DecodeError::at(response, 1 + at * RECORD, expected));
     }
+    if !odd.is_empty() || records.is_empty() || is_older_form(*asked, bytes) {
+        let expected = "whole records of nine bytes";
+        return Err(DecodeError::at(response, response.len(), expected));
+    }
+    Ok(records.iter().map(MonitorResult::of))
+}
+
+/// Whether the bytes after the answer byte are test results of the buses before CAN: test, limit
+/// and component, value, limit, six bytes each, without scalings.
+pub(super) fn is_older_form(asked: u8, bytes: &[u8]) -> bool {
+    let (records, odd) = bytes.as_chunks::<OLDER_RECORD>();
+    let all_asked = records.iter().all(|record| record.starts_with(&[asked]));
+    odd.is_empty() && !records.is_empty() && all_asked
 }
 
 /// Hands every test value of a service 06 answer to `take`; monitors that have not run give none.
@@ -142,11 +153,19 @@ mod tests {
         assert!(records(&[6, 0xA2], &[0x46, 0xA2, 0x0C, 0x24, 0]).is_err());
         assert!(records(&[6, 0xA2], &[0x46, 0xA3, 0x0C, 0x24, 0, 0, 0, 0, 0, 0]).is_err());
         assert!(records(&[6, 0xA2], &[0x41, 0xA2]).is_err());
+        // A support mask, and the six-byte form of the older buses, one and three results.
+        assert!(records(&[6, 0xA0], &[0x46, 0xA0, 0x7C, 0, 0, 0]).is_err());
+        let older = [0xA2, 0x0C, 0, 5, 0xFF, 0xFF];
+        assert!(records(&[6, 0xA2], &[&[0x46], &older[..]].concat()).is_err());
+        assert!(records(&[6, 0xA2], &[&[0x46], &older.repeat(3)[..]].concat()).is_err());
+        // Two of three records are of the monitor asked for.
+        let record = [0xA2, 0x0C, 0x24, 0, 5, 0, 0, 0xFF, 0xFF];
+        let mut bytes = [&[0x46], &record.repeat(3)[..]].concat();
+        bytes[19] = 0xA3;
+        let error = records(&[6, 0xA2], &bytes).err().unwrap();
         assert_eq!(
-            records(&[6, 0xA0], &[0x46, 0xA0, 0x7C, 0, 0, 0])
-                .unwrap()
-                .count(),
-            0
+            error.to_string(),
+            "at byte 19: expected monitor A2, found byte A3"
         );
     }
 }

@@ -1,16 +1,152 @@
-//! Service 09: vehicle information.
+//! Service 09: vehicle information, in the form of CAN (information type, number of items, items),
+//! to which the answers of the older buses are brought when their messages are joined.
+
+use crate::{error::DecodeError, pid::readiness::Ignition};
 
 /// Characters of a vehicle identification number (ISO 3779).
 const VIN_LENGTH: usize = 17;
 
-/// The vehicle identification number in the bytes after the information type; `None` when they hold none.
-///
-/// On CAN one byte (number of items) comes first, on the older buses zeros fill up the first message.
+/// Vehicle information other than the identification number.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Information {
+    /// Type 04: names of the calibrations.
+    CalibrationIdentifiers(Vec<String>),
+    /// Type 06: check numbers of the calibrations, in the same order.
+    CalibrationNumbers(Vec<u32>),
+    /// Type 0A: name of the controller.
+    ControllerName(String),
+    /// Types 08 (spark ignition) and 0B (compression ignition): how often monitors ran in use.
+    Performance {
+        /// Which of the two types.
+        ignition: Ignition,
+        /// Its counters, in the order of the standard.
+        counters: Vec<Counter>,
+    },
+}
+
+/// One counter of in-use performance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Counter {
+    /// What it counts; `None` beyond the counters that are named here.
+    pub name: Option<&'static str>,
+    /// The count, which halves with all others when one reaches its end.
+    pub count: u16,
+}
+
+/// Counters of type 08 in order (SAE J1979, Appendix G; from memory).
+const SPARK: [&str; 20] = [
+    "conditions met in general",
+    "ignition cycles",
+    "catalyst bank 1 completed",
+    "catalyst bank 1 conditions met",
+    "catalyst bank 2 completed",
+    "catalyst bank 2 conditions met",
+    "oxygen sensor bank 1 completed",
+    "oxygen sensor bank 1 conditions met",
+    "oxygen sensor bank 2 completed",
+    "oxygen sensor bank 2 conditions met",
+    "recirculation or valve timing completed",
+    "recirculation or valve timing conditions met",
+    "secondary air completed",
+    "secondary air conditions met",
+    "evaporative system completed",
+    "evaporative system conditions met",
+    "second oxygen sensor bank 1 completed",
+    "second oxygen sensor bank 1 conditions met",
+    "second oxygen sensor bank 2 completed",
+    "second oxygen sensor bank 2 conditions met",
+];
+
+/// Counters of type 0B in order (from memory).
+const COMPRESSION: [&str; 18] = [
+    "conditions met in general",
+    "ignition cycles",
+    "NMHC catalyst completed",
+    "NMHC catalyst conditions met",
+    "NOx catalyst completed",
+    "NOx catalyst conditions met",
+    "NOx adsorber completed",
+    "NOx adsorber conditions met",
+    "particulate filter completed",
+    "particulate filter conditions met",
+    "exhaust gas sensor completed",
+    "exhaust gas sensor conditions met",
+    "recirculation or valve timing completed",
+    "recirculation or valve timing conditions met",
+    "boost pressure completed",
+    "boost pressure conditions met",
+    "fuel system completed",
+    "fuel system conditions met",
+];
+
+/// The vehicle identification number in the bytes after the information type; `None` when they hold
+/// none. Before it stand the number of items and, if need be, filling zeros.
 pub(super) fn vehicle_identification_number(bytes: &[u8]) -> Option<String> {
-    let start = bytes.len().checked_sub(VIN_LENGTH)?;
-    let text = bytes.get(start..)?;
+    let (before, text) = bytes.split_at_checked(bytes.len().checked_sub(VIN_LENGTH)?)?;
+    let plain = before.len() <= 4 && before.iter().all(|byte| *byte <= 1);
     let printable = text.iter().all(u8::is_ascii_alphanumeric);
-    printable.then(|| text.iter().copied().map(char::from).collect())
+    (plain && printable).then(|| text.iter().copied().map(char::from).collect())
+}
+
+/// Information of another type in an answer; `None` for a type that is not known here, and for text
+/// with characters that cannot be printed.
+///
+/// # Errors
+/// When the bytes are not as many items as they say.
+pub(super) fn information(response: &[u8]) -> Result<Option<Information>, DecodeError> {
+    Ok(match response {
+        [_, 0x04, ..] => texts(items::<16>(response)?).map(Information::CalibrationIdentifiers),
+        [_, 0x06, ..] => {
+            let numbers = items::<4>(response)?.iter().copied();
+            let numbers = numbers.map(u32::from_be_bytes).collect();
+            Some(Information::CalibrationNumbers(numbers))
+        }
+        [_, 0x0A, ..] => {
+            texts(items::<20>(response)?).map(|names| Information::ControllerName(names.concat()))
+        }
+        [_, 0x08, ..] => Some(performance(items::<2>(response)?, Ignition::Spark)),
+        [_, 0x0B, ..] => Some(performance(items::<2>(response)?, Ignition::Compression)),
+        _ => None,
+    })
+}
+
+/// The items behind service, information type and their number.
+fn items<const N: usize>(response: &[u8]) -> Result<&[[u8; N]], DecodeError> {
+    let Some(count) = response.get(2) else {
+        return Err(DecodeError::at(response, 2, "a number of items"));
+    };
+    let (items, odd) = response.get(3..).unwrap_or_default().as_chunks::<N>();
+    if !odd.is_empty() || items.len() != usize::from(*count) {
+        let expected = format!("{count} items of {N} bytes");
+        return Err(DecodeError::at(response, response.len(), expected));
+    }
+    Ok(items)
+}
+
+/// Texts without the zeros that fill them.
+fn texts<const N: usize>(items: &[[u8; N]]) -> Option<Vec<String>> {
+    let text = |item: &[u8; N]| {
+        let characters = item.iter().filter(|byte| **byte != 0);
+        let printable = |byte: &u8| (0x20..0x7F).contains(byte).then_some(char::from(*byte));
+        let text: Option<String> = characters.map(printable).collect();
+        text.map(|text| text.trim().to_owned())
+    };
+    items.iter().map(text).collect()
+}
+
+fn performance(counts: &[[u8; 2]], ignition: Ignition) -> Information {
+    let names = match ignition {
+        Ignition::Spark => &SPARK[..],
+        Ignition::Compression => &COMPRESSION[..],
+    };
+    let counter = |(at, bytes): (usize, &[u8; 2])| Counter {
+        name: names.get(at).copied(),
+        count: u16::from_be_bytes(*bytes),
+    };
+    Information::Performance {
+        ignition,
+        counters: counts.iter().enumerate().map(counter).collect(),
+    }
 }
 
 #[cfg(test)]
@@ -28,5 +164,57 @@ mod tests {
         }
         assert_eq!(vehicle_identification_number(&[1, 0xFF, 0xFF]), None);
         assert_eq!(vehicle_identification_number(&[0xFF; 18]), None);
+        let behind_text = [&b"AB"[..], number].concat();
+        assert_eq!(vehicle_identification_number(&behind_text), None);
+    }
+
+    /// Sizes of items by SAE J1979, Appendix G: calibration 16 bytes, check number 4, name 20,
+    /// counter 2.
+    #[test]
+    fn items_are_cut_by_their_size() {
+        let calibrations = [
+            &[0x49, 4, 2][..],
+            b"HARBOUR-0001\0\0\0\0",
+            b"ROW2 \0\0\0\0\0\0\0\0\0\0\0",
+        ];
+        let names = ["HARBOUR-0001", "ROW2"].map(str::to_owned).to_vec();
+        assert_eq!(
+            information(&calibrations.concat()),
+            Ok(Some(Information::CalibrationIdentifiers(names)))
+        );
+        assert_eq!(
+            information(&[0x49, 6, 2, 0x17, 0x91, 0xBC, 0x82, 0, 0, 0, 1]),
+            Ok(Some(Information::CalibrationNumbers(vec![0x1791_BC82, 1])))
+        );
+        let name = [&[0x49, 0x0A, 1][..], b"ECM\0-EngineControl\0\0"].concat();
+        assert_eq!(
+            information(&name),
+            Ok(Some(Information::ControllerName(
+                "ECM-EngineControl".to_owned()
+            )))
+        );
+    }
+
+    #[test]
+    fn counters_keep_their_place() {
+        let Ok(Some(Information::Performance { counters, .. })) =
+            information(&[0x49, 8, 3, 0x04, 0x00, 0x08, 0x00, 0x00, 0x0B])
+        else {
+            panic!("no counters");
+        };
+        let third = counters[2];
+        assert_eq!(
+            (third.name, third.count),
+            (Some("catalyst bank 1 completed"), 11)
+        );
+    }
+
+    #[test]
+    fn what_does_not_match_its_count_is_refused_and_the_unknown_is_let_go() {
+        assert!(information(&[0x49, 6, 2, 1, 2, 3, 4]).is_err());
+        assert!(information(&[0x49, 6]).is_err());
+        assert_eq!(information(&[0x49, 0x0D, 1, 2]), Ok(None));
+        let unprintable = [&[0x49, 4, 1][..], &[0x80; 16]].concat();
+        assert_eq!(information(&unprintable), Ok(None));
     }
 }
