@@ -1,21 +1,13 @@
 //! Names, units and words of what controllers report, whatever service brought it.
 
 use pintle_protocol::{
-    Item, Pid, Unit, monitor,
+    Item, Unit, monitor,
     pid::{Quantity, table},
 };
 
 /// The item that a request in hex asks for: `0106` or `06A20C`; `None` for any other request.
 pub fn item_of_request(request: &str) -> Option<Item> {
-    if !request.bytes().all(|byte| byte.is_ascii_hexdigit()) {
-        return None;
-    }
-    let byte = |at: usize| u8::from_str_radix(request.get(at..at + 2)?, 16).ok();
-    match (request.len(), byte(0)?) {
-        (4, 0x01) => Some(Item::current(Pid(byte(2)?))),
-        (6, 0x06) => Some(Item::monitor(byte(2)?, byte(4)?)),
-        _ => None,
-    }
+    request.parse().ok()
 }
 
 /// The quantity's name as the standard's tables give it; `None` for an unknown one.
@@ -47,12 +39,15 @@ fn quantity(item: Item) -> Option<&'static Quantity> {
 mod tests {
     use super::*;
 
+    /// Trim scaling and coding of the fuel type by SAE J1979, Appendix B.
     #[test]
-    fn parameters_and_test_values_are_told_from_other_text() {
-        assert_eq!(item_of_request("0106"), Some(Item::current(Pid(6))));
-        assert_eq!(item_of_request("06a20C"), Some(Item::monitor(0xA2, 0x0C)));
-        for text in ["", "01", "0206", "010607", "06A2", "01G6", "rpm", "é106"] {
-            assert_eq!(item_of_request(text), None, "{text}");
-        }
+    fn a_request_leads_to_name_unit_and_words() {
+        let trim = item_of_request("0106").unwrap();
+        assert_eq!(name(trim).as_deref(), Some("short term fuel trim bank 1"));
+        assert_eq!(unit(trim), Some(Unit::Percent));
+        assert_eq!(text(trim, 3.125), None);
+        let fuel = item_of_request("0151").unwrap();
+        assert_eq!(text(fuel, 1.0).as_deref(), Some("petrol"));
+        assert_eq!(item_of_request("0902"), None);
     }
 }

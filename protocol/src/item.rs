@@ -1,8 +1,11 @@
 //! The name of one number that a controller can report, whatever service brought it.
 
-use std::fmt;
+use std::{fmt, str::FromStr};
 
-use crate::pid::Pid;
+use crate::{
+    error::{DecodeError, Found},
+    pid::Pid,
+};
 
 /// One number a controller reports. The same item can come from a live answer, an old capture or another logger's file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -46,6 +49,63 @@ impl fmt::Display for Item {
         match self {
             Self::Current { pid, .. } => write!(f, "01{pid}"),
             Self::Monitor { mid, tid } => write!(f, "06{mid:02X}{tid:02X}"),
+        }
+    }
+}
+
+impl FromStr for Item {
+    type Err = DecodeError;
+
+    /// Reads a request as in a capture: `0106` (its first quantity) or `06A20C`, in upper or lower
+    /// case.
+    fn from_str(request: &str) -> Result<Self, Self::Err> {
+        let wrong = || {
+            let shown = request.chars().take(12).collect();
+            let expected = "01 and a parameter, or 06, a monitor and a test, in hex";
+            DecodeError::new(0, expected, Found::Text(shown))
+        };
+        if !request.bytes().all(|byte| byte.is_ascii_hexdigit()) {
+            return Err(wrong());
+        }
+        let number = u32::from_str_radix(request, 16).map_err(|_| wrong())?;
+        match (request.len(), number.to_be_bytes()) {
+            (4, [_, _, 0x01, pid]) => Ok(Self::current(Pid(pid))),
+            (6, [_, 0x06, mid, tid]) => Ok(Self::monitor(mid, tid)),
+            _ => Err(wrong()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn parameters_and_test_values_are_told_from_other_text() {
+        assert_eq!("0106".parse(), Ok(Item::current(Pid(6))));
+        assert_eq!("06a20C".parse(), Ok(Item::monitor(0xA2, 0x0C)));
+        for text in [
+            "",
+            "01",
+            "0206",
+            "010607",
+            "06A2",
+            "01G6",
+            "rpm",
+            "é106",
+            "+106",
+            "06A20C06A20C",
+        ] {
+            assert!(text.parse::<Item>().is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn every_item_reads_back_as_it_is_written() {
+        for one in 0..=u8::MAX {
+            for item in [Item::current(Pid(one)), Item::monitor(one, 0x0C)] {
+                assert_eq!(item.to_string().parse(), Ok(item));
+            }
         }
     }
 }
