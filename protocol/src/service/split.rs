@@ -34,14 +34,6 @@ impl Split {
                 Some((Pid(*pid), data))
             })
     }
-
-    fn add(mut self, length: u16) -> Self {
-        if let Some(place) = self.lengths.get_mut(self.count) {
-            *place = length;
-            self.count += 1;
-        }
-        self
-    }
 }
 
 /// Whether a parameter that was asked for alone may have so many data bytes; else what it should
@@ -104,6 +96,8 @@ struct Search<'a> {
     asked: &'a [u8],
     response: &'a [u8],
     in_order: bool,
+    /// The way walked now; what lies beyond `Way::depth` is left over from others.
+    path: [u16; MOST_PARAMETERS],
     first: Split,
     found: u8,
     furthest: usize,
@@ -112,7 +106,8 @@ struct Search<'a> {
 /// Where a walk stands.
 #[derive(Clone, Copy)]
 struct Way {
-    split: Split,
+    /// Parameters passed.
+    depth: usize,
     /// Bytes passed.
     at: usize,
     /// Which places of the request were answered, one bit each.
@@ -127,6 +122,7 @@ impl<'a> Search<'a> {
             asked,
             response,
             in_order,
+            path: [0; MOST_PARAMETERS],
             first: Split::default(),
             found: 0,
             furthest: 1,
@@ -135,7 +131,7 @@ impl<'a> Search<'a> {
 
     fn run(&mut self) {
         let start = Way {
-            split: Split::default(),
+            depth: 0,
             at: 1,
             used: 0,
             trim_bytes: [0; 2],
@@ -150,7 +146,10 @@ impl<'a> Search<'a> {
         self.furthest = self.furthest.max(way.at);
         let Some(pid) = self.response.get(way.at) else {
             if self.found == 0 {
-                self.first = way.split;
+                self.first = Split {
+                    lengths: self.path,
+                    count: way.depth,
+                };
             }
             self.found += 1;
             return;
@@ -202,8 +201,11 @@ impl<'a> Search<'a> {
             }
             *bytes = length;
         }
+        if let Some(piece) = self.path.get_mut(way.depth) {
+            *piece = length;
+        }
         self.go_on(Way {
-            split: way.split.add(length),
+            depth: way.depth + 1,
             at,
             used: way.used | 1 << place,
             trim_bytes,
