@@ -7,7 +7,8 @@ use crate::{
     pid::Pid,
 };
 
-/// One number a controller reports. The same item can come from a live answer, an old capture or another logger's file.
+/// One number a controller reports. The same item can come from a live answer, an old capture or
+/// another logger's file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Item {
     /// A quantity of a service 01 parameter.

@@ -1,7 +1,7 @@
 //! SAE J1979 diagnostics through a serial AT-command adapter: bytes and their meanings.
 //!
-//! This package does no I/O, starts no task and reads no clock: bytes go in, values come out. It never panics, whatever
-//! the bytes are; what it does not know it keeps raw.
+//! This package does no I/O, starts no task and reads no clock: bytes go in, values come out. It
+//! never panics, whatever the bytes are; what it does not know it keeps raw.
 #![cfg_attr(
     test,
     allow(

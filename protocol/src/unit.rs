@@ -2,7 +2,8 @@
 
 use std::fmt;
 
-/// The unit of a decoded number. Metric, as in the standard; showing other units is the program's affair.
+/// The unit of a decoded number. Metric, as in the standard; showing other units is the program's
+/// affair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[non_exhaustive]
 pub enum Unit {

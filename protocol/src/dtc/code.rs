@@ -73,8 +73,8 @@ mod tests {
 
     #[test]
     fn bytes_and_text_agree_with_the_standard() {
-        // 01 43 → P0143 is the worked example of SAE J1979 (service 03); U0158 = C1 58 and P1234 by the bit layout
-        // of SAE J2012.
+        // 01 43 → P0143 is the worked example of SAE J1979 (service 03); U0158 = C1 58 and P1234 by
+        // the bit layout of SAE J2012.
         for (bytes, text) in [
             ([0x01, 0x43], "P0143"),
             ([0x03, 0x01], "P0301"),

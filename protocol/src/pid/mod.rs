@@ -1,4 +1,5 @@
-//! Service 01 and 02 parameter identifiers (PIDs): which there are and how their bytes become numbers.
+//! Service 01 and 02 parameter identifiers (PIDs): which there are and how their bytes become
+//! numbers.
 
 pub mod codes;
 mod id;

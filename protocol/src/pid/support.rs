@@ -1,4 +1,5 @@
-//! Support masks: parameters 00, 20, … of a service say in 32 bits which of the next 32 are there (SAE J1979, 6.1).
+//! Support masks: parameters 00, 20, … of a service say in 32 bits which of the next 32 are there
+//! (SAE J1979, 6.1).
 
 use super::Pid;
 
@@ -7,8 +8,9 @@ pub const fn is_mask(identifier: u8) -> bool {
     identifier.is_multiple_of(0x20)
 }
 
-/// The identifiers that a mask of four bytes, answered to `base` (00, 20, …), says are supported. Works alike for the
-/// PIDs of service 01, the MIDs of service 06 and the information types of service 09.
+/// The identifiers that a mask of four bytes, answered to `base` (00, 20, …), says are supported.
+/// Works alike for the PIDs of service 01, the MIDs of service 06 and the information types of
+/// service 09.
 pub fn supported(base: u8, mask: [u8; 4]) -> impl Iterator<Item = u8> {
     let bits = u32::from_be_bytes(mask);
     (1..=32_u8)

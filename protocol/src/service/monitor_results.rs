@@ -1,4 +1,5 @@
-//! Service 06, CAN format: test values with their limits, nine bytes each (SAE J1979 / ISO 15031-5, service 06).
+//! Service 06, CAN format: test values with their limits, nine bytes each (SAE J1979 / ISO 15031-5,
+//! service 06).
 
 use crate::{
     error::DecodeError,

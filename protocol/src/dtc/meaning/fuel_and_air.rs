@@ -1,5 +1,5 @@
-//! P0000 to P02FF: fuel, air and injectors. Meanings of SAE J2012 / ISO 15031-6 in our own short words (from
-//! memory).
+//! P0000 to P02FF: fuel, air and injectors. Meanings of SAE J2012 / ISO 15031-6 in our own short
+//! words (from memory).
 
 /// Number of the code and its meaning, in order.
 pub(super) const ROWS: &[(u16, &str)] = &[

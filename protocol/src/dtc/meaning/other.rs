@@ -1,5 +1,5 @@
-//! P0300 on: ignition, emission control, communication, and the later fuel codes. Meanings of SAE J2012 / ISO 15031-6 in our own short words (from
-//! memory).
+//! P0300 on: ignition, emission control, communication, and the later fuel codes. Meanings of SAE
+//! J2012 / ISO 15031-6 in our own short words (from memory).
 
 /// Number of the code and its meaning, in order.
 pub(super) const ROWS: &[(u16, &str)] = &[

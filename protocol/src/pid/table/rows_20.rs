@@ -1,4 +1,7 @@
 //! PIDs 20 to 3F (SAE J1979, Appendix B; ISO 15031-5).
+//!
+//! The scalings of 24 to 2B and 34 to 3B are those that hold while the car leaves PID 4F at zero;
+//! a car that names other greatest values there scales by them, which no single answer can tell.
 
 use super::super::scaling::{Quantity, linear, signed};
 use super::{Row, scale};
