@@ -8,9 +8,11 @@
     clippy::print_stdout
 )]
 
+mod bay;
 mod captures;
 mod diagnosis;
 mod harness;
 mod import;
 mod real_logs;
+mod recording;
 mod simulated_faults;

@@ -1,157 +1,128 @@
-//! Faults put into simulated cars, and what the program makes of what the cars answer: recorded
-//! answer by answer into a capture, then judged as a person would. The car and the judgement share
-//! no physics.
-
-use std::path::Path;
+//! Faults put into simulated cars, and what the judgement makes of what the cars answer. The car
+//! and the judgement share no physics; the few answers needed are decoded here by hand from the
+//! text of SAE J1979.
 
 use pintle::{
-    capture::{Header, Kind, Row, Writer},
+    cause::Cause,
+    diagnose::{Diagnosis, Tables, diagnose},
+    observation::Observation,
+    series::{
+        Builder,
+        summary::{CodeList, CodeSeen, Summary},
+    },
     simulator::{car::Car, fault::Fault, fleet, trip::Trip},
+    vehicle::Vehicle,
 };
-use serde_json::Value;
-
-use crate::harness::Workbench;
+use pintle_protocol::{Item, Pid};
 
 /// Time between two rounds of asking, µs.
 const ROUND_US: u64 = 330_000;
 /// Asked in every round: engine speed, speed, trims of two banks, load, air flow, pressure.
-const FAST: [&str; 9] = [
-    "010C", "010D", "0106", "0107", "0108", "0109", "0104", "0110", "010B",
-];
+const FAST: [u8; 9] = [0x0C, 0x0D, 0x06, 0x07, 0x08, 0x09, 0x04, 0x10, 0x0B];
 /// Asked in every third round: loop status, coolant, intake air, barometer, run time.
-const SLOW: [&str; 5] = ["0103", "0105", "010F", "0133", "011F"];
-/// Misfire counters, asked for in every fifteenth round.
-const COUNTERS: [&str; 8] = [
-    "06A2", "06A3", "06A4", "06A5", "06A6", "06A7", "06A8", "06A9",
-];
-/// Codes, asked for at the end.
-const CODES: [&str; 2] = ["03", "07"];
+const SLOW: [u8; 5] = [0x03, 0x05, 0x0F, 0x33, 0x1F];
+/// Misfire counters are asked for in every fifteenth round.
+const COUNTER_ROUNDS: u64 = 15;
 
-/// What is asked of the car.
-#[derive(Clone, Copy, PartialEq)]
-enum Asked {
-    /// All of it, with the vehicle file in the header.
-    Everything,
-    /// No counters, no codes, no vehicle file.
-    TrimsAlone,
+/// The value of a parameter by its formula in SAE J1979.
+fn value(pid: u8, data: &[u8]) -> Option<f64> {
+    let a = f64::from(*data.first()?);
+    let word = || Some(a * 256.0 + f64::from(*data.get(1)?));
+    Some(match pid {
+        0x04 => a * 100.0 / 255.0,
+        0x05 | 0x0F => a - 40.0,
+        0x06..=0x09 => a * 100.0 / 128.0 - 100.0,
+        0x0C => word()? / 4.0,
+        0x10 => word()? / 100.0,
+        0x1F => word()?,
+        _ => a,
+    })
 }
 
-struct Recorder {
+struct Watcher {
     car: Car,
-    writer: Writer,
+    builder: Builder,
     t_us: u64,
 }
 
-impl Recorder {
-    fn ask(&mut self, request: &str) {
-        let bytes: Vec<u8> = (0..request.len() / 2)
-            .map(|at| u8::from_str_radix(&request[2 * at..2 * at + 2], 16).unwrap())
-            .collect();
-        for answer in self.car.answer(&bytes) {
-            let response: String = answer
-                .payload
-                .iter()
-                .map(|byte| format!("{byte:02X}"))
-                .collect();
-            let row = Row {
-                t_us: self.t_us,
-                kind: Kind::Data,
-                ecu: &answer.address.to_string(),
-                request,
-                response: &response,
-            };
-            self.writer.write(&row).unwrap();
+impl Watcher {
+    fn engine_answer(&mut self, request: &[u8]) -> Option<Vec<u8>> {
+        let answers = self.car.answer(request);
+        answers.into_iter().next().map(|answer| answer.payload)
+    }
+
+    fn push(&mut self, item: Item, value: f64) {
+        let t_us = self.t_us;
+        self.builder.push(Observation { t_us, item, value });
+    }
+
+    fn ask(&mut self, pid: u8) {
+        let answer = self.engine_answer(&[0x01, pid]).unwrap_or_default();
+        if let [0x41, answered, data @ ..] = &answer[..]
+            && *answered == pid
+            && let Some(value) = value(pid, data)
+        {
+            self.push(Item::current(Pid(pid)), value);
+        }
+    }
+
+    /// Records of nine bytes: monitor, test, unit, value, limits; all zero is a test not run.
+    fn ask_counter(&mut self, monitor: u8) {
+        let answer = self.engine_answer(&[0x06, monitor]).unwrap_or_default();
+        for record in answer.get(1..).unwrap_or_default().chunks_exact(9) {
+            if record[3..] != [0; 6] {
+                let value = f64::from(u16::from_be_bytes([record[3], record[4]]));
+                self.push(Item::monitor(record[0], record[1]), value);
+            }
+        }
+    }
+
+    fn ask_codes(&mut self, service: u8, list: CodeList) {
+        let answer = self.engine_answer(&[service]).unwrap_or_default();
+        for code in answer.get(2..).unwrap_or_default().chunks_exact(2) {
+            let code = format!("P{:02X}{:02X}", code[0], code[1]);
+            self.builder.push_code(CodeSeen { code, list });
         }
     }
 }
 
-/// Records a whole trip of a car.
-fn record(path: &Path, car: &str, fault: &str, seed: u64, asked: Asked) {
+/// What a whole trip of the car amounts to.
+fn watched(car: &str, fault: &str, trip: Trip, seed: u64) -> (Summary, Vehicle) {
     let spec = fleet::car(car).unwrap();
     let faults: Vec<Fault> = [fault.parse().unwrap()].to_vec();
-    let trip = Trip::warm(seed);
     let end_us = trip.duration_us();
-    let header = Header {
-        vehicle: (asked == Asked::Everything).then(|| spec.vehicle()),
-        ..Header::by_this_program()
-    };
-    let mut recorder = Recorder {
+    let mut watcher = Watcher {
         car: Car::new(spec, &faults, trip, seed).unwrap(),
-        writer: Writer::create(path, &header).unwrap(),
+        builder: Builder::new(),
         t_us: 0,
     };
     for round in 0..end_us / ROUND_US {
-        recorder.t_us = round * ROUND_US;
-        recorder.car.advance_to(recorder.t_us);
-        FAST.into_iter().for_each(|request| recorder.ask(request));
+        watcher.t_us = round * ROUND_US;
+        watcher.car.advance_to(watcher.t_us);
+        FAST.into_iter().for_each(|pid| watcher.ask(pid));
         if round % 3 == 0 {
-            SLOW.into_iter().for_each(|request| recorder.ask(request));
+            SLOW.into_iter().for_each(|pid| watcher.ask(pid));
         }
-        if round % 15 == 0 && asked == Asked::Everything {
-            COUNTERS
-                .into_iter()
-                .for_each(|request| recorder.ask(request));
+        if round % COUNTER_ROUNDS == 0 {
+            (0xA2..0xAA).for_each(|monitor| watcher.ask_counter(monitor));
         }
     }
-    if asked == Asked::Everything {
-        CODES.into_iter().for_each(|request| recorder.ask(request));
-    }
-    recorder.writer.finish().unwrap();
+    watcher.ask_codes(0x03, CodeList::Stored);
+    watcher.ask_codes(0x07, CodeList::Pending);
+    (watcher.builder.finish(), spec.vehicle())
 }
 
-/// One entry of the causes: cause, cylinder, bank, probability.
-#[derive(Debug)]
-struct Found {
-    cause: String,
-    cylinder: Option<u64>,
-    bank: Option<u64>,
-    probability: f64,
+fn judged(car: &str, fault: &str, seed: u64) -> Diagnosis {
+    let (summary, vehicle) = watched(car, fault, Trip::warm(seed), seed);
+    diagnose(&[summary], &vehicle, &Tables::standard().unwrap())
 }
 
-/// What the program says about a trip of a car.
-struct Judgement(Vec<Found>);
-
-impl Judgement {
-    fn probability_of(&self, cause: &str) -> f64 {
-        let same = self.0.iter().filter(|found| found.cause.starts_with(cause));
-        same.map(|found| found.probability).sum()
-    }
-
-    fn told(&self) -> String {
-        format!("{:#?}", &self.0[..self.0.len().min(5)])
-    }
-}
-
-fn judged_when(car: &str, fault: &str, seed: u64, asked: Asked) -> Judgement {
-    let bench = Workbench::new();
-    record(
-        &bench.path().join("trip.capture.csv"),
-        car,
-        fault,
-        seed,
-        asked,
-    );
-    let run = bench
-        .pintle(["diagnose", "--json", "trip.capture.csv"])
-        .assert()
-        .success();
-    let document: Value = serde_json::from_slice(&run.get_output().stdout).unwrap();
-    let entries = document["causes"].as_array().unwrap().iter();
-    let found = entries.map(|entry| Found {
-        cause: entry["cause"].as_str().unwrap().to_owned(),
-        cylinder: entry["cylinder"].as_u64(),
-        bank: entry["bank"].as_u64(),
-        probability: entry["probability"].as_f64().unwrap(),
+fn told(diagnosis: &Diagnosis) -> String {
+    let of = diagnosis.causes.iter().take(5).map(|finding| {
+        let (cause, cylinder, bank) = (finding.cause, finding.cylinder, finding.bank);
+        format!("{cause} {cylinder:?} {bank:?} {:.3}", finding.probability)
     });
-    Judgement(found.collect())
-}
-
-fn judged(car: &str, fault: &str, seed: u64) -> Judgement {
-    judged_when(car, fault, seed, Asked::Everything)
-}
-
-fn name(fault: &str) -> &str {
-    fault.split(':').next().unwrap()
+    of.collect::<Vec<_>>().join("; ")
 }
 
 /// Faults with a mark of their own are named, with their place.
@@ -173,14 +144,14 @@ fn faults_that_show_themselves_are_named_with_their_place() {
         ("van7", "exhaust_leak:1:14", None, Some(1)),
         ("van3", "purge_stuck:14", None, None),
     ] {
-        let judgement = judged(car, fault, 21);
-        let first = &judgement.0[0];
-        let found = (first.cause.as_str(), first.cylinder, first.bank);
-        let told = judgement.told();
+        let diagnosis = judged(car, fault, 21);
+        let first = &diagnosis.causes[0];
+        let told = format!("{car} {fault}: {}", told(&diagnosis));
+        let cause: Cause = fault.split(':').next().unwrap().parse().unwrap();
         assert_eq!(
-            found,
-            (name(fault), cylinder, bank),
-            "{car} {fault}: {told}"
+            (first.cause, first.cylinder, first.bank),
+            (cause, cylinder, bank),
+            "{told}"
         );
     }
 }
@@ -190,10 +161,10 @@ fn faults_that_show_themselves_are_named_with_their_place() {
 fn healthy_cars_stay_healthy() {
     for car in ["van3", "van7", "wagon2", "pickup1", "hatch5"] {
         for seed in [5, 6] {
-            let judgement = judged(car, "none_found", seed);
-            let told = format!("{car} {seed}: {}", judgement.told());
-            assert_eq!(judgement.0[0].cause, "none_found", "{told}");
-            assert!(judgement.probability_of("injector") < 0.2, "{told}");
+            let diagnosis = judged(car, "none_found", seed);
+            let told = format!("{car} {seed}: {}", told(&diagnosis));
+            assert_eq!(diagnosis.causes[0].cause, Cause::NoneFound, "{told}");
+            assert!(diagnosis.injector_probability() < 0.2, "{told}");
         }
     }
 }
@@ -206,33 +177,48 @@ fn look_alikes_share_the_odds() {
         "air_meter_low:13",
         "fuel_blend:32",
     ] {
-        let judgement = judged("van3", fault, 31);
-        let told = format!("{fault}: {}", judgement.told());
-        assert!(judgement.probability_of(name(fault)) > 0.03, "{told}");
-        assert!(judgement.0[0].probability < 0.8, "{told}");
-        assert!(judgement.probability_of("none_found") < 0.2, "{told}");
+        let diagnosis = judged("van3", fault, 31);
+        let told = format!("{fault}: {}", told(&diagnosis));
+        let cause: Cause = fault.split(':').next().unwrap().parse().unwrap();
+        assert!(diagnosis.probability_of(cause) > 0.03, "{told}");
+        assert!(diagnosis.causes[0].probability < 0.8, "{told}");
+        assert!(diagnosis.probability_of(Cause::NoneFound) < 0.2, "{told}");
     }
     // a leak of air hides from a car that meters by manifold pressure, and that is said too
     let hidden = judged("van7", "intake_leak:15", 31);
     assert!(
-        hidden.probability_of("intake_leak") > 0.04,
+        hidden.probability_of(Cause::IntakeLeak) > 0.04,
         "{}",
-        hidden.told()
+        told(&hidden)
     );
 }
 
 /// Without counters, codes and vehicle file the mixture still speaks, the cylinder stays open.
 #[test]
 fn without_counters_the_cylinder_stays_open() {
-    let judgement = judged_when("van3", "injector_restricted:3:45", 41, Asked::TrimsAlone);
-    let told = judgement.told();
+    let (mut summary, _) = watched("van3", "injector_restricted:3:45", Trip::warm(41), 41);
+    summary.misfires = None;
+    summary.codes.clear();
+    summary
+        .trims
+        .iter_mut()
+        .for_each(|trim| trim.without_misfire = None);
+    let diagnosis = diagnose(
+        &[summary],
+        &Vehicle::default(),
+        &Tables::standard().unwrap(),
+    );
+    let told = told(&diagnosis);
     assert!(
-        judgement.0.iter().all(|found| found.cylinder.is_none()),
+        diagnosis
+            .causes
+            .iter()
+            .all(|finding| finding.cylinder.is_none()),
         "{told}"
     );
-    assert!(judgement.probability_of("injector") > 0.3, "{told}");
+    assert!(diagnosis.injector_probability() > 0.3, "{told}");
     assert!(
-        judgement.probability_of("injector_restricted") > 0.1,
+        diagnosis.probability_of(Cause::InjectorRestricted) > 0.1,
         "{told}"
     );
 }

@@ -48,7 +48,6 @@ fn take_answer(answer: &Answer, builder: &mut Builder) {
     match answer {
         Answer::VehicleIdentificationNumber(number) => builder.push_vin(number),
         Answer::Codes { list, codes } => {
-            builder.codes_were_read();
             let list = match list {
                 service::CodeList::Stored => CodeList::Stored,
                 service::CodeList::Pending => CodeList::Pending,

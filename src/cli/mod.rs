@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 mod captured;
+pub mod connect;
 pub mod diagnose;
 pub mod duration;
 pub mod export;
@@ -12,7 +13,10 @@ pub mod failure;
 mod files;
 pub mod import;
 pub mod inspect;
+pub mod interrupt;
 pub mod output;
+pub mod ports;
+pub mod record;
 pub mod terminal;
 
 use failure::Failure;
@@ -32,6 +36,8 @@ enum Command {
     Export(export::Arguments),
     Import(import::Arguments),
     Inspect(inspect::Arguments),
+    Ports(ports::Arguments),
+    Record(record::Arguments),
 }
 
 /// Reads the arguments, runs the command and reports how it went.
@@ -48,5 +54,7 @@ fn run(command: Command) -> Result<(), Failure> {
         Command::Export(arguments) => export::run(&arguments),
         Command::Import(arguments) => import::run(&arguments),
         Command::Inspect(arguments) => inspect::run(&arguments),
+        Command::Ports(arguments) => ports::run(&arguments),
+        Command::Record(arguments) => record::run(&arguments),
     }
 }

@@ -1,6 +1,9 @@
 //! What the terminal can take: its width, and tables and progress bars that respect it.
 
-use std::io::{IsTerminal, stderr, stdout};
+use std::{
+    io::{IsTerminal, stderr, stdout},
+    time::Duration,
+};
 
 use comfy_table::{ContentArrangement, Table, presets};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -59,6 +62,19 @@ pub fn bytes_bar(total: u64) -> ProgressBar {
     let style = ProgressStyle::with_template("{bar:30} {bytes} of {total_bytes}, {eta} left");
     let bar = ProgressBar::with_draw_target(Some(total), target);
     match style {
+        Ok(style) => bar.with_style(style),
+        Err(_) => bar,
+    }
+}
+
+/// A line that shows passing time and a message while something of unknown length goes on; only on a terminal.
+pub fn activity() -> ProgressBar {
+    if !stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new_spinner();
+    bar.enable_steady_tick(Duration::from_millis(500));
+    match ProgressStyle::with_template("{elapsed_precise}  {msg}") {
         Ok(style) => bar.with_style(style),
         Err(_) => bar,
     }

@@ -18,7 +18,6 @@ pub struct Explainer<'a> {
     trims: &'a [Trim],
     misfires: &'a Misfires,
     codes: &'a [String],
-    codes_read: bool,
     quiet_points: Option<f64>,
 }
 
@@ -36,7 +35,6 @@ impl<'a> Explainer<'a> {
             trims,
             misfires,
             codes,
-            codes_read: summaries.iter().any(|summary| summary.facts.codes_read),
             quiet_points: falls.map(|fall| 100.0 * fall).reduce(f64::max),
         }
     }
@@ -150,10 +148,7 @@ impl<'a> Explainer<'a> {
     }
 
     fn codes(&self) -> Option<String> {
-        match self.codes.is_empty() {
-            true => self.codes_read.then(|| "no trouble codes".to_owned()),
-            false => Some(format!("codes: {}", self.codes.join(", "))),
-        }
+        (!self.codes.is_empty()).then(|| format!("codes: {}", self.codes.join(", ")))
     }
 }
 

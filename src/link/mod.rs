@@ -1,1 +1,27 @@
 //! The way to the car: ports and hosts, what to ask and when, and the pump that moves bytes.
+//!
+//! A [`Session`] connects over a [`Device`], then asks single questions, takes stock ([`Session::probe`]) or records
+//! ([`Session::record`]). Nothing here can ask for anything but reading: a [`Question`] has no form for clearing.
+
+mod device;
+mod error;
+mod learned;
+mod line;
+mod plan;
+mod poller;
+mod pump;
+mod quality;
+mod question;
+mod rate;
+mod recording;
+mod schedule;
+pub mod serial;
+mod session;
+mod tcp;
+
+pub use device::Device;
+pub use error::{LinkError, OpenError};
+pub use quality::Quality;
+pub use question::Question;
+pub use recording::{Ending, Progress, RecordError, Recorded};
+pub use session::{Reply, Session};

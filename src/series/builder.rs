@@ -73,14 +73,8 @@ impl Builder {
         }
     }
 
-    /// Takes note that a list of trouble codes was told, even if empty.
-    pub fn codes_were_read(&mut self) {
-        self.tally.facts.codes_read = true;
-    }
-
     /// Takes note of a trouble code; the same one twice is once.
     pub fn push_code(&mut self, code: CodeSeen) {
-        self.codes_were_read();
         if !self.codes.contains(&code) {
             self.codes.push(code);
         }

@@ -20,8 +20,6 @@ pub struct FactFinder {
     alike: Alike,
     /// Vehicle identification number, when it was told.
     pub vin: Option<String>,
-    /// Lists of trouble codes were told, even if empty.
-    pub codes_read: bool,
 }
 
 impl FactFinder {
@@ -62,7 +60,6 @@ impl FactFinder {
             copied_banks: self.alike.copies().collect(),
             intake_air_c: self.intake_air.get(),
             vin: self.vin.clone(),
-            codes_read: self.codes_read,
             ..self.facts.clone()
         }
     }

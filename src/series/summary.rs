@@ -245,8 +245,6 @@ pub struct Facts {
     pub warm_ups_since_clear: Option<f64>,
     /// Vehicle identification number.
     pub vin: Option<String>,
-    /// Lists of trouble codes were told, even if empty.
-    pub codes_read: bool,
     /// Why the trims must not be judged at all; `trims`, `cells` and `bank_differences` are empty then.
     pub not_judged: Option<NotJudged>,
     /// Banks whose trims repeat bank 1's to the bit: no measurement, left out everywhere.

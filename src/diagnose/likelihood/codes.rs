@@ -46,12 +46,12 @@ pub struct Codes {
 }
 
 impl Codes {
-    /// Takes the captures together; `None` when codes were never told.
+    /// Takes the captures together; `None` when no code was met (it is not known whether they were
+    /// asked for).
     pub fn new(summaries: &[Summary], banks: usize) -> Option<Self> {
         let codes = summaries.iter().flat_map(|summary| &summary.codes);
         let families: BTreeSet<Family> = codes.filter_map(|seen| family(&seen.code)).collect();
-        let read = summaries.iter().any(|summary| summary.facts.codes_read);
-        (read || !families.is_empty()).then_some(Self { families, banks })
+        (!families.is_empty()).then_some(Self { families, banks })
     }
 
     /// Cylinders that codes name.

@@ -1,0 +1,98 @@
+//! How the commands that talk to a car find their adapter, and the runtime they run in.
+
+use std::future::Future;
+
+use clap::Args;
+
+use super::failure::Failure;
+use crate::{
+    clock::Clock,
+    link::{Device, LinkError, Session, serial},
+};
+
+/// Where the adapter is.
+#[derive(Debug, Args)]
+#[group(skip)]
+pub struct Connect {
+    /// Serial device (or pseudo-terminal) of the adapter; without it, the one there is.
+    #[arg(long, value_name = "DEVICE", conflicts_with = "tcp")]
+    port: Option<String>,
+    /// Network adapter.
+    #[arg(long, value_name = "HOST:PORT")]
+    tcp: Option<String>,
+    /// Speed of the serial line in baud; without it, the usual ones are tried.
+    #[arg(long, conflicts_with = "tcp", value_parser = clap::value_parser!(u32).range(300..=4_000_000))]
+    baud: Option<u32>,
+}
+
+impl Connect {
+    /// The device named, or the only candidate.
+    pub fn device(&self) -> Result<Device, Failure> {
+        if let Some(address) = &self.tcp {
+            return network(address);
+        }
+        let path = match &self.port {
+            Some(path) => path.clone(),
+            None => only_candidate()?,
+        };
+        Ok(Device::Serial {
+            path,
+            baud: self.baud,
+        })
+    }
+}
+
+/// Connects to the car through this device.
+pub async fn session(device: &Device) -> Result<Session, Failure> {
+    Session::connect(device.clone(), Clock::real())
+        .await
+        .map_err(|error| failure(device, &error))
+}
+
+/// The link's error as a line for the person.
+pub fn failure(device: &Device, error: &LinkError) -> Failure {
+    Failure::new(device, error, error.next_step())
+}
+
+/// Runs the work of a command to its end, on this thread.
+pub fn block_on<T>(work: impl Future<Output = Result<T, Failure>>) -> Result<T, Failure> {
+    tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|error| {
+            Failure::new("this computer", error, "close other programs and try again")
+        })?
+        .block_on(work)
+}
+
+fn network(address: &str) -> Result<Device, Failure> {
+    let port = address
+        .rsplit_once(':')
+        .map(|(_, port)| port.parse::<u16>());
+    match port {
+        Some(Ok(_)) => Ok(Device::Network(address.to_owned())),
+        _ => Err(Failure::usage(format!(
+            "--tcp {address}: expected host and port, for example 192.168.0.10:35000"
+        ))),
+    }
+}
+
+fn only_candidate() -> Result<String, Failure> {
+    let ports = serial::list();
+    match serial::candidates(&ports).as_slice() {
+        [port] => Ok(port.path.clone()),
+        [] => Err(Failure::new(
+            "adapter",
+            "this computer has no serial port",
+            "plug the adapter in, or name it with --port or --tcp",
+        )),
+        several => {
+            let paths: Vec<&str> = several.iter().map(|port| port.path.as_str()).collect();
+            Err(Failure::new(
+                "adapter",
+                format!("there are several serial ports ({})", paths.join(", ")),
+                "say which one with --port",
+            ))
+        }
+    }
+}

@@ -1,0 +1,201 @@
+//! `pintle record`: every answer of the car into a capture, until it is enough.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use indicatif::ProgressBar;
+
+use super::{
+    connect::{self, Connect},
+    duration::Span,
+    failure::Failure,
+    files,
+    interrupt::Interrupt,
+    output, terminal,
+};
+use crate::{
+    capture::{CaptureError, Header, Kind, Row, Writer},
+    link::{Device, Ending, LinkError, Progress, RecordError, Recorded, Session},
+    vehicle::Vehicle,
+};
+
+/// The same trouble is told again only after this time, µs.
+const TELL_AGAIN_US: u64 = 10_000_000;
+
+/// Record what the car says into a capture.
+///
+/// Fuel trims, engine speed, load and air flow are asked for as often as the link allows, misfire counters every few
+/// seconds, temperatures and codes now and then. Nothing is ever sent to the car but requests to read. Recording goes
+/// on through troubles of the link; Ctrl-C ends it, and the capture is complete at any moment.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pintle record --for 10m --vehicle van3.toml\n  \
+    pintle record --port /dev/ttyUSB0 --out idle.capture.csv"
+)]
+pub struct Arguments {
+    #[command(flatten)]
+    connect: Connect,
+    /// Name of the new capture (`.capture.csv`, or `.capture.csv.gz`); without it, one with today's date.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// How long to record (`90s`, `10m`, `1h`); without it, until Ctrl-C.
+    #[arg(long = "for", value_name = "TIME")]
+    length: Option<Span>,
+    /// The vehicle file to keep with the data.
+    #[arg(long, value_name = "FILE")]
+    vehicle: Option<PathBuf>,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let vehicle = arguments
+        .vehicle
+        .as_deref()
+        .map(files::read_vehicle)
+        .transpose()?;
+    let device = arguments.connect.device()?;
+    let path = match &arguments.out {
+        Some(path) => path.clone(),
+        None => dated_name(),
+    };
+    if path.exists() {
+        return Err(file_failure(&path, &CaptureError::Exists));
+    }
+    connect::block_on(record(
+        &device,
+        &path,
+        vehicle,
+        arguments.length.map(Span::as_us),
+    ))
+}
+
+async fn record(
+    device: &Device,
+    path: &Path,
+    vehicle: Option<Vehicle>,
+    length_us: Option<u64>,
+) -> Result<(), Failure> {
+    let mut interrupt = listen()?;
+    let mut session = tokio::select! {
+        biased;
+        () = interrupt.wished() => {
+            return Err(Failure::interrupted("stopped before anything was recorded"));
+        }
+        session = connect::session(device) => session?,
+    };
+    let found = found(&session).map_err(|error| connect::failure(device, &error))?;
+    let mut writer = create(path, &session.header(vehicle))?;
+    output::remark(format_args!("{}: recording; {found}", path.display()));
+    let mut watcher = Watcher::new();
+    let recorded = session
+        .record(
+            &mut writer,
+            length_us,
+            interrupt.wished(),
+            |row, progress| {
+                watcher.show(row, progress);
+            },
+        )
+        .await;
+    watcher.bar.finish_and_clear();
+    let finished = writer.finish();
+    let recorded = recorded.map_err(|error| match error {
+        RecordError::Link(error) => connect::failure(device, &error),
+        RecordError::Capture(error) => file_failure(path, &error),
+    })?;
+    finished.map_err(|error| file_failure(path, &error))?;
+    outcome(device, path, recorded)
+}
+
+fn listen() -> Result<Interrupt, Failure> {
+    Interrupt::listen()
+        .map_err(|error| Failure::new("this computer", error, "close other programs and try again"))
+}
+
+fn create(path: &Path, header: &Header) -> Result<Writer, Failure> {
+    Writer::create(path, header).map_err(|error| file_failure(path, &error))
+}
+
+fn file_failure(path: &Path, error: &CaptureError) -> Failure {
+    Failure::new(path.display(), error, error.next_step())
+}
+
+/// What was found at the other end, in a few words.
+fn found(session: &Session) -> Result<String, LinkError> {
+    let items = session.engine()?.parameters.items().count();
+    let connection = session.connection();
+    let adapter = connection.adapter.name.as_deref().unwrap_or("an adapter");
+    let voltage = connection.voltage.map(|volts| format!(", {volts:.1} V"));
+    Ok(format!(
+        "{adapter}, {}{}, {items} items of the engine controller",
+        connection.protocol,
+        voltage.unwrap_or_default()
+    ))
+}
+
+fn outcome(device: &Device, path: &Path, recorded: Recorded) -> Result<(), Failure> {
+    let what = format!(
+        "{}: {:.0} s recorded, {} answers",
+        path.display(),
+        recorded.length_us as f64 / 1e6,
+        recorded.answers
+    );
+    match recorded.ending {
+        Ending::TimeOver => output::remark(&what),
+        Ending::Stopped => return Err(Failure::interrupted(format!("stopped; {what}"))),
+        Ending::Lost(words) => {
+            return Err(Failure::new(
+                device,
+                format!("the adapter was lost ({words}) and did not come back"),
+                format!("seat both of its plugs and record again; {what}"),
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// A name with date and time that is not taken yet.
+fn dated_name() -> PathBuf {
+    let now = jiff::Zoned::now().strftime("%Y-%m-%d-%H%M%S").to_string();
+    let name = |more: &str| PathBuf::from(format!("recording-{now}{more}.capture.csv"));
+    let free = (2..100).map(|number| name(&format!("-{number}")));
+    let mut names = std::iter::once(name("")).chain(free);
+    names
+        .find(|name| !name.exists())
+        .unwrap_or_else(|| name(""))
+}
+
+/// Shows how it goes: one line on a terminal, and what happens to the link everywhere.
+struct Watcher {
+    bar: ProgressBar,
+    told: Option<(u64, String)>,
+}
+
+impl Watcher {
+    fn new() -> Self {
+        Self {
+            bar: terminal::activity(),
+            told: None,
+        }
+    }
+
+    fn show(&mut self, row: &Row<'_>, progress: &Progress) {
+        if row.kind == Kind::Link && self.is_news(row) {
+            let text = format!("{:.0} s: {}", row.t_us as f64 / 1e6, row.response);
+            self.bar.suspend(|| output::remark(&text));
+            self.told = Some((row.t_us, row.response.to_owned()));
+        }
+        if !self.bar.is_hidden() {
+            self.bar.set_message(format!(
+                "{:.0} answers/s, {}",
+                progress.answers_per_s, progress.state
+            ));
+        }
+    }
+
+    fn is_news(&self, row: &Row<'_>) -> bool {
+        self.told.as_ref().is_none_or(|(at_us, words)| {
+            words != row.response || row.t_us >= at_us.saturating_add(TELL_AGAIN_US)
+        })
+    }
+}

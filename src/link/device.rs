@@ -1,0 +1,74 @@
+//! What the adapter hangs on: a serial device or a network port.
+
+use std::{fmt, path::Path};
+
+/// Speeds of the serial line that are tried when none is given, the most common first (common practice), in baud.
+pub const SPEEDS: [u32; 5] = [38_400, 115_200, 9_600, 230_400, 500_000];
+
+/// What the adapter hangs on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Device {
+    /// A serial device, or a pseudo-terminal, by its path.
+    Serial {
+        /// Path of the device (`/dev/ttyUSB0`).
+        path: String,
+        /// Speed in baud; unknown, it is found by trying.
+        baud: Option<u32>,
+    },
+    /// A network adapter, as `host:port`.
+    Network(String),
+}
+
+impl Device {
+    /// The speeds to try one after the other; none where there is no speed to choose.
+    pub(super) fn speeds(&self) -> Vec<Option<u32>> {
+        match self {
+            Self::Network(_) => vec![None],
+            Self::Serial { baud: Some(_), .. } => vec![self.given_speed()],
+            Self::Serial { path, .. } if is_pseudo_terminal(path) => vec![None],
+            Self::Serial { .. } => SPEEDS.into_iter().map(Some).collect(),
+        }
+    }
+
+    const fn given_speed(&self) -> Option<u32> {
+        match self {
+            Self::Serial { baud, .. } => *baud,
+            Self::Network(_) => None,
+        }
+    }
+}
+
+impl fmt::Display for Device {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Serial { path, .. } => f.write_str(path),
+            Self::Network(address) => f.write_str(address),
+        }
+    }
+}
+
+/// Whether the path leads to a pseudo-terminal, which has no speed.
+fn is_pseudo_terminal(path: &str) -> bool {
+    std::fs::canonicalize(path).is_ok_and(|path| path.starts_with(Path::new("/dev/pts")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn serial(path: &str, baud: Option<u32>) -> Device {
+        Device::Serial {
+            path: path.to_owned(),
+            baud,
+        }
+    }
+
+    #[test]
+    fn a_given_speed_is_the_only_one_and_otherwise_the_usual_ones_are_tried() {
+        assert_eq!(serial("/dev/null", Some(9600)).speeds(), [Some(9600)]);
+        let usual = serial("/dev/null", None).speeds();
+        assert_eq!(usual.first(), Some(&Some(38_400)));
+        assert_eq!(usual.len(), 5);
+        assert_eq!(Device::Network("localhost:1".to_owned()).speeds(), [None]);
+    }
+}

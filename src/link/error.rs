@@ -1,0 +1,171 @@
+//! Why there is no link to the car, in the words of the person at the car, each with the next step.
+
+use pintle_protocol::dialogue::SetupFailure;
+
+/// Below this voltage at the plug there is no supply, only what leaks in (V).
+const NO_SUPPLY_V: f64 = 6.0;
+
+/// Below this voltage a resting lead-acid battery is flat: controllers may stay silent (V, common practice).
+pub(super) const FLAT_BATTERY_V: f64 = 11.0;
+
+/// Why a device could not be opened.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum OpenError {
+    /// Nothing of that name.
+    #[error("there is no such device")]
+    Missing,
+    /// The person may not use it.
+    #[error("you have no permission to use it")]
+    NoPermission {
+        /// The group that may.
+        group: Option<String>,
+    },
+    /// Somebody else has it.
+    #[error("another program is using it")]
+    Busy,
+    /// A file or another kind of device.
+    #[error("this is not a serial device")]
+    NotSerial,
+    /// Nobody at that address of the network.
+    #[error("nobody answers at this address ({0})")]
+    Unreachable(String),
+    /// Anything else, in the system's words.
+    #[error("it cannot be opened ({0})")]
+    Other(String),
+}
+
+impl OpenError {
+    /// What the person can do now.
+    pub fn next_step(&self) -> String {
+        match self {
+            Self::Missing => "plug the adapter in; `pintle ports` lists what is there".to_owned(),
+            Self::NoPermission { group } => {
+                let group = group.as_deref().unwrap_or("dialout");
+                format!(
+                    "join the group {group} (`sudo usermod -aG {group} $USER`), log out and in again"
+                )
+            }
+            Self::Busy => "close the other program".to_owned(),
+            Self::NotSerial => "`pintle ports` lists what is there".to_owned(),
+            Self::Unreachable(_) => {
+                "is the adapter switched on, and is this computer in its network?".to_owned()
+            }
+            Self::Other(_) => {
+                "unplug the adapter, plug it in again, and look with `pintle ports`".to_owned()
+            }
+        }
+    }
+}
+
+/// Why there is no link, or no longer.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum LinkError {
+    /// The device could not be opened.
+    #[error("{0}")]
+    Open(#[from] OpenError),
+    /// The device is open, but adapter or car do not answer as they should.
+    #[error("{}", setup_problem(.0))]
+    Setup(SetupFailure),
+    /// The device went away, or everything that can be done over it was done; what happened.
+    #[error("the adapter was lost ({0})")]
+    Lost(String),
+    /// Controllers answer, but not the engine's.
+    #[error("controllers answer, but none of them reports engine speed")]
+    NoEngineController,
+}
+
+impl LinkError {
+    /// What the person can do now.
+    pub fn next_step(&self) -> String {
+        match self {
+            Self::Open(error) => error.next_step(),
+            Self::Setup(failure) => setup_step(failure).to_owned(),
+            Self::Lost(_) => "seat both of its plugs and try again".to_owned(),
+            Self::NoEngineController => {
+                "turn the ignition fully on; if it is on, this car keeps its engine data to itself"
+                    .to_owned()
+            }
+        }
+    }
+}
+
+fn setup_problem(failure: &SetupFailure) -> String {
+    match failure {
+        SetupFailure::AdapterSilent => "nothing answers".to_owned(),
+        SetupFailure::AdapterRestarts => "the adapter keeps restarting".to_owned(),
+        SetupFailure::NotReadable => "what comes back is not readable".to_owned(),
+        SetupFailure::NotAnAdapter { heard } => {
+            format!("something answers, but it is no diagnostic adapter (it said {heard:?})")
+        }
+        SetupFailure::CarSilent { notice, voltage } => match voltage {
+            Some(volts) if *volts < NO_SUPPLY_V => {
+                format!("the adapter works, but there is no supply at the plug ({volts:.1} V)")
+            }
+            Some(volts) if *volts < FLAT_BATTERY_V => format!(
+                "the adapter works, but no controller answers and the battery is low ({volts:.1} V)"
+            ),
+            _ => format!("the adapter works, but no controller answers ({notice})"),
+        },
+        SetupFailure::AnswerNotReadable { line } => {
+            format!("the car answers, but the answer cannot be read ({line:?})")
+        }
+    }
+}
+
+fn setup_step(failure: &SetupFailure) -> &'static str {
+    match failure {
+        SetupFailure::AdapterSilent => {
+            "is the adapter plugged into the car and has it power? is this its port and its speed (--baud)?"
+        }
+        SetupFailure::AdapterRestarts => "seat the plug and charge the battery",
+        SetupFailure::NotReadable => "give the adapter's own speed with --baud",
+        SetupFailure::NotAnAdapter { .. } => {
+            "choose another port; `pintle ports` lists what is there"
+        }
+        SetupFailure::CarSilent { voltage, .. } => match voltage {
+            Some(volts) if *volts < NO_SUPPLY_V => "seat the plug and check the socket's fuse",
+            Some(volts) if *volts < FLAT_BATTERY_V => {
+                "charge the battery, turn the ignition on and try again"
+            }
+            _ => "turn the ignition on, seat the plug and try again",
+        },
+        SetupFailure::AnswerNotReadable { .. } => "seat the plug and try again",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use pintle_protocol::adapter::Notice;
+
+    use super::*;
+
+    fn silent_car(voltage: Option<f64>) -> LinkError {
+        LinkError::Setup(SetupFailure::CarSilent {
+            notice: Notice::UnableToConnect,
+            voltage,
+        })
+    }
+
+    #[test]
+    fn a_silent_car_is_told_by_the_voltage_at_the_plug() {
+        assert!(silent_car(Some(0.4)).next_step().contains("fuse"));
+        let flat = silent_car(Some(9.8));
+        assert!(
+            flat.to_string().contains("battery is low (9.8 V)"),
+            "{flat}"
+        );
+        for voltage in [None, Some(12.4)] {
+            assert!(silent_car(voltage).next_step().contains("ignition"));
+        }
+    }
+
+    #[test]
+    fn a_missing_permission_names_the_group_to_join() {
+        let step = |group: Option<&str>| {
+            let group = group.map(str::to_owned);
+            OpenError::NoPermission { group }.next_step()
+        };
+        assert!(step(Some("uucp")).contains("-aG uucp"));
+        assert!(step(None).contains("-aG dialout"));
+    }
+}

@@ -1,0 +1,269 @@
+//! What this car really answers: which parameters must be asked for alone, what never comes, how many lines to expect.
+
+use std::collections::{BTreeMap, HashMap};
+
+use pintle_protocol::{
+    Address, Pid,
+    dialogue::{Answer, NoAnswer, Why},
+    pid::table,
+};
+
+use super::question::{Question, Request, parameters};
+
+/// So many times a parameter may be left out of a joined answer before it is asked for alone.
+const LEFT_OUT: u8 = 2;
+
+/// So many times in a row a question may stay without an answer before it is asked only now and then.
+const UNANSWERED: u8 = 3;
+
+/// After so many uses the number of expected lines is learned anew: a controller may have been late the first time.
+const LINES_USES: u32 = 200;
+
+/// What was learned about one car.
+#[derive(Debug, Default)]
+pub(super) struct Learned {
+    left_out: BTreeMap<Pid, u8>,
+    unanswered: BTreeMap<Question, u8>,
+    lines: HashMap<Request, Lines>,
+}
+
+#[derive(Debug)]
+struct Lines {
+    count: u8,
+    uses: u32,
+}
+
+impl Learned {
+    /// Whether the parameter is answered only when it is asked for by itself.
+    pub fn goes_alone(&self, pid: Pid) -> bool {
+        self.left_out
+            .get(&pid)
+            .is_some_and(|times| *times >= LEFT_OUT)
+    }
+
+    /// Whether the question has stayed without an answer so often that it is not worth asking at its pace.
+    pub fn is_given_up(&self, question: Question) -> bool {
+        let times = self.unanswered.get(&question);
+        times.is_some_and(|times| *times >= UNANSWERED)
+    }
+
+    /// How many lines the answer will take (1 to 15), if that is known: the adapter need not wait for more.
+    pub fn expected_lines(&mut self, request: &Request) -> Option<u8> {
+        let lines = self.lines.get_mut(request)?;
+        lines.uses += 1;
+        if lines.uses > LINES_USES {
+            self.lines.remove(request);
+            return None;
+        }
+        Some(lines.count)
+    }
+
+    /// Takes an answer to a request for these questions. What counts is what the engine controller said.
+    pub fn take_answer(
+        &mut self,
+        request: &Request,
+        questions: &[Question],
+        answer: &Answer,
+        engine: Option<Address>,
+    ) {
+        let mut messages = answer.messages.iter();
+        let Some(message) = messages.find(|message| message.from == engine) else {
+            self.lines.remove(request);
+            return self.strike(questions);
+        };
+        self.take_lines(request, answer);
+        if questions.len() > 1 {
+            let pids: Vec<Pid> = parameters(questions).collect();
+            let data = message.payload.get(1..).unwrap_or_default();
+            let answered = answered(&pids, data).unwrap_or_default();
+            self.leave_out(pids.into_iter().filter(|pid| !answered.contains(pid)));
+        } else {
+            questions.iter().for_each(|question| {
+                self.unanswered.remove(question);
+            });
+        }
+    }
+
+    fn take_lines(&mut self, request: &Request, answer: &Answer) {
+        match u8::try_from(answer.lines) {
+            Ok(count @ 1..=15) if answer.damaged == 0 => {
+                let lines = self.lines.entry(request.clone());
+                lines.or_insert(Lines { count, uses: 0 }).count = count;
+            }
+            _ => {
+                self.lines.remove(request);
+            }
+        }
+    }
+
+    /// Takes the end of a request without an answer, at a time when the car answers other requests.
+    pub fn take_no_answer(
+        &mut self,
+        request: &Request,
+        questions: &[Question],
+        no_answer: &NoAnswer,
+    ) {
+        self.lines.remove(request);
+        match no_answer.why {
+            Why::LinkLost | Why::StillPending => {}
+            // too much at once for the adapter's memory, perhaps
+            Why::Damaged(_) if questions.len() == 1 => {}
+            Why::Damaged(_) | Why::Adapter(_) | Why::Refused(_) => self.strike(questions),
+        }
+    }
+
+    fn strike(&mut self, questions: &[Question]) {
+        match questions {
+            [question] => {
+                let times = self.unanswered.entry(*question).or_default();
+                *times = times.saturating_add(1);
+            }
+            joined => self.leave_out(parameters(joined)),
+        }
+    }
+
+    fn leave_out(&mut self, pids: impl Iterator<Item = Pid>) {
+        for pid in pids {
+            let times = self.left_out.entry(pid).or_default();
+            *times = times.saturating_add(1);
+        }
+    }
+}
+
+/// Which of the parameters asked for an answer holds; `None` if it cannot be taken apart by the published lengths.
+/// Where several lengths are allowed, that one is right with which all bytes find their place.
+fn answered(asked: &[Pid], data: &[u8]) -> Option<Vec<Pid>> {
+    let Some((number, rest)) = data.split_first() else {
+        return Some(Vec::new());
+    };
+    let place = asked.iter().position(|pid| pid.0 == *number)?;
+    let mut others = asked.to_vec();
+    let pid = others.remove(place);
+    let lengths = table::row(pid)?.lengths;
+    lengths.iter().find_map(|length| {
+        let mut found = answered(&others, rest.get(usize::from(*length)..)?)?;
+        found.push(pid);
+        Some(found)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use pintle_protocol::{adapter::Notice, bus::Message};
+
+    use super::*;
+
+    const ENGINE: Option<Address> = Some(Address::Can11(0x7E8));
+
+    fn current(pids: &[u8]) -> (Request, Vec<Question>) {
+        let question = |pid: &u8| Question::Current(Pid(*pid));
+        let questions: Vec<Question> = pids.iter().map(question).collect();
+        (Request::of(&questions).unwrap(), questions)
+    }
+
+    fn answer(payload: &[u8], lines: usize) -> Answer {
+        Answer {
+            request: Vec::new(),
+            messages: vec![Message {
+                from: ENGINE,
+                payload: payload.to_vec(),
+            }],
+            refusals: Vec::new(),
+            damaged: 0,
+            lines,
+            asked_at_us: 0,
+            answered_at_us: 0,
+        }
+    }
+
+    fn no_answer(why: Why) -> NoAnswer {
+        NoAnswer {
+            request: Vec::new(),
+            why,
+            asked_at_us: 0,
+            ended_at_us: 0,
+        }
+    }
+
+    // SAE J1979: engine speed two bytes, load and vehicle speed one.
+    #[test]
+    fn what_is_left_out_of_joined_answers_goes_alone() {
+        let mut learned = Learned::default();
+        let (request, questions) = current(&[0x0C, 0x04, 0x0D]);
+        for _ in 0..2 {
+            assert!(!learned.goes_alone(Pid(0x04)));
+            let partly = answer(&[0x41, 0x0C, 0x0B, 0xB8, 0x0D, 0x00], 1);
+            learned.take_answer(&request, &questions, &partly, ENGINE);
+        }
+        assert!(learned.goes_alone(Pid(0x04)));
+        assert!(!learned.goes_alone(Pid(0x0C)) && !learned.goes_alone(Pid(0x0D)));
+    }
+
+    // SAE J1979: trims have a second byte where the engine has a third bank.
+    #[test]
+    fn either_length_of_a_trim_is_understood() {
+        let asked = [Pid(0x06), Pid(0x07), Pid(0x0C)];
+        let one = [0x06, 0x80, 0x07, 0x82, 0x0C, 0x0B, 0xB8];
+        let two = [0x06, 0x80, 0x07, 0x07, 0x82, 0x0C, 0x0C, 0x0B, 0xB8];
+        assert_eq!(answered(&asked, &one).unwrap().len(), 3);
+        assert_eq!(answered(&asked, &two).unwrap().len(), 3);
+        assert_eq!(answered(&asked, &[0x06]), None);
+        assert_eq!(answered(&asked, &[0x55, 0x01]), None);
+        assert_eq!(answered(&asked, &[]), Some(Vec::new()));
+    }
+
+    #[test]
+    fn a_car_that_refuses_joined_requests_is_asked_one_by_one() {
+        let mut learned = Learned::default();
+        let (request, questions) = current(&[0x0C, 0x04]);
+        for _ in 0..2 {
+            learned.take_no_answer(&request, &questions, &no_answer(Why::Refused(Vec::new())));
+        }
+        assert!(learned.goes_alone(Pid(0x0C)) && learned.goes_alone(Pid(0x04)));
+    }
+
+    #[test]
+    fn what_never_answers_is_given_up_until_it_does() {
+        let mut learned = Learned::default();
+        let (request, questions) = current(&[0x2E]);
+        let question = Question::Current(Pid(0x2E));
+        for _ in 0..3 {
+            assert!(!learned.is_given_up(question));
+            learned.take_no_answer(
+                &request,
+                &questions,
+                &no_answer(Why::Adapter(Notice::NoData)),
+            );
+        }
+        assert!(learned.is_given_up(question));
+        learned.take_answer(&request, &questions, &answer(&[0x41, 0x2E, 0], 1), ENGINE);
+        assert!(!learned.is_given_up(question));
+        for _ in 0..9 {
+            learned.take_no_answer(&request, &questions, &no_answer(Why::LinkLost));
+        }
+        assert!(!learned.is_given_up(question));
+    }
+
+    #[test]
+    fn the_number_of_lines_is_learned_and_now_and_then_doubted() {
+        let mut learned = Learned::default();
+        let (request, questions) = current(&[0x0C]);
+        assert_eq!(learned.expected_lines(&request), None);
+        let whole = answer(&[0x41, 0x0C, 0, 0], 2);
+        learned.take_answer(&request, &questions, &whole, ENGINE);
+        let known = (0..1000).take_while(|_| learned.expected_lines(&request) == Some(2));
+        assert_eq!(known.count(), 200);
+        learned.take_answer(&request, &questions, &whole, ENGINE);
+        assert_eq!(learned.expected_lines(&request), Some(2));
+        // only another controller was heard: the number was too small
+        learned.take_answer(&request, &questions, &whole, Some(Address::Can11(0x7E9)));
+        assert_eq!(learned.expected_lines(&request), None);
+        learned.take_answer(
+            &request,
+            &questions,
+            &answer(&[0x41, 0x0C, 0, 0], 16),
+            ENGINE,
+        );
+        assert_eq!(learned.expected_lines(&request), None);
+    }
+}

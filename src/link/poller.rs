@@ -1,0 +1,273 @@
+//! Chooses request after request and learns from how each ends; knows no port and no clock.
+
+use pintle_protocol::{
+    Address, Pid,
+    dialogue::{Answer, Connection, NoAnswer, Why},
+};
+
+use super::{
+    learned::Learned,
+    plan::{self, Wanted},
+    question::{Question, Request},
+    schedule::Schedule,
+};
+
+/// After so many requests in a row without an answer it is tried whether the car answers at all.
+const SILENT_REQUESTS: u32 = 2;
+
+/// How often a silent car is tried, µs.
+const TRY_EVERY_US: u64 = 1_000_000;
+
+/// How often something is asked for that never came, µs.
+const GIVEN_UP_US: u64 = 60_000_000;
+
+/// What is tried on a silent car: every engine controller has it.
+const TRIAL: Question = Question::Current(Pid::ENGINE_SPEED);
+
+/// The questions of a recording and what has become of them.
+#[derive(Debug)]
+pub(super) struct Poller {
+    schedule: Schedule,
+    learned: Learned,
+    engine: Option<Address>,
+    frozen: Vec<Question>,
+    asking: Option<(Request, Vec<Question>)>,
+    silent_requests: u32,
+    next_trial_us: u64,
+}
+
+impl Poller {
+    /// A poller for what is wanted of this car from now on.
+    pub fn new(wanted: &[Wanted], connection: &Connection, now_us: u64) -> Self {
+        let engine = connection.engine();
+        Self {
+            schedule: Schedule::new(wanted, connection.protocol.is_can(), now_us),
+            learned: Learned::default(),
+            engine: engine.and_then(|engine| engine.address),
+            frozen: engine.map(plan::frozen).unwrap_or_default(),
+            asking: None,
+            silent_requests: 0,
+            next_trial_us: 0,
+        }
+    }
+
+    /// Whether a request is in the air.
+    pub const fn is_asking(&self) -> bool {
+        self.asking.is_some()
+    }
+
+    /// When the next request is due, µs.
+    pub fn next_due_us(&self) -> Option<u64> {
+        match self.is_silent() {
+            true => Some(self.next_trial_us),
+            false => self.schedule.next_due_us(),
+        }
+    }
+
+    /// The next request, if one is due, with the number of lines to expect. It is taken as made.
+    pub fn next(&mut self, now_us: u64) -> Option<(Request, Option<u8>)> {
+        let questions = match self.is_silent() {
+            true if now_us < self.next_trial_us => return None,
+            true => vec![TRIAL],
+            false => self
+                .schedule
+                .take_due(now_us, |pid| self.learned.goes_alone(pid)),
+        };
+        let request = Request::of(&questions)?;
+        let lines = self.learned.expected_lines(&request);
+        if self.is_silent() {
+            self.next_trial_us = now_us.saturating_add(TRY_EVERY_US);
+        }
+        self.asking = Some((request.clone(), questions));
+        Some((request, lines))
+    }
+
+    /// The request in the air was answered.
+    pub fn on_answer(&mut self, answer: &Answer) {
+        self.silent_requests = 0;
+        self.next_trial_us = 0;
+        if let Some((request, questions)) = self.asking.take() {
+            self.learned
+                .take_answer(&request, &questions, answer, self.engine);
+        }
+        if answer
+            .messages
+            .iter()
+            .any(|message| has_frozen_code(&message.payload))
+        {
+            self.schedule.add_once(&std::mem::take(&mut self.frozen));
+        }
+    }
+
+    /// The request in the air was not answered. A car that answers nothing teaches nothing about single questions.
+    pub fn on_no_answer(&mut self, no_answer: &NoAnswer) {
+        let Some((request, questions)) = self.asking.take() else {
+            return;
+        };
+        match &no_answer.why {
+            Why::Adapter(notice) if notice.is_silent_car() => self.silent_requests += 1,
+            Why::LinkLost => return self.ask_again(&questions),
+            _ => self.silent_requests = 0,
+        }
+        if self.silent_requests > 1 {
+            return self.ask_again(&questions);
+        }
+        self.learned.take_no_answer(&request, &questions, no_answer);
+        for question in questions {
+            if self.learned.is_given_up(question) {
+                let later_us = no_answer.ended_at_us.saturating_add(GIVEN_UP_US);
+                self.schedule.put_off(question, later_us);
+            }
+        }
+    }
+
+    fn ask_again(&mut self, questions: &[Question]) {
+        for question in questions {
+            self.schedule.make_due(*question);
+        }
+    }
+
+    const fn is_silent(&self) -> bool {
+        self.silent_requests >= SILENT_REQUESTS
+    }
+}
+
+/// Whether this is the answer that names the code of a freeze frame (service 02, parameter 02); `00 00` means none.
+fn has_frozen_code(payload: &[u8]) -> bool {
+    matches!(payload, [0x42, 0x02, _, high, low] if (*high, *low) != (0, 0))
+}
+
+#[cfg(test)]
+mod tests {
+    use pintle_protocol::{
+        adapter::Notice,
+        bus::{Framing, Message, Protocol},
+        dialogue::{AdapterInfo, Controller, Supported},
+    };
+
+    use super::*;
+    use crate::link::plan::Pace;
+
+    const ENGINE: Address = Address::Can11(0x7E8);
+
+    /// When everything that needs a request of its own has become due, µs.
+    const SOON_US: u64 = 1_000_000;
+
+    fn connection(parameters: &[u8]) -> Connection {
+        let mut supported = Supported::default();
+        parameters.iter().for_each(|pid| supported.add(*pid));
+        Connection {
+            adapter: AdapterInfo::default(),
+            voltage: None,
+            protocol: Protocol::Unnamed(Framing::Can11),
+            controllers: vec![Controller {
+                address: Some(ENGINE),
+                parameters: supported,
+                monitors: Supported::default(),
+                information: Supported::default(),
+            }],
+        }
+    }
+
+    fn poller(questions: &[Question], pace: Pace) -> Poller {
+        let wanted = |question: &Question| Wanted {
+            question: *question,
+            pace,
+        };
+        let wanted: Vec<Wanted> = questions.iter().map(wanted).collect();
+        Poller::new(&wanted, &connection(&[0x04, 0x05, 0x0C]), 0)
+    }
+
+    fn asked(poller: &mut Poller, now_us: u64) -> Option<Vec<u8>> {
+        poller
+            .next(now_us)
+            .map(|(request, _)| request.bytes().to_vec())
+    }
+
+    fn answer(payload: &[u8]) -> Answer {
+        Answer {
+            request: Vec::new(),
+            messages: vec![Message {
+                from: Some(ENGINE),
+                payload: payload.to_vec(),
+            }],
+            refusals: Vec::new(),
+            damaged: 0,
+            lines: 1,
+            asked_at_us: 0,
+            answered_at_us: 0,
+        }
+    }
+
+    fn no_data(ended_at_us: u64) -> NoAnswer {
+        NoAnswer {
+            request: Vec::new(),
+            why: Why::Adapter(Notice::NoData),
+            asked_at_us: 0,
+            ended_at_us,
+        }
+    }
+
+    #[test]
+    fn a_silent_car_is_tried_once_a_second_until_it_answers() {
+        let questions = [Question::StoredCodes, Question::PendingCodes];
+        let mut poller = poller(&questions, Pace::EveryMinute);
+        for request in [0x03, 0x07] {
+            assert_eq!(asked(&mut poller, SOON_US), Some(vec![request]));
+            poller.on_no_answer(&no_data(SOON_US));
+        }
+        assert_eq!(asked(&mut poller, 2_000_000), Some(vec![0x01, 0x0C]));
+        poller.on_no_answer(&no_data(2_000_020));
+        assert_eq!(asked(&mut poller, 2_500_000), None);
+        assert_eq!(poller.next_due_us(), Some(3_000_000));
+        assert_eq!(asked(&mut poller, 3_000_000), Some(vec![0x01, 0x0C]));
+        poller.on_answer(&answer(&[0x41, 0x0C, 0, 0]));
+        // what was asked in vain meanwhile comes first
+        assert_eq!(asked(&mut poller, 3_100_000), Some(vec![0x07]));
+    }
+
+    #[test]
+    fn what_never_comes_is_put_off_and_the_rest_goes_on() {
+        let question = Question::Current(Pid(0x05));
+        let mut poller = poller(&[question], Pace::Rarely);
+        let mut now_us = 0;
+        for _ in 0..3 {
+            assert_eq!(asked(&mut poller, now_us), Some(vec![0x01, 0x05]));
+            poller.on_no_answer(&no_data(now_us));
+            // something else is answered
+            poller.on_answer(&answer(&[0x43, 0]));
+            now_us += 3_000_000;
+        }
+        assert_eq!(poller.next_due_us(), Some(6_000_000 + GIVEN_UP_US));
+    }
+
+    // SAE J1979: service 02, parameter 02 names the code that stored the frame, 00 00 if none did.
+    #[test]
+    fn a_freeze_frame_is_read_when_there_is_one() {
+        let question = Question::Frozen(plan::FROZEN_CODE);
+        let mut none = poller(&[question], Pace::Once);
+        assert_eq!(asked(&mut none, SOON_US), Some(vec![0x02, 0x02, 0x00]));
+        none.on_answer(&answer(&[0x42, 0x02, 0x00, 0, 0]));
+        assert_eq!(asked(&mut none, SOON_US), None);
+        let mut some = poller(&[question], Pace::Once);
+        some.next(SOON_US);
+        some.on_answer(&answer(&[0x42, 0x02, 0x00, 0x03, 0x03]));
+        for pid in [0x04, 0x05, 0x0C] {
+            assert_eq!(asked(&mut some, SOON_US), Some(vec![0x02, pid, 0x00]));
+        }
+        assert_eq!(asked(&mut some, SOON_US), None);
+    }
+
+    #[test]
+    fn a_request_cut_off_by_a_lost_link_is_made_again() {
+        let mut poller = poller(&[Question::Information(2)], Pace::Once);
+        assert_eq!(asked(&mut poller, SOON_US), Some(vec![0x09, 2]));
+        assert!(poller.is_asking());
+        poller.on_no_answer(&NoAnswer {
+            why: Why::LinkLost,
+            ..no_data(SOON_US)
+        });
+        assert!(!poller.is_asking());
+        assert_eq!(asked(&mut poller, SOON_US), Some(vec![0x09, 2]));
+    }
+}

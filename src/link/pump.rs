@@ -1,0 +1,202 @@
+//! Moves bytes between an open line and the dialogue, and tells the dialogue what time it is.
+
+use std::time::Duration;
+
+use pintle_protocol::dialogue::{Connection, Counts, Dialogue, Event, Settings};
+use tokio::time::timeout;
+
+use super::{device::Device, error::LinkError, line::Line, question::Request};
+use crate::clock::Clock;
+
+/// How long an answer is waited for at least when time is simulated, in µs of real time.
+const SHORTEST_WAIT_US: u64 = 500_000;
+
+/// The dialogue with its line and clock.
+#[derive(Debug)]
+pub(super) struct Pump {
+    line: Option<Line>,
+    dialogue: Dialogue,
+    clock: Clock,
+    traffic: Traffic,
+}
+
+/// Bytes that went over the line so far.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct Traffic {
+    /// To the adapter.
+    pub sent: u64,
+    /// From the adapter.
+    pub received: u64,
+}
+
+impl Traffic {
+    /// Both ways together.
+    pub const fn total(self) -> u64 {
+        self.sent + self.received
+    }
+}
+
+impl Pump {
+    /// A pump without a line yet.
+    pub fn new(clock: Clock, settings: Settings) -> Self {
+        Self {
+            line: None,
+            dialogue: Dialogue::new(settings),
+            clock,
+            traffic: Traffic::default(),
+        }
+    }
+
+    /// Opens the line and begins the dialogue, for the first time or again.
+    pub async fn open(&mut self, device: &Device, baud: Option<u32>) -> Result<(), LinkError> {
+        self.line = Some(Line::open(device, baud).await?);
+        self.dialogue.handle_opened(self.clock.now_us());
+        Ok(())
+    }
+
+    /// Closes the line. Only a closed device can come back under its old name.
+    pub fn close(&mut self) {
+        self.line = None;
+        self.dialogue.handle_lost(self.clock.now_us());
+    }
+
+    /// Waits for the connection; `None` when `until_us` came first.
+    pub async fn connected(
+        &mut self,
+        until_us: Option<u64>,
+    ) -> Result<Option<Connection>, LinkError> {
+        loop {
+            match self.next_event(until_us).await? {
+                None => return Ok(None),
+                Some(Event::Connected(connection)) => return Ok(Some(connection)),
+                Some(Event::SetupFailed(failure)) => return Err(LinkError::Setup(failure)),
+                Some(_) => {}
+            }
+        }
+    }
+
+    /// Whether a request can be made.
+    pub fn is_ready(&self) -> bool {
+        self.dialogue.is_ready()
+    }
+
+    /// Makes a request, if the dialogue is ready for one; whether it was.
+    pub fn request(&mut self, request: &Request, expected_lines: Option<u8>) -> bool {
+        let now_us = self.clock.now_us();
+        self.dialogue
+            .request(now_us, request.bytes(), expected_lines)
+            .is_ok()
+    }
+
+    /// What happened before, without waiting for more.
+    pub fn event_left(&mut self) -> Option<Event> {
+        self.dialogue.poll_event()
+    }
+
+    /// What the dialogue counted so far.
+    pub fn counts(&self) -> Counts {
+        self.dialogue.counts()
+    }
+
+    /// Bytes that went over the line so far.
+    pub const fn traffic(&self) -> Traffic {
+        self.traffic
+    }
+
+    /// The next event, or `None` at `until_us`. Dropping the future loses nothing that was heard.
+    ///
+    /// # Errors
+    /// [`LinkError::Lost`] when the line is gone.
+    pub async fn next_event(&mut self, until_us: Option<u64>) -> Result<Option<Event>, LinkError> {
+        loop {
+            if let Some(event) = self.dialogue.poll_event() {
+                return Ok(Some(event));
+            }
+            if let Some(bytes) = self.dialogue.poll_transmit() {
+                self.send(&bytes).await?;
+                continue;
+            }
+            let over = match self.clock {
+                Clock::Real(_) => self.wait_really(until_us).await?,
+                Clock::Simulated(_) => self.wait_simulated(until_us).await?,
+            };
+            if over {
+                return Ok(None);
+            }
+        }
+    }
+
+    async fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
+        let line = self.line.as_mut().ok_or_else(no_line)?;
+        line.write(bytes).await.map_err(lost)?;
+        self.traffic.sent += bytes.len() as u64;
+        Ok(())
+    }
+
+    /// Waits for bytes until the dialogue's deadline or `until_us`; whether the latter is over.
+    async fn wait_really(&mut self, until_us: Option<u64>) -> Result<bool, LinkError> {
+        let now_us = self.clock.now_us();
+        let deadline_us = self.dialogue.next_deadline();
+        if deadline_us.is_some_and(|deadline_us| deadline_us <= now_us) {
+            self.dialogue.handle_timeout(now_us);
+            return Ok(false);
+        }
+        if until_us.is_some_and(|until_us| until_us <= now_us) {
+            return Ok(true);
+        }
+        let wake_us = [deadline_us, until_us].into_iter().flatten().min();
+        self.hear(wake_us.map(|wake_us| wake_us - now_us)).await?;
+        Ok(false)
+    }
+
+    /// Simulated time stands still while an answer is awaited, or jumps when the answer is about to come: that wait is a
+    /// real one. With nothing awaited, time moves on at once.
+    async fn wait_simulated(&mut self, until_us: Option<u64>) -> Result<bool, LinkError> {
+        match (self.dialogue.next_deadline(), until_us) {
+            (None, None) => self.hear(None).await.map(|_| false),
+            (None, Some(until_us)) => {
+                self.clock.advance_to(until_us);
+                Ok(true)
+            }
+            (Some(deadline_us), _) => {
+                let left_us = deadline_us.saturating_sub(self.clock.now_us());
+                if !self.hear(Some(left_us.max(SHORTEST_WAIT_US))).await? {
+                    self.clock.advance_to(deadline_us);
+                    self.dialogue.handle_timeout(self.clock.now_us());
+                }
+                Ok(false)
+            }
+        }
+    }
+
+    /// Hands on what comes within so many µs of real time; whether anything came.
+    async fn hear(&mut self, longest_us: Option<u64>) -> Result<bool, LinkError> {
+        let line = self.line.as_mut().ok_or_else(no_line)?;
+        let mut buffer = [0; 512];
+        let read = line.read(&mut buffer);
+        let count = match longest_us {
+            None => read.await,
+            Some(longest_us) => match timeout(Duration::from_micros(longest_us), read).await {
+                Ok(count) => count,
+                Err(_) => return Ok(false),
+            },
+        };
+        let count = count.map_err(lost)?;
+        self.traffic.received += count as u64;
+        let bytes = buffer.get(..count).unwrap_or_default();
+        self.dialogue.handle_bytes(self.clock.now_us(), bytes);
+        Ok(true)
+    }
+}
+
+fn lost(error: std::io::Error) -> LinkError {
+    LinkError::Lost(match error.raw_os_error() {
+        // A device that was pulled out: EIO, ENXIO or ENODEV, each with words that help nobody.
+        Some(5 | 6 | 19) => "device disconnected".to_owned(),
+        _ => error.to_string(),
+    })
+}
+
+fn no_line() -> LinkError {
+    LinkError::Lost("device closed".to_owned())
+}

@@ -1,0 +1,175 @@
+//! A session: connected to adapter and car, ready to ask.
+
+use pintle_protocol::dialogue::{
+    Answer, Connection, Controller, Event, NoAnswer, Settings, SetupFailure,
+};
+
+use super::{
+    device::Device,
+    error::LinkError,
+    pump::Pump,
+    question::{Question, Request},
+};
+use crate::{
+    capture::{Header, LinkNote},
+    clock::Clock,
+    vehicle::Vehicle,
+};
+
+/// Wait for a reset while the speed is not known: a right speed is recognised by its banner within about a second.
+const LOOK_US: u64 = 1_600_000;
+
+/// A connection to a car that answers.
+#[derive(Debug)]
+pub struct Session {
+    pub(super) device: Device,
+    pub(super) baud: Option<u32>,
+    pub(super) clock: Clock,
+    pub(super) pump: Pump,
+    pub(super) connection: Connection,
+}
+
+impl Session {
+    /// Connects: opens the device, finds its speed if none is given, sets the adapter up, finds the car's bus and its
+    /// controllers.
+    ///
+    /// With simulated time the waits for an answer are real, everything else follows the clock.
+    ///
+    /// # Errors
+    /// Why there is no connection; nothing has been sent to the car but requests of service 01, 06 and 09.
+    pub async fn connect(device: Device, clock: Clock) -> Result<Self, LinkError> {
+        let speeds = device.speeds();
+        let searching = speeds.len() > 1;
+        let mut failure = SetupFailure::AdapterSilent;
+        for baud in speeds {
+            match Self::connect_at(&device, baud, searching, &clock).await {
+                Err(LinkError::Setup(found)) if searching && may_be_speed(&found) => {
+                    failure = more_telling(failure, found);
+                }
+                outcome => return outcome,
+            }
+        }
+        Err(LinkError::Setup(failure))
+    }
+
+    async fn connect_at(
+        device: &Device,
+        baud: Option<u32>,
+        looking: bool,
+        clock: &Clock,
+    ) -> Result<Self, LinkError> {
+        let mut settings = Settings::default();
+        if looking {
+            settings.reset_us = LOOK_US;
+        }
+        let mut pump = Pump::new(clock.clone(), settings);
+        pump.open(device, baud).await?;
+        let connection = pump.connected(None).await?;
+        let ended = || LinkError::Lost("set-up ended without a word".to_owned());
+        Ok(Self {
+            device: device.clone(),
+            baud,
+            clock: clock.clone(),
+            pump,
+            connection: connection.ok_or_else(ended)?,
+        })
+    }
+
+    /// What was found: adapter, bus, controllers.
+    pub const fn connection(&self) -> &Connection {
+        &self.connection
+    }
+
+    /// Speed of the serial line in baud, where it has one.
+    pub const fn baud(&self) -> Option<u32> {
+        self.baud
+    }
+
+    /// The clock that the session goes by.
+    pub const fn clock(&self) -> &Clock {
+        &self.clock
+    }
+
+    /// The controller of the engine.
+    ///
+    /// # Errors
+    /// [`LinkError::NoEngineController`] when none of those that answer reports engine speed.
+    pub fn engine(&self) -> Result<&Controller, LinkError> {
+        let engine = self.connection.engine();
+        engine
+            .filter(|engine| engine.parameters.contains(0x0C))
+            .ok_or(LinkError::NoEngineController)
+    }
+
+    /// Bytes that went over the line so far, both ways together.
+    pub const fn bytes(&self) -> u64 {
+        self.pump.traffic().total()
+    }
+
+    /// The header of a capture that begins now.
+    pub fn header(&self, vehicle: Option<Vehicle>) -> Header {
+        let engine = self.engine().ok().and_then(|engine| engine.address);
+        Header {
+            vehicle,
+            link: Some(LinkNote {
+                protocol: Some(self.connection.protocol.id().to_owned()),
+                adapter: self.connection.adapter.name.clone(),
+                baud: self.baud,
+                engine_controller: engine.map(|address| address.to_string()),
+                ..LinkNote::default()
+            }),
+            ..Header::starting(jiff::Timestamp::now())
+        }
+    }
+
+    /// Asks one question and waits for its end.
+    ///
+    /// # Errors
+    /// When the link is lost over it. A car that does not answer is no error but [`Reply::None`].
+    pub async fn ask(&mut self, question: Question) -> Result<Reply, LinkError> {
+        let request = Request::single(question);
+        let mut asked = false;
+        loop {
+            if !asked && self.pump.is_ready() {
+                asked = self.pump.request(&request, None);
+            }
+            match self.pump.next_event(None).await? {
+                Some(Event::Answer(answer)) => return Ok(Reply::Answer(answer)),
+                Some(Event::NoAnswer(none)) if asked => return Ok(Reply::None(none)),
+                Some(Event::NeedReopen { words }) => return Err(LinkError::Lost(words)),
+                _ => {}
+            }
+        }
+    }
+}
+
+/// How a question ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Reply {
+    /// The car answered.
+    Answer(Answer),
+    /// There is no answer.
+    None(NoAnswer),
+}
+
+/// Whether a wrong speed of the line can look like this.
+const fn may_be_speed(failure: &SetupFailure) -> bool {
+    matches!(
+        failure,
+        SetupFailure::AdapterSilent | SetupFailure::NotReadable | SetupFailure::NotAnAdapter { .. }
+    )
+}
+
+/// What to tell when no speed was the right one: words that could be read, then that there were any, then silence.
+fn more_telling(one: SetupFailure, other: SetupFailure) -> SetupFailure {
+    let rank = |failure: &SetupFailure| match failure {
+        SetupFailure::AdapterSilent => 0,
+        SetupFailure::NotReadable => 1,
+        _ => 2,
+    };
+    if rank(&other) > rank(&one) {
+        other
+    } else {
+        one
+    }
+}

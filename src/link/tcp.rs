@@ -1,0 +1,30 @@
+//! Network adapters: the same bytes over TCP.
+
+use std::{io, time::Duration};
+
+use tokio::{net::TcpStream, time::timeout};
+
+use super::error::OpenError;
+
+/// Longest wait for the connection, in real time.
+const CONNECT_WAIT: Duration = Duration::from_secs(5);
+
+/// Connects to `host:port`. Small writes go out at once: waiting for more would cost 40 ms a request.
+pub(super) async fn open(address: &str) -> Result<TcpStream, OpenError> {
+    let connected = timeout(CONNECT_WAIT, TcpStream::connect(address))
+        .await
+        .unwrap_or_else(|_| Err(io::Error::from(io::ErrorKind::TimedOut)));
+    let stream = connected.map_err(|error| OpenError::Unreachable(words(&error)))?;
+    stream
+        .set_nodelay(true)
+        .map_err(|error| OpenError::Other(error.to_string()))?;
+    Ok(stream)
+}
+
+fn words(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::ConnectionRefused => "connection refused".to_owned(),
+        io::ErrorKind::TimedOut => "no answer within 5 s".to_owned(),
+        _ => error.to_string(),
+    }
+}

@@ -1,0 +1,57 @@
+//! A simulated car with a virtual adapter plugged in, for tests that talk to one.
+
+use pintle::{
+    clock::Clock,
+    link::Device,
+    simulator::{
+        VirtualAdapter,
+        car::Car,
+        endpoint::{Endpoint, open_pty},
+        fleet,
+        trip::Trip,
+    },
+};
+
+/// Speed of the adapter's line, baud.
+pub const BAUD: u32 = 38_400;
+
+/// A car of the fleet behind an adapter on a pseudo-terminal.
+pub struct Bay {
+    /// The adapter.
+    pub endpoint: Endpoint,
+    /// The time that the adapter goes by.
+    pub clock: Clock,
+}
+
+impl Bay {
+    /// In simulated time.
+    pub fn simulated(car: &str) -> Self {
+        Self::at(car, Clock::simulated())
+    }
+
+    /// In real time, for the program in a process of its own.
+    pub fn real(car: &str) -> Self {
+        Self::at(car, Clock::real())
+    }
+
+    /// By this clock.
+    pub fn at(car: &str, clock: Clock) -> Self {
+        let car = Car::new(fleet::car(car).unwrap(), &[], Trip::warm(1), 1).unwrap();
+        let adapter = VirtualAdapter::new(car, BAUD);
+        let endpoint = open_pty(adapter, clock.clone()).unwrap();
+        Self { endpoint, clock }
+    }
+
+    /// Path of the adapter's device.
+    pub fn path(&self) -> &str {
+        self.endpoint.address()
+    }
+}
+
+/// The device at a path, at the bay's speed.
+pub fn device(path: &str) -> Device {
+    Device::Serial {
+        path: path.to_owned(),
+        baud: Some(BAUD),
+    }
+}

@@ -1,0 +1,416 @@
+//! Recording from a virtual adapter: into a capture, through troubles of the link, to a clean end.
+
+use std::{
+    cell::RefCell,
+    future::pending,
+    io::{BufRead, BufReader},
+    path::{Path, PathBuf},
+    process::{Child, Command, Stdio},
+};
+
+use pintle::{
+    capture::{Kind, Reader, Writer},
+    link::{Ending, Recorded, Session},
+};
+use tokio::sync::oneshot;
+
+use crate::{
+    bay::{Bay, device},
+    harness::Workbench,
+};
+
+/// One row, as text.
+#[derive(Debug, Clone, PartialEq)]
+struct Line {
+    t_us: u64,
+    kind: Kind,
+    ecu: String,
+    request: String,
+    response: String,
+}
+
+/// The rows of a capture, which must be without damage and enclosed by its two marks.
+fn lines(path: &Path) -> Vec<Line> {
+    let mut reader = Reader::open(path).unwrap();
+    let mut lines = Vec::new();
+    while let Some(row) = reader.next_row().unwrap() {
+        lines.push(Line {
+            t_us: row.t_us,
+            kind: row.kind,
+            ecu: row.ecu.to_owned(),
+            request: row.request.to_owned(),
+            response: row.response.to_owned(),
+        });
+    }
+    assert!(reader.damage().is_none());
+    let mark = |line: Option<&Line>| {
+        let line = line.unwrap();
+        assert_eq!(line.kind, Kind::Mark);
+        line.response.clone()
+    };
+    assert_eq!(mark(lines.first()), "recording starts");
+    assert_eq!(mark(lines.last()), "recording ends");
+    lines
+}
+
+fn link_states(lines: &[Line]) -> Vec<&str> {
+    let states = lines.iter().filter(|line| line.kind == Kind::Link);
+    states.map(|line| line.response.as_str()).collect()
+}
+
+/// Records in this process for so many seconds; `watch` sees every link state.
+async fn record(
+    bay: &Bay,
+    device_path: &str,
+    capture: &Path,
+    seconds: u64,
+    mut watch: impl FnMut(&str),
+) -> Recorded {
+    let device = device(device_path);
+    let mut session = Session::connect(device, bay.clock.clone()).await.unwrap();
+    let mut writer = Writer::create(capture, &session.header(None)).unwrap();
+    let recorded = session
+        .record(
+            &mut writer,
+            Some(seconds * 1_000_000),
+            pending(),
+            |row, _| {
+                if row.kind == Kind::Link {
+                    watch(row.response);
+                }
+            },
+        )
+        .await;
+    writer.finish().unwrap();
+    recorded.unwrap()
+}
+
+/// Longest time between answers whose request holds the parameter, µs.
+fn longest_gap_us(lines: &[Line], parameter: &str) -> u64 {
+    let holds = |line: &&Line| {
+        let pairs: Vec<&[u8]> = line.request.as_bytes().chunks(2).collect();
+        line.kind == Kind::Data && pairs[0] == b"01" && pairs[1..].contains(&parameter.as_bytes())
+    };
+    let times: Vec<u64> = lines.iter().filter(holds).map(|line| line.t_us).collect();
+    assert!(times.len() > 2, "{parameter}: {}", times.len());
+    times.windows(2).map(|two| two[1] - two[0]).max().unwrap()
+}
+
+fn count(lines: &[Line], request: &str) -> usize {
+    let answers = lines.iter().filter(|line| line.kind == Kind::Data);
+    answers.filter(|line| line.request == request).count()
+}
+
+#[tokio::test]
+async fn two_simulated_minutes_of_every_car_hold_what_the_judgement_needs() {
+    for (car, cylinders) in [
+        ("van3", 4),
+        ("van7", 4),
+        ("wagon2", 6),
+        ("pickup1", 8),
+        ("hatch5", 3),
+    ] {
+        let bench = Workbench::new();
+        let path = bench.path().join("a.capture.csv");
+        let bay = Bay::simulated(car);
+        let recorded = record(&bay, bay.path(), &path, 120, |_| {}).await;
+        assert_eq!(recorded.ending, Ending::TimeOver);
+        assert!((120_000_000..121_000_000).contains(&recorded.length_us));
+        let lines = lines(&path);
+        assert!(lines.windows(2).all(|two| two[0].t_us <= two[1].t_us));
+        // several a second for what is judged; believed for 10 s for what changes slowly
+        for often in ["06", "0C", "04", "03"] {
+            assert!(longest_gap_us(&lines, often) < 500_000, "{car} {often}");
+        }
+        assert!(longest_gap_us(&lines, "05") < 5_000_000, "{car}");
+        // every 3 s for two minutes
+        for cylinder in 1..=cylinders {
+            let request = format!("06{:02X}", 0xA1 + cylinder);
+            assert!(
+                (38..=40).contains(&count(&lines, &request)),
+                "{car} {request}"
+            );
+        }
+        assert_eq!(count(&lines, "0902"), 1);
+        assert!(count(&lines, "03") >= 2 && count(&lines, "07") >= 2);
+        let reading =
+            |line: &Line| ["01", "02", "03", "06", "07", "09", "0A"].contains(&&line.request[..2]);
+        assert!(
+            lines
+                .iter()
+                .filter(|line| line.kind == Kind::Data)
+                .all(reading)
+        );
+        let header = Reader::open(&path).unwrap().header().clone();
+        let link = header.link.unwrap();
+        assert_eq!(link.baud, Some(38_400));
+        let engine = link.engine_controller.unwrap();
+        assert_eq!(
+            lines
+                .iter()
+                .find(|line| line.request == "0902")
+                .unwrap()
+                .ecu,
+            engine
+        );
+        assert_eq!(header.clock.as_deref(), Some("monotonic-us"));
+    }
+}
+
+#[tokio::test]
+async fn recording_goes_on_through_an_ignition_that_is_off_for_a_while() {
+    let bench = Workbench::new();
+    let path = bench.path().join("a.capture.csv");
+    let bay = Bay::simulated("van3");
+    bay.endpoint.ignition_off_at(Some(20_000_000));
+    let recorded = record(&bay, bay.path(), &path, 120, |state| {
+        if state.contains("stopped answering") {
+            bay.endpoint.ignition_off_at(None);
+        }
+    })
+    .await;
+    assert_eq!(recorded.ending, Ending::TimeOver);
+    let lines = lines(&path);
+    let states = link_states(&lines);
+    assert!(
+        states.iter().any(|state| state.contains("ignition")),
+        "{states:?}"
+    );
+    let silence = lines
+        .iter()
+        .position(|line| line.kind == Kind::None)
+        .unwrap();
+    assert_eq!(lines[silence].ecu, "");
+    let after = lines[silence..]
+        .iter()
+        .filter(|line| line.kind == Kind::Data);
+    assert!(after.count() > 500);
+}
+
+#[tokio::test]
+async fn an_adapter_that_comes_back_is_recorded_on() {
+    let bench = Workbench::new();
+    let path = bench.path().join("a.capture.csv");
+    let name = bench.path().join("adapter");
+    let bay = Bay::simulated("van3");
+    std::os::unix::fs::symlink(bay.path(), &name).unwrap();
+    bay.endpoint.unplug_at(30_000_000);
+    let again = RefCell::new(None);
+    let recorded = record(&bay, name.to_str().unwrap(), &path, 60, |state| {
+        if state.starts_with("lost") {
+            let bay = Bay::at("van3", bay.clock.clone());
+            std::fs::remove_file(&name).unwrap();
+            std::os::unix::fs::symlink(bay.path(), &name).unwrap();
+            again.replace(Some(bay));
+        }
+    })
+    .await;
+    assert_eq!(recorded.ending, Ending::TimeOver);
+    let lines = lines(&path);
+    assert_eq!(
+        link_states(&lines),
+        ["lost: device disconnected", "restored"]
+    );
+    let restored = lines
+        .iter()
+        .position(|line| line.response == "restored")
+        .unwrap();
+    assert!(
+        lines[restored..]
+            .iter()
+            .filter(|line| line.kind == Kind::Data)
+            .count()
+            > 100
+    );
+    // the request that was cut off is told of
+    assert!(
+        lines
+            .iter()
+            .any(|line| line.kind == Kind::None && line.response == "link lost")
+    );
+}
+
+#[tokio::test]
+async fn an_adapter_that_stays_away_ends_the_recording_after_two_minutes() {
+    let bench = Workbench::new();
+    let path = bench.path().join("a.capture.csv");
+    let bay = Bay::simulated("van7");
+    bay.endpoint.unplug_at(30_000_000);
+    let recorded = record(&bay, bay.path(), &path, 3600, |_| {}).await;
+    assert_eq!(
+        recorded.ending,
+        Ending::Lost("device disconnected".to_owned())
+    );
+    assert!((140_000_000..160_000_000).contains(&recorded.length_us));
+    assert_eq!(link_states(&lines(&path)), ["lost: device disconnected"]);
+}
+
+#[tokio::test]
+async fn a_wish_to_stop_lets_the_request_in_the_air_end() {
+    let bench = Workbench::new();
+    let path = bench.path().join("a.capture.csv.gz");
+    let bay = Bay::simulated("van3");
+    let mut session = Session::connect(device(bay.path()), bay.clock.clone())
+        .await
+        .unwrap();
+    let mut writer = Writer::create(&path, &session.header(None)).unwrap();
+    let (stop, stopped) = oneshot::channel::<()>();
+    let (mut stop, mut seen) = (Some(stop), 0);
+    let stopped = async { stopped.await.unwrap() };
+    let recorded = session
+        .record(&mut writer, None, stopped, |_, progress| {
+            seen += 1;
+            if progress.answers == 100 {
+                stop.take().map(|stop| stop.send(()));
+            }
+        })
+        .await
+        .unwrap();
+    writer.finish().unwrap();
+    assert_eq!(recorded.ending, Ending::Stopped);
+    let lines = lines(&path);
+    assert_eq!(lines.len(), seen);
+    assert!(
+        (100..=102).contains(&recorded.answers),
+        "{}",
+        recorded.answers
+    );
+}
+
+/// The program recording in a process of its own.
+struct Program {
+    child: Child,
+    remarks: BufReader<std::process::ChildStderr>,
+    capture: PathBuf,
+}
+
+impl Program {
+    fn start(bench: &Workbench, bay: &Bay, more: &[&str]) -> Self {
+        let capture = bench.path().join("a.capture.csv");
+        let mut child = Command::new(env!("CARGO_BIN_EXE_pintle"))
+            .args(["record", "--port", bay.path(), "--out"])
+            .arg(&capture)
+            .args(more)
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let remarks = BufReader::new(child.stderr.take().unwrap());
+        Self {
+            child,
+            remarks,
+            capture,
+        }
+    }
+
+    /// Reads what the program remarks up to a line that holds these words.
+    fn wait_for(&mut self, words: &str) -> String {
+        let mut all = String::new();
+        while !all.contains(words) {
+            assert_ne!(self.remarks.read_line(&mut all).unwrap(), 0, "{all}");
+        }
+        all
+    }
+
+    /// Waits until the file has grown beyond so many bytes.
+    fn wait_for_rows(&self, bytes: u64) {
+        while std::fs::metadata(&self.capture).map_or(0, |file| file.len()) < bytes {
+            std::thread::yield_now();
+        }
+    }
+
+    fn signal(&self, name: &str) {
+        let sent = Command::new("kill")
+            .args([name, &self.child.id().to_string()])
+            .status();
+        assert!(sent.unwrap().success());
+    }
+
+    fn end(mut self) -> (Option<i32>, String) {
+        let mut rest = String::new();
+        while self.remarks.read_line(&mut rest).unwrap() > 0 {}
+        (self.child.wait().unwrap().code(), rest)
+    }
+}
+
+#[test]
+fn the_program_records_for_the_time_asked_and_says_where() {
+    let bench = Workbench::new();
+    let bay = Bay::real("van3");
+    let vehicle = bench.file("van3.toml", "label = \"van 3\"\ncylinders = 4\n");
+    let vehicle = vehicle.to_str().unwrap();
+    let mut program = Program::start(&bench, &bay, &["--for", "2s", "--vehicle", vehicle]);
+    let capture = program.capture.clone();
+    assert!(program.wait_for("recording;").contains("a.capture.csv"));
+    let (code, rest) = program.end();
+    assert_eq!(code, Some(0), "{rest}");
+    assert!(
+        rest.contains("a.capture.csv") && rest.contains("answers"),
+        "{rest}"
+    );
+    let lines = lines(&capture);
+    assert!(lines.last().unwrap().t_us >= 2_000_000);
+    let header = Reader::open(&capture).unwrap().header().clone();
+    assert_eq!(header.vehicle.unwrap().cylinders, Some(4));
+}
+
+#[test]
+fn an_interrupt_and_a_termination_save_and_exit_130() {
+    for signal in ["-INT", "-TERM"] {
+        let bench = Workbench::new();
+        let bay = Bay::real("van7");
+        let mut program = Program::start(&bench, &bay, &[]);
+        let capture = program.capture.clone();
+        program.wait_for("recording;");
+        program.wait_for_rows(2_000);
+        program.signal(signal);
+        let (code, rest) = program.end();
+        assert_eq!(code, Some(130), "{rest}");
+        assert!(
+            rest.contains("stopped") && rest.contains("a.capture.csv"),
+            "{rest}"
+        );
+        assert!(count(&lines(&capture), "03") == 1);
+    }
+}
+
+#[test]
+fn an_interrupt_before_the_car_answers_leaves_no_file() {
+    let bench = Workbench::new();
+    let silent = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = silent.local_addr().unwrap().to_string();
+    let child = Command::new(env!("CARGO_BIN_EXE_pintle"))
+        .args(["record", "--tcp", &address])
+        .current_dir(bench.path())
+        .spawn()
+        .unwrap();
+    let (mut stream, _) = silent.accept().unwrap();
+    // the first byte shows that the program is under way
+    std::io::Read::read_exact(&mut stream, &mut [0]).unwrap();
+    let id = child.id().to_string();
+    assert!(
+        Command::new("kill")
+            .args(["-INT", &id])
+            .status()
+            .unwrap()
+            .success()
+    );
+    assert_eq!(child.wait_with_output().unwrap().status.code(), Some(130));
+    assert_eq!(std::fs::read_dir(bench.path()).unwrap().count(), 0);
+}
+
+#[test]
+fn a_pulled_plug_is_told_and_waited_for_until_the_person_stops() {
+    let bench = Workbench::new();
+    let bay = Bay::real("van7");
+    let mut program = Program::start(&bench, &bay, &[]);
+    let capture = program.capture.clone();
+    program.wait_for("recording;");
+    program.wait_for_rows(2_000);
+    drop(bay);
+    program.wait_for("lost: device disconnected");
+    program.signal("-INT");
+    assert_eq!(program.end().0, Some(130));
+    let lines = lines(&capture);
+    assert_eq!(link_states(&lines), ["lost: device disconnected"]);
+    assert_eq!(count(&lines, "03"), 1);
+}
