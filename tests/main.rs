@@ -13,6 +13,7 @@ mod captures;
 mod diagnosis;
 mod harness;
 mod import;
+mod link;
 mod real_logs;
 mod recording;
 mod simulated_faults;

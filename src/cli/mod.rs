@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 mod captured;
+pub mod codes;
 pub mod connect;
 pub mod diagnose;
 pub mod duration;
@@ -16,6 +17,7 @@ pub mod inspect;
 pub mod interrupt;
 pub mod output;
 pub mod ports;
+pub mod probe;
 pub mod record;
 pub mod terminal;
 
@@ -32,11 +34,13 @@ struct Arguments {
 /// One variant a command, each with its arguments and `run` in a file of its own.
 #[derive(Debug, Subcommand)]
 enum Command {
+    Codes(codes::Arguments),
     Diagnose(diagnose::Arguments),
     Export(export::Arguments),
     Import(import::Arguments),
     Inspect(inspect::Arguments),
     Ports(ports::Arguments),
+    Probe(probe::Arguments),
     Record(record::Arguments),
 }
 
@@ -50,11 +54,13 @@ pub fn main() -> ExitCode {
 
 fn run(command: Command) -> Result<(), Failure> {
     match command {
+        Command::Codes(arguments) => codes::run(&arguments),
         Command::Diagnose(arguments) => diagnose::run(&arguments),
         Command::Export(arguments) => export::run(&arguments),
         Command::Import(arguments) => import::run(&arguments),
         Command::Inspect(arguments) => inspect::run(&arguments),
         Command::Ports(arguments) => ports::run(&arguments),
+        Command::Probe(arguments) => probe::run(&arguments),
         Command::Record(arguments) => record::run(&arguments),
     }
 }

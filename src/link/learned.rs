@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use pintle_protocol::{
     Address, Pid,
     dialogue::{Answer, NoAnswer, Why},
-    pid::table,
+    service::current_data,
 };
 
 use super::question::{Question, Request, parameters};
@@ -73,10 +73,11 @@ impl Learned {
         };
         self.take_lines(request, answer);
         if questions.len() > 1 {
-            let pids: Vec<Pid> = parameters(questions).collect();
-            let data = message.payload.get(1..).unwrap_or_default();
-            let answered = answered(&pids, data).unwrap_or_default();
-            self.leave_out(pids.into_iter().filter(|pid| !answered.contains(pid)));
+            // an answer that cannot be taken apart gives none of them
+            let mut given = Vec::new();
+            let take = |pid, _: &[u8]| given.push(pid);
+            let _ = current_data::for_each_parameter(request.bytes(), &message.payload, take);
+            self.leave_out(parameters(questions).filter(|pid| !given.contains(pid)));
         } else {
             questions.iter().for_each(|question| {
                 self.unanswered.remove(question);
@@ -128,23 +129,6 @@ impl Learned {
             *times = times.saturating_add(1);
         }
     }
-}
-
-/// Which of the parameters asked for an answer holds; `None` if it cannot be taken apart by the published lengths.
-/// Where several lengths are allowed, that one is right with which all bytes find their place.
-fn answered(asked: &[Pid], data: &[u8]) -> Option<Vec<Pid>> {
-    let Some((number, rest)) = data.split_first() else {
-        return Some(Vec::new());
-    };
-    let place = asked.iter().position(|pid| pid.0 == *number)?;
-    let mut others = asked.to_vec();
-    let pid = others.remove(place);
-    let lengths = table::row(pid)?.lengths;
-    lengths.iter().find_map(|length| {
-        let mut found = answered(&others, rest.get(usize::from(*length)..)?)?;
-        found.push(pid);
-        Some(found)
-    })
 }
 
 #[cfg(test)]
@@ -199,17 +183,19 @@ mod tests {
         assert!(!learned.goes_alone(Pid(0x0C)) && !learned.goes_alone(Pid(0x0D)));
     }
 
-    // SAE J1979: trims have a second byte where the engine has a third bank.
     #[test]
-    fn either_length_of_a_trim_is_understood() {
-        let asked = [Pid(0x06), Pid(0x07), Pid(0x0C)];
-        let one = [0x06, 0x80, 0x07, 0x82, 0x0C, 0x0B, 0xB8];
-        let two = [0x06, 0x80, 0x07, 0x07, 0x82, 0x0C, 0x0C, 0x0B, 0xB8];
-        assert_eq!(answered(&asked, &one).unwrap().len(), 3);
-        assert_eq!(answered(&asked, &two).unwrap().len(), 3);
-        assert_eq!(answered(&asked, &[0x06]), None);
-        assert_eq!(answered(&asked, &[0x55, 0x01]), None);
-        assert_eq!(answered(&asked, &[]), Some(Vec::new()));
+    fn parameters_of_an_answer_that_cannot_be_taken_apart_go_alone() {
+        let mut learned = Learned::default();
+        let (request, questions) = current(&[0x0C, 0x04]);
+        for _ in 0..2 {
+            learned.take_answer(
+                &request,
+                &questions,
+                &answer(&[0x41, 0x0C, 0x0B], 1),
+                ENGINE,
+            );
+        }
+        assert!(learned.goes_alone(Pid(0x0C)) && learned.goes_alone(Pid(0x04)));
     }
 
     #[test]

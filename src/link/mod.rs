@@ -3,12 +3,14 @@
 //! A [`Session`] connects over a [`Device`], then asks single questions, takes stock ([`Session::probe`]) or records
 //! ([`Session::record`]). Nothing here can ask for anything but reading: a [`Question`] has no form for clearing.
 
+pub mod codes;
 mod device;
 mod error;
 mod learned;
 mod line;
 mod plan;
 mod poller;
+pub mod probe;
 mod pump;
 mod quality;
 mod question;

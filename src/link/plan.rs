@@ -26,7 +26,7 @@ impl Pace {
     /// second of one parameter each, so that the slow things must stand further back there.
     pub const fn period_us(self, is_can: bool) -> Option<u64> {
         Some(match self {
-            Self::Often if is_can => 50_000,
+            Self::Often if is_can => 10_000,
             Self::Often => 500_000,
             Self::Sometimes if is_can => 1_000_000,
             Self::Sometimes => 5_000_000,
@@ -165,11 +165,11 @@ pub(super) fn often(engine: &Controller) -> Vec<Wanted> {
 }
 
 /// What is asked of a freeze frame that there is.
-pub(super) fn frozen(engine: &Controller) -> Vec<Question> {
+pub(super) fn frozen_parameters(engine: &Controller) -> Vec<Pid> {
     FROZEN
         .into_iter()
         .filter(|pid| engine.parameters.contains(*pid))
-        .map(|pid| Question::Frozen(Pid(pid)))
+        .map(Pid)
         .collect()
 }
 

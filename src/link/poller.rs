@@ -30,7 +30,7 @@ pub(super) struct Poller {
     schedule: Schedule,
     learned: Learned,
     engine: Option<Address>,
-    frozen: Vec<Question>,
+    frozen: Vec<Pid>,
     asking: Option<(Request, Vec<Question>)>,
     silent_requests: u32,
     next_trial_us: u64,
@@ -44,7 +44,7 @@ impl Poller {
             schedule: Schedule::new(wanted, connection.protocol.is_can(), now_us),
             learned: Learned::default(),
             engine: engine.and_then(|engine| engine.address),
-            frozen: engine.map(plan::frozen).unwrap_or_default(),
+            frozen: engine.map(plan::frozen_parameters).unwrap_or_default(),
             asking: None,
             silent_requests: 0,
             next_trial_us: 0,
@@ -95,7 +95,9 @@ impl Poller {
             .iter()
             .any(|message| has_frozen_code(&message.payload))
         {
-            self.schedule.add_once(&std::mem::take(&mut self.frozen));
+            let pids = std::mem::take(&mut self.frozen);
+            let questions: Vec<Question> = pids.into_iter().map(Question::Frozen).collect();
+            self.schedule.add_once(&questions);
         }
     }
 

@@ -223,10 +223,10 @@ mod tests {
         all.extend(wanted(&[5], Pace::Rarely));
         let mut schedule = Schedule::new(&all, true, 0);
         let (counts, requests) = counts(&mut schedule, 9_000_000, 1_000);
-        // 20 a second for 9 s; every 3 s
-        assert_eq!(counts[&Question::Current(Pid(6))], 180);
+        // 100 a second for 9 s; every 3 s
+        assert_eq!(counts[&Question::Current(Pid(6))], 900);
         assert_eq!(counts[&Question::Current(Pid(5))], 3);
-        assert_eq!(requests, 183);
+        assert_eq!(requests, 903);
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! The thread that carries bytes between a line and the virtual adapter, in real or in simulated time.
 
 use std::{
+    collections::VecDeque,
     io,
     sync::{
         Arc,
@@ -112,7 +113,7 @@ impl Switches {
     }
 }
 
-/// Real time: bytes go out when they are due; the car follows the clock.
+/// Real time: bytes go in and out when a line of this speed would have carried them; the car follows the clock.
 fn serve_real(
     line: &mut impl Line,
     adapter: &mut VirtualAdapter,
@@ -120,16 +121,20 @@ fn serve_real(
     switches: &Switches,
 ) -> io::Result<()> {
     let mut buffer = [0; 256];
+    let mut incoming = Incoming::default();
     while !switches.gone(clock.now_us()) {
-        let due = adapter
-            .due_us()
-            .map(|due_us| due_us.saturating_sub(clock.now_us()));
+        let due_us = [adapter.due_us(), incoming.due_us()]
+            .into_iter()
+            .flatten()
+            .min();
+        let due = due_us.map(|due_us| due_us.saturating_sub(clock.now_us()));
         let wait = due.map_or(LOOK, |us| Duration::from_micros(us).min(LOOK));
         let count = line.read(&mut buffer, wait)?;
         let now_us = clock.now_us();
         adapter.set_ignition(switches.ignition(now_us));
-        for byte in buffer.iter().take(count) {
-            adapter.receive(*byte, now_us);
+        incoming.add(buffer.iter().take(count), now_us, adapter.byte_us());
+        while let Some((at_us, byte)) = incoming.next(now_us) {
+            adapter.receive(byte, at_us);
         }
         let bytes = adapter.take_due(clock.now_us());
         if !bytes.is_empty() {
@@ -137,6 +142,31 @@ fn serve_real(
         }
     }
     Ok(())
+}
+
+/// Bytes on their way to the adapter, each with the time at which the line will have carried it, µs.
+#[derive(Debug, Default)]
+struct Incoming {
+    bytes: VecDeque<(u64, u8)>,
+    free_us: f64,
+}
+
+impl Incoming {
+    fn add<'a>(&mut self, bytes: impl Iterator<Item = &'a u8>, now_us: u64, byte_us: f64) {
+        for byte in bytes {
+            self.free_us = self.free_us.max(now_us as f64) + byte_us;
+            self.bytes.push_back((self.free_us as u64, *byte));
+        }
+    }
+
+    fn due_us(&self) -> Option<u64> {
+        self.bytes.front().map(|(at_us, _)| *at_us)
+    }
+
+    fn next(&mut self, now_us: u64) -> Option<(u64, u8)> {
+        let due = self.due_us().is_some_and(|at_us| at_us <= now_us);
+        due.then(|| self.bytes.pop_front())?
+    }
 }
 
 /// Simulated time: nothing waits; the clock moves on by what the bytes, the adapter and the car would have taken.

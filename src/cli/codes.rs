@@ -1,0 +1,263 @@
+//! `pintle codes`: trouble codes, the lamp and the freeze frame.
+
+use std::fmt::Write;
+
+use clap::Args;
+use pintle_protocol::{Item, service::current_data};
+use serde::Serialize;
+
+use super::{
+    connect::{self, Connect},
+    failure::Failure,
+    output, terminal,
+};
+use crate::{
+    caution::Caution,
+    link::codes::{Codes, FoundCode, FreezeFrame},
+    quantity,
+};
+
+/// Codes of misfire: P0300 (several cylinders) and P0301 to P0312 (one cylinder), by ISO 15031-6.
+const MISFIRE_CODES: std::ops::RangeInclusive<u16> = 0x0300..=0x0312;
+
+/// Read stored, pending and permanent trouble codes and the freeze frame.
+///
+/// Nothing is cleared.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  pintle codes --port /dev/ttyUSB0")]
+pub struct Arguments {
+    #[command(flatten)]
+    connect: Connect,
+    /// Answer as JSON.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct Document {
+    schema: &'static str,
+    lamp_on: Option<bool>,
+    stored: Option<Vec<Entry>>,
+    pending: Option<Vec<Entry>>,
+    permanent: Option<Vec<Entry>>,
+    freeze_frame: Option<Frame>,
+    cautions: Vec<&'static str>,
+}
+
+/// A code as it is shown.
+#[derive(Debug, Serialize)]
+pub(super) struct Entry {
+    code: String,
+    controller: Option<String>,
+}
+
+#[derive(Serialize)]
+struct Frame {
+    code: String,
+    values: Vec<FrozenValue>,
+}
+
+#[derive(Serialize)]
+struct FrozenValue {
+    pid: String,
+    name: String,
+    value: f64,
+    unit: &'static str,
+    text: Option<String>,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let device = arguments.connect.device()?;
+    let codes = connect::block_on(async {
+        let mut session = connect::session(&device).await?;
+        let codes = session.codes().await;
+        codes.map_err(|error| connect::failure(&device, &error))
+    })?;
+    let document = Document::of(&codes);
+    match arguments.json {
+        true => output::print_json(&document),
+        false => output::print(&document.text()),
+    }
+}
+
+impl Document {
+    fn of(codes: &Codes) -> Self {
+        Self {
+            schema: "pintle.codes/1",
+            lamp_on: codes.status.map(|status| status.lamp_is_on()),
+            stored: entries(codes.stored.as_deref()),
+            pending: entries(codes.pending.as_deref()),
+            permanent: entries(codes.permanent.as_deref()),
+            freeze_frame: codes.freeze_frame.as_ref().map(Frame::of),
+            cautions: cautions(codes),
+        }
+    }
+
+    fn text(&self) -> String {
+        let mut text = format!("lamp: {}\n", lamp_words(self.lamp_on));
+        for (name, entries) in [
+            ("stored", &self.stored),
+            ("pending", &self.pending),
+            ("permanent", &self.permanent),
+        ] {
+            list(&mut text, name, entries.as_deref());
+        }
+        match &self.freeze_frame {
+            None => text.push_str("freeze frame: none\n"),
+            Some(frame) => frame.append_to(&mut text),
+        }
+        for caution in &self.cautions {
+            // writing to a String cannot fail
+            let _ = write!(text, "\n{caution}\n");
+        }
+        text
+    }
+}
+
+impl Frame {
+    fn of(frame: &FreezeFrame) -> Self {
+        let mut values = Vec::new();
+        for (pid, data) in &frame.values {
+            current_data::numbers_of(*pid, data, |item, value| {
+                values.push(FrozenValue::of(pid.to_string(), item, value));
+            });
+        }
+        Self {
+            code: frame.code.to_string(),
+            values,
+        }
+    }
+
+    fn append_to(&self, text: &mut String) {
+        let _ = writeln!(text, "freeze frame of {}:", self.code);
+        let mut table = terminal::table(&["  item", "name", "value"]);
+        for value in &self.values {
+            let shown = match &value.text {
+                Some(words) => words.clone(),
+                None => format!("{} {}", rounded(value.value), value.unit)
+                    .trim_end()
+                    .to_owned(),
+            };
+            table.add_row([format!("  {}", value.pid), value.name.clone(), shown]);
+        }
+        text.push_str(&terminal::text_of(&table));
+    }
+}
+
+impl FrozenValue {
+    fn of(pid: String, item: Item, value: f64) -> Self {
+        Self {
+            name: quantity::name(item).unwrap_or_else(|| item.to_string()),
+            unit: quantity::unit(item).map_or("", |unit| unit.symbol()),
+            text: quantity::text(item, value),
+            pid,
+            value,
+        }
+    }
+}
+
+/// The codes of a list as they are shown.
+pub(super) fn entries(codes: Option<&[FoundCode]>) -> Option<Vec<Entry>> {
+    let entry = |found: &FoundCode| Entry {
+        code: found.code.to_string(),
+        controller: found.controller.map(|address| address.to_string()),
+    };
+    Some(codes?.iter().map(entry).collect())
+}
+
+/// Appends a list of codes, one a line; says so when it is empty or was not answered.
+pub(super) fn list(text: &mut String, name: &str, entries: Option<&[Entry]>) {
+    // writing to a String cannot fail
+    let _ = match entries {
+        None => writeln!(text, "{name}: not answered by this car"),
+        Some([]) => writeln!(text, "{name}: none"),
+        Some(_) => writeln!(text, "{name}:"),
+    };
+    for entry in entries.unwrap_or_default() {
+        let _ = write!(text, "  {}", entry.code);
+        if let Some(controller) = &entry.controller {
+            let _ = write!(text, "  from {controller}");
+        }
+        text.push('\n');
+    }
+}
+
+/// The lamp in words.
+pub(super) const fn lamp_words(on: Option<bool>) -> &'static str {
+    match on {
+        Some(true) => "on",
+        Some(false) => "off",
+        None => "not known",
+    }
+}
+
+/// What to be careful about with these codes.
+pub(super) fn cautions(codes: &Codes) -> Vec<&'static str> {
+    let active = [&codes.stored, &codes.pending]
+        .into_iter()
+        .flatten()
+        .flatten();
+    let misfire = active
+        .into_iter()
+        .any(|found| MISFIRE_CODES.contains(&found.code.0));
+    match misfire {
+        true => vec![Caution::Catalyst.words()],
+        false => Vec::new(),
+    }
+}
+
+/// A number with at most two decimals.
+fn rounded(value: f64) -> String {
+    let text = format!("{value:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use pintle_protocol::{Pid, dtc::TroubleCode};
+
+    use super::*;
+
+    fn found(code: &str) -> FoundCode {
+        FoundCode {
+            controller: "7E8".parse().ok(),
+            code: code.parse::<TroubleCode>().unwrap(),
+        }
+    }
+
+    #[test]
+    fn lists_that_are_empty_or_unanswered_are_told_apart() {
+        let codes = Codes {
+            stored: Some(vec![found("P0303")]),
+            pending: Some(Vec::new()),
+            ..Codes::default()
+        };
+        let text = Document::of(&codes).text();
+        assert!(text.contains("stored:\n  P0303"), "{text}");
+        assert!(text.contains("pending: none"), "{text}");
+        assert!(text.contains("permanent: not answered"), "{text}");
+        assert!(text.contains("stop driving"), "{text}");
+    }
+
+    // The worked values of SAE J1979: 7B is 83 °C, 1A F8 is 1726 rpm.
+    #[test]
+    fn a_freeze_frame_is_told_with_names_and_units() {
+        let codes = Codes {
+            stored: Some(vec![found("P0171")]),
+            freeze_frame: Some(FreezeFrame {
+                code: TroubleCode(0x0171),
+                values: vec![(Pid(0x05), vec![0x7B]), (Pid(0x0C), vec![0x1A, 0xF8])],
+            }),
+            ..Codes::default()
+        };
+        let document = Document::of(&codes);
+        assert!(document.cautions.is_empty());
+        let text = document.text();
+        assert!(text.contains("freeze frame of P0171"), "{text}");
+        assert!(
+            text.contains("83 °C") && text.contains("1726 rpm"),
+            "{text}"
+        );
+    }
+}

@@ -1,0 +1,298 @@
+//! `pintle probe`: who answers, what it can tell, and how good the link is.
+
+use std::fmt::Write;
+
+use clap::Args;
+use pintle_protocol::{
+    Pid,
+    dialogue::Controller,
+    pid::{codes as words, table},
+};
+use serde::Serialize;
+
+use super::{
+    codes::{self, Entry, entries, lamp_words},
+    connect::{self, Connect},
+    failure::Failure,
+    output, terminal,
+};
+use crate::link::{
+    Device, LinkError, Quality, Session,
+    probe::{LOW_BATTERY_V, Probe},
+};
+
+/// Connect and tell what is there.
+///
+/// Adapter, supply voltage, bus, controllers and what they can report, codes, readiness, and how many answers a second
+/// the link brings.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  pintle probe\n  pintle probe --tcp 192.168.0.10:35000 --json")]
+pub struct Arguments {
+    #[command(flatten)]
+    connect: Connect,
+    /// Answer as JSON.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct Document {
+    schema: &'static str,
+    device: String,
+    baud: Option<u32>,
+    adapter: Adapter,
+    supply_v: Option<f64>,
+    protocol: &'static str,
+    identification: Option<String>,
+    calibrations: Vec<String>,
+    controllers: Vec<Member>,
+    lamp_on: Option<bool>,
+    stored: Option<Vec<Entry>>,
+    pending: Option<Vec<Entry>>,
+    permanent: Option<Vec<Entry>>,
+    readiness: Option<Vec<Monitor>>,
+    link: Option<Link>,
+    warnings: Vec<String>,
+    cautions: Vec<&'static str>,
+}
+
+#[derive(Serialize)]
+struct Adapter {
+    name: Option<String>,
+    /// Settings that it refused.
+    refused: Vec<&'static str>,
+}
+
+/// A controller.
+#[derive(Serialize)]
+struct Member {
+    address: Option<String>,
+    engine: bool,
+    parameters: Vec<Parameter>,
+    monitors: Vec<String>,
+    information: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct Parameter {
+    pid: String,
+    name: Option<&'static str>,
+}
+
+#[derive(Serialize)]
+struct Monitor {
+    monitor: &'static str,
+    complete: bool,
+}
+
+#[derive(Serialize)]
+struct Link {
+    answers_per_s: f64,
+    bytes_per_s: f64,
+    answer_time_ms: Option<f64>,
+    limit_answers_per_s: Option<f64>,
+    part_of_limit: Option<f64>,
+    errors: u64,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let device = arguments.connect.device()?;
+    let document = connect::block_on(async {
+        let mut session = connect::session(&device).await?;
+        let probe = session.probe().await;
+        let probe = probe.map_err(|error| connect::failure(&device, &error))?;
+        Ok(Document::of(&device, &session, probe))
+    })?;
+    match arguments.json {
+        true => output::print_json(&document),
+        false => output::print(&document.text()),
+    }
+}
+
+impl Document {
+    fn of(device: &Device, session: &Session, probe: Probe) -> Self {
+        let connection = session.connection();
+        let engine = session.engine().ok();
+        let member = |controller: &Controller| Member::of(controller, engine == Some(controller));
+        let codes = &probe.codes;
+        Self {
+            schema: "pintle.probe/1",
+            device: device.to_string(),
+            baud: session.baud(),
+            adapter: Adapter {
+                name: connection.adapter.name.clone(),
+                refused: connection.adapter.refused.clone(),
+            },
+            supply_v: connection.voltage,
+            protocol: connection.protocol.id(),
+            controllers: connection.controllers.iter().map(member).collect(),
+            lamp_on: codes.status.map(|status| status.lamp_is_on()),
+            stored: entries(codes.stored.as_deref()),
+            pending: entries(codes.pending.as_deref()),
+            permanent: entries(codes.permanent.as_deref()),
+            readiness: codes.status.map(|status| readiness(status.raw())),
+            link: probe.quality.as_ref().map(Link::of),
+            warnings: warnings(session),
+            cautions: codes::cautions(codes),
+            identification: probe.identification,
+            calibrations: probe.calibrations,
+        }
+    }
+
+    fn text(&self) -> String {
+        let mut text = terminal::text_of(&self.overview());
+        for (name, list) in [
+            ("stored codes", &self.stored),
+            ("pending codes", &self.pending),
+            ("permanent codes", &self.permanent),
+        ] {
+            codes::list(&mut text, name, list.as_deref());
+        }
+        for member in &self.controllers {
+            member.append_to(&mut text);
+        }
+        for line in self
+            .warnings
+            .iter()
+            .map(String::as_str)
+            .chain(self.cautions.iter().copied())
+        {
+            // writing to a String cannot fail
+            let _ = write!(text, "\n{line}\n");
+        }
+        text
+    }
+
+    fn overview(&self) -> comfy_table::Table {
+        let mut table = terminal::table(&[]);
+        let mut row = |name: &str, value: String| {
+            table.add_row([name, value.as_str()]);
+        };
+        let name = self
+            .adapter
+            .name
+            .as_deref()
+            .unwrap_or("does not say its name");
+        let baud = self
+            .baud
+            .map(|baud| format!(", {baud} baud"))
+            .unwrap_or_default();
+        row("adapter", format!("{name}, on {}{baud}", self.device));
+        if !self.adapter.refused.is_empty() {
+            row("refuses", self.adapter.refused.join(", "));
+        }
+        let volts = self.supply_v.map(|volts| format!("{volts:.1} V"));
+        row("supply", volts.unwrap_or_else(|| "not measured".to_owned()));
+        row("bus", self.protocol.to_owned());
+        if let Some(identification) = &self.identification {
+            row("vehicle", identification.clone());
+        }
+        if !self.calibrations.is_empty() {
+            row("calibration", self.calibrations.join(", "));
+        }
+        row("lamp", lamp_words(self.lamp_on).to_owned());
+        if let Some(monitors) = &self.readiness {
+            row("readiness", readiness_words(monitors));
+        }
+        if let Some(link) = &self.link {
+            row("link", link.words());
+        }
+        table
+    }
+}
+
+impl Member {
+    fn of(controller: &Controller, engine: bool) -> Self {
+        let parameter = |pid: u8| Parameter {
+            pid: Pid(pid).to_string(),
+            name: table::row(Pid(pid)).map(|row| row.name),
+        };
+        let hex = |item: u8| format!("{item:02X}");
+        Self {
+            address: controller.address.map(|address| address.to_string()),
+            engine,
+            parameters: controller.parameters.items().map(parameter).collect(),
+            monitors: controller.monitors.items().map(hex).collect(),
+            information: controller.information.items().map(hex).collect(),
+        }
+    }
+
+    fn append_to(&self, text: &mut String) {
+        let address = self.address.as_deref().unwrap_or("without address");
+        let engine = if self.engine { " (engine)" } else { "" };
+        // writing to a String cannot fail
+        let _ = writeln!(text, "\ncontroller {address}{engine}");
+        for parameter in &self.parameters {
+            let name = parameter.name.unwrap_or("unknown parameter");
+            let _ = writeln!(text, "  01 {}  {name}", parameter.pid);
+        }
+        for (service, items) in [("06", &self.monitors), ("09", &self.information)] {
+            if !items.is_empty() {
+                let _ = writeln!(text, "  {service}     {}", items.join(" "));
+            }
+        }
+    }
+}
+
+impl Link {
+    fn of(quality: &Quality) -> Self {
+        Self {
+            answers_per_s: quality.answers_per_s(),
+            bytes_per_s: quality.bytes_per_s(),
+            answer_time_ms: quality.answer_time_s.map(|seconds| seconds * 1e3),
+            limit_answers_per_s: quality.limit_per_s,
+            part_of_limit: quality.part_of_limit(),
+            errors: quality.errors(),
+        }
+    }
+
+    fn words(&self) -> String {
+        let mut words = format!(
+            "{:.1} answers/s, {:.0} bytes/s",
+            self.answers_per_s, self.bytes_per_s
+        );
+        if let (Some(limit), Some(part)) = (self.limit_answers_per_s, self.part_of_limit) {
+            let _ = write!(words, ", {:.0} % of the {limit:.1} that fit", part * 100.0);
+        }
+        if let Some(answer_time_ms) = self.answer_time_ms {
+            let _ = write!(words, "; the car answers within {answer_time_ms:.1} ms");
+        }
+        let _ = match self.errors {
+            0 => write!(words, "; no errors"),
+            errors => write!(words, "; {errors} errors"),
+        };
+        words
+    }
+}
+
+fn readiness(raw: u32) -> Vec<Monitor> {
+    let monitors = words::monitors(raw).into_iter();
+    monitors
+        .map(|(monitor, complete)| Monitor { monitor, complete })
+        .collect()
+}
+
+fn readiness_words(monitors: &[Monitor]) -> String {
+    let open = monitors.iter().filter(|monitor| !monitor.complete);
+    let open: Vec<&str> = open.map(|monitor| monitor.monitor).collect();
+    match open.as_slice() {
+        [] => format!("all {} monitors complete", monitors.len()),
+        open => format!("not complete: {}", open.join(", ")),
+    }
+}
+
+fn warnings(session: &Session) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let voltage = session.connection().voltage;
+    if let Some(volts) = voltage.filter(|volts| *volts < LOW_BATTERY_V) {
+        warnings.push(format!(
+            "The battery is low ({volts:.1} V): charge it before long checks, or controllers may fall silent."
+        ));
+    }
+    if let Err(error @ LinkError::NoEngineController) = session.engine() {
+        let (problem, step) = (error.to_string(), error.next_step());
+        warnings.push(format!("No engine controller: {problem}; {step}."));
+    }
+    warnings
+}

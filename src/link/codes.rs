@@ -1,0 +1,181 @@
+//! Trouble codes, the lamp and the freeze frame, asked of every controller.
+
+use pintle_protocol::{
+    Address, Pid,
+    bus::Message,
+    dialogue::Answer,
+    dtc::TroubleCode,
+    pid::support,
+    service::answer::{self, Answer as Meaning},
+};
+
+use super::{
+    error::LinkError,
+    plan::{self, FROZEN_CODE},
+    question::Question,
+    session::{Reply, Session},
+};
+
+/// What the controllers keep about faults. A list is `None` when nobody answered for it.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Codes {
+    /// Confirmed codes.
+    pub stored: Option<Vec<FoundCode>>,
+    /// Codes of this or the last driving cycle, not confirmed yet.
+    pub pending: Option<Vec<FoundCode>>,
+    /// Codes that only driving clears.
+    pub permanent: Option<Vec<FoundCode>>,
+    /// Lamp and monitors by the engine controller.
+    pub status: Option<Status>,
+    /// What the engine controller noted down when a code was stored; `None` when there is nothing noted.
+    pub freeze_frame: Option<FreezeFrame>,
+}
+
+/// A code and who has it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct FoundCode {
+    /// The controller, unless the adapter does not show it.
+    pub controller: Option<Address>,
+    /// The code.
+    pub code: TroubleCode,
+}
+
+/// The four bytes of monitor status since codes were cleared (service 01, parameter 01).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Status(pub [u8; 4]);
+
+/// Values as they were when a code was stored.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FreezeFrame {
+    /// The code.
+    pub code: TroubleCode,
+    /// Parameters and their data bytes.
+    pub values: Vec<(Pid, Vec<u8>)>,
+}
+
+impl Status {
+    /// Whether the lamp is on.
+    pub const fn lamp_is_on(self) -> bool {
+        self.0[0] & 0x80 != 0
+    }
+
+    /// The bytes as the one number that the tables of words take.
+    pub const fn raw(self) -> u32 {
+        u32::from_be_bytes(self.0)
+    }
+}
+
+impl Session {
+    /// Reads all codes, the lamp, and the freeze frame.
+    ///
+    /// # Errors
+    /// When the link is lost over it.
+    pub async fn codes(&mut self) -> Result<Codes, LinkError> {
+        Ok(Codes {
+            freeze_frame: self.freeze_frame().await?,
+            ..self.code_lists().await?
+        })
+    }
+
+    /// Reads all codes and the lamp.
+    pub(super) async fn code_lists(&mut self) -> Result<Codes, LinkError> {
+        Ok(Codes {
+            stored: self.code_list(Question::StoredCodes).await?,
+            pending: self.code_list(Question::PendingCodes).await?,
+            permanent: self.code_list(Question::PermanentCodes).await?,
+            status: self.status().await?,
+            freeze_frame: None,
+        })
+    }
+
+    async fn code_list(&mut self, question: Question) -> Result<Option<Vec<FoundCode>>, LinkError> {
+        let Reply::Answer(answer) = self.ask(question).await? else {
+            return Ok(None);
+        };
+        let found = answer.messages.iter().flat_map(|message| {
+            let codes = match answer::decode(&answer.request, &message.payload) {
+                Ok(Meaning::Codes { codes, .. }) => codes,
+                _ => Vec::new(),
+            };
+            let controller = message.from;
+            codes
+                .into_iter()
+                .map(move |code| FoundCode { controller, code })
+        });
+        Ok(Some(found.collect()))
+    }
+
+    async fn status(&mut self) -> Result<Option<Status>, LinkError> {
+        let reply = self.ask(Question::Current(Pid::MONITOR_STATUS)).await?;
+        Ok(self.of_engine(&reply).and_then(|(_, message)| {
+            let data = message.payload.get(2..6)?;
+            Some(Status(data.try_into().ok()?))
+        }))
+    }
+
+    async fn freeze_frame(&mut self) -> Result<Option<FreezeFrame>, LinkError> {
+        let Some(&[high, low]) = self.frozen(FROZEN_CODE).await?.as_deref() else {
+            return Ok(None);
+        };
+        let Some(code) = TroubleCode::from_bytes([high, low]) else {
+            return Ok(None);
+        };
+        let mut values = Vec::new();
+        for pid in self.frozen_parameters().await? {
+            if let Some(data) = self.frozen(pid).await? {
+                values.push((pid, data));
+            }
+        }
+        Ok(Some(FreezeFrame { code, values }))
+    }
+
+    /// Which parameters the frame holds, by its own support masks; without any, what is worth trying.
+    async fn frozen_parameters(&mut self) -> Result<Vec<Pid>, LinkError> {
+        let mut pids = Vec::new();
+        let mut next = Some(0);
+        while let Some(base) = next.take() {
+            let Some(&[a, b, c, d]) = self.frozen(Pid(base)).await?.as_deref() else {
+                break;
+            };
+            for item in support::supported(base, [a, b, c, d]) {
+                match support::is_mask(item) {
+                    true => next = Some(item).filter(|item| *item > base),
+                    false => pids.push(Pid(item)),
+                }
+            }
+        }
+        pids.retain(|pid| *pid != FROZEN_CODE);
+        if pids.is_empty() {
+            pids = self
+                .connection()
+                .engine()
+                .map(plan::frozen_parameters)
+                .unwrap_or_default();
+        }
+        Ok(pids)
+    }
+
+    /// The engine controller's data bytes of a parameter of frame 0.
+    async fn frozen(&mut self, pid: Pid) -> Result<Option<Vec<u8>>, LinkError> {
+        let reply = self.ask(Question::Frozen(pid)).await?;
+        let Some((answer, message)) = self.of_engine(&reply) else {
+            return Ok(None);
+        };
+        Ok(match answer::decode(&answer.request, &message.payload) {
+            Ok(Meaning::FreezeFrame {
+                pid: told, data, ..
+            }) if told == pid => Some(data),
+            _ => None,
+        })
+    }
+
+    /// The engine controller's part of a reply.
+    pub(super) fn of_engine<'a>(&self, reply: &'a Reply) -> Option<(&'a Answer, &'a Message)> {
+        let Reply::Answer(answer) = reply else {
+            return None;
+        };
+        let engine = self.connection().engine()?.address;
+        let mut messages = answer.messages.iter();
+        Some((answer, messages.find(|message| message.from == engine)?))
+    }
+}
