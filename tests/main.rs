@@ -14,6 +14,7 @@ mod diagnosis;
 mod harness;
 mod import;
 mod link;
+mod old_cars;
 mod real_logs;
 mod recording;
 mod simulated_faults;

@@ -14,8 +14,8 @@ pub struct Quality {
     pub answers: u64,
     /// Bytes over the line, both ways.
     pub bytes: u64,
-    /// Time from a request's last byte to the answer that is not spent on the wire, in seconds: a tenth of the answers
-    /// took less.
+    /// Time of an exchange that is not spent on the wire, in seconds: a tenth of the answers took less. Unknown where the
+    /// line has no speed.
     pub answer_time_s: Option<f64>,
     /// Answers a second if nothing were lost besides wire and answer time; unknown where the line has no speed.
     pub limit_per_s: Option<f64>,
@@ -84,8 +84,9 @@ impl Meter {
     pub fn finish(mut self, seconds: f64, counts: Counts) -> Quality {
         self.waits_s.sort_unstable_by(f64::total_cmp);
         let answers = self.waits_s.len();
-        let answer_time_s = self.waits_s.get(answers / 10).copied();
-        let limit_per_s = answer_time_s.zip(self.byte_s).map(|(wait_s, byte_s)| {
+        let tenth = self.waits_s.get(answers / 10).copied();
+        let known = tenth.zip(self.byte_s);
+        let limit_per_s = known.map(|(wait_s, byte_s)| {
             let each_s = self.bytes as f64 * byte_s / answers as f64 + wait_s;
             1.0 / each_s
         });
@@ -93,7 +94,7 @@ impl Meter {
             seconds,
             answers: answers as u64,
             bytes: self.bytes,
-            answer_time_s,
+            answer_time_s: known.map(|(wait_s, _)| wait_s),
             limit_per_s: limit_per_s.filter(|limit| limit.is_finite()),
             counts,
         }
