@@ -104,6 +104,9 @@ fn codes_are_read_over_a_network_and_misfire_codes_bring_their_caution() {
             .any(|entry| entry["code"] == code && entry["controller"] == "7E8")
     };
     assert!(has("stored", "P0303"), "{codes}");
+    let meaning = |entry: &&Value| entry["meaning"] == "misfires cylinder 3";
+    let stored = codes["stored"].as_array().unwrap();
+    assert!(stored.iter().any(|entry| meaning(&entry)), "{codes}");
     assert!(codes["cautions"][0].as_str().unwrap().contains("catalyst"));
     let frame = &codes["freeze_frame"];
     assert!(frame["code"].as_str().unwrap().starts_with('P'), "{codes}");

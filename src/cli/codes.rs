@@ -48,6 +48,7 @@ struct Document {
 #[derive(Debug, Serialize)]
 pub(super) struct Entry {
     code: String,
+    meaning: Option<&'static str>,
     controller: Option<String>,
 }
 
@@ -85,7 +86,7 @@ impl Document {
     fn of(codes: &Codes) -> Self {
         Self {
             schema: "pintle.codes/1",
-            lamp_on: codes.status.map(|status| status.lamp_is_on()),
+            lamp_on: codes.status.map(|status| status.is_lamp_on()),
             stored: entries(codes.stored.as_deref()),
             pending: entries(codes.pending.as_deref()),
             permanent: entries(codes.permanent.as_deref()),
@@ -161,6 +162,7 @@ impl FrozenValue {
 pub(super) fn entries(codes: Option<&[FoundCode]>) -> Option<Vec<Entry>> {
     let entry = |found: &FoundCode| Entry {
         code: found.code.to_string(),
+        meaning: found.code.meaning(),
         controller: found.controller.map(|address| address.to_string()),
     };
     Some(codes?.iter().map(entry).collect())
@@ -175,9 +177,10 @@ pub(super) fn list(text: &mut String, name: &str, entries: Option<&[Entry]>) {
         Some(_) => writeln!(text, "{name}:"),
     };
     for entry in entries.unwrap_or_default() {
-        let _ = write!(text, "  {}", entry.code);
+        let meaning = entry.meaning.unwrap_or("meaning not listed here");
+        let _ = write!(text, "  {}  {meaning}", entry.code);
         if let Some(controller) = &entry.controller {
-            let _ = write!(text, "  from {controller}");
+            let _ = write!(text, " (from {controller})");
         }
         text.push('\n');
     }
@@ -234,7 +237,10 @@ mod tests {
             ..Codes::default()
         };
         let text = Document::of(&codes).text();
-        assert!(text.contains("stored:\n  P0303"), "{text}");
+        assert!(
+            text.contains("stored:\n  P0303  misfires cylinder 3"),
+            "{text}"
+        );
         assert!(text.contains("pending: none"), "{text}");
         assert!(text.contains("permanent: not answered"), "{text}");
         assert!(text.contains("stop driving"), "{text}");

@@ -6,7 +6,7 @@ use clap::Args;
 use pintle_protocol::{
     Pid,
     dialogue::Controller,
-    pid::{codes as words, table},
+    pid::{readiness::MonitorStatus, table},
 };
 use serde::Serialize;
 
@@ -127,11 +127,11 @@ impl Document {
             supply_v: connection.voltage,
             protocol: connection.protocol.id(),
             controllers: connection.controllers.iter().map(member).collect(),
-            lamp_on: codes.status.map(|status| status.lamp_is_on()),
+            lamp_on: codes.status.map(|status| status.is_lamp_on()),
             stored: entries(codes.stored.as_deref()),
             pending: entries(codes.pending.as_deref()),
             permanent: entries(codes.permanent.as_deref()),
-            readiness: codes.status.map(|status| readiness(status.raw())),
+            readiness: codes.status.map(readiness),
             link: probe.quality.as_ref().map(Link::of),
             warnings: warnings(session),
             cautions: codes::cautions(codes),
@@ -266,11 +266,12 @@ impl Link {
     }
 }
 
-fn readiness(raw: u32) -> Vec<Monitor> {
-    let monitors = words::monitors(raw).into_iter();
-    monitors
-        .map(|(monitor, complete)| Monitor { monitor, complete })
-        .collect()
+fn readiness(status: MonitorStatus) -> Vec<Monitor> {
+    let monitor = |monitor: pintle_protocol::pid::readiness::Monitor| Monitor {
+        monitor: monitor.name,
+        complete: monitor.is_complete,
+    };
+    status.monitors().map(monitor).collect()
 }
 
 fn readiness_words(monitors: &[Monitor]) -> String {

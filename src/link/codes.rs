@@ -5,7 +5,7 @@ use pintle_protocol::{
     bus::Message,
     dialogue::Answer,
     dtc::TroubleCode,
-    pid::support,
+    pid::{readiness::MonitorStatus, support},
     service::answer::{self, Answer as Meaning},
 };
 
@@ -26,7 +26,7 @@ pub struct Codes {
     /// Codes that only driving clears.
     pub permanent: Option<Vec<FoundCode>>,
     /// Lamp and monitors by the engine controller.
-    pub status: Option<Status>,
+    pub status: Option<MonitorStatus>,
     /// What the engine controller noted down when a code was stored; `None` when there is nothing noted.
     pub freeze_frame: Option<FreezeFrame>,
 }
@@ -40,10 +40,6 @@ pub struct FoundCode {
     pub code: TroubleCode,
 }
 
-/// The four bytes of monitor status since codes were cleared (service 01, parameter 01).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Status(pub [u8; 4]);
-
 /// Values as they were when a code was stored.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FreezeFrame {
@@ -51,18 +47,6 @@ pub struct FreezeFrame {
     pub code: TroubleCode,
     /// Parameters and their data bytes.
     pub values: Vec<(Pid, Vec<u8>)>,
-}
-
-impl Status {
-    /// Whether the lamp is on.
-    pub const fn lamp_is_on(self) -> bool {
-        self.0[0] & 0x80 != 0
-    }
-
-    /// The bytes as the one number that the tables of words take.
-    pub const fn raw(self) -> u32 {
-        u32::from_be_bytes(self.0)
-    }
 }
 
 impl Session {
@@ -105,11 +89,11 @@ impl Session {
         Ok(Some(found.collect()))
     }
 
-    async fn status(&mut self) -> Result<Option<Status>, LinkError> {
+    async fn status(&mut self) -> Result<Option<MonitorStatus>, LinkError> {
         let reply = self.ask(Question::Current(Pid::MONITOR_STATUS)).await?;
         Ok(self.of_engine(&reply).and_then(|(_, message)| {
             let data = message.payload.get(2..6)?;
-            Some(Status(data.try_into().ok()?))
+            Some(MonitorStatus::from_bytes(data.try_into().ok()?))
         }))
     }
 

@@ -1,9 +1,11 @@
 //! Taking stock: codes, identity, and how good the link is.
 
 use pintle_protocol::{
-    bus::hex,
     dialogue::{Counts, Event},
-    service::answer::{self, Answer as Meaning},
+    service::{
+        Information,
+        answer::{self, Answer as Meaning},
+    },
 };
 
 use super::{
@@ -57,29 +59,29 @@ impl Session {
     }
 
     async fn identification(&mut self) -> Result<Option<String>, LinkError> {
-        let Some((request, payload)) = self.information(IDENTIFICATION).await? else {
-            return Ok(None);
-        };
-        Ok(match answer::decode(&request, &payload) {
-            Ok(Meaning::VehicleIdentificationNumber(number)) => Some(number),
+        Ok(match self.information(IDENTIFICATION).await? {
+            Some(Meaning::VehicleIdentificationNumber(number)) => Some(number),
             _ => None,
         })
     }
 
     async fn calibrations(&mut self) -> Result<Vec<String>, LinkError> {
-        let information = self.information(CALIBRATION).await?;
-        Ok(information.map_or_else(Vec::new, |(_, payload)| calibration_names(&payload)))
+        Ok(match self.information(CALIBRATION).await? {
+            Some(Meaning::Information(Information::CalibrationIdentifiers(names))) => names,
+            _ => Vec::new(),
+        })
     }
 
-    /// Request and answer of the engine controller for an information type, if it has it.
-    async fn information(&mut self, kind: u8) -> Result<Option<(Vec<u8>, Vec<u8>)>, LinkError> {
+    /// What the engine controller says to an information type, if it has it.
+    async fn information(&mut self, kind: u8) -> Result<Option<Meaning>, LinkError> {
         let engine = self.connection().engine();
         if !engine.is_some_and(|engine| engine.information.contains(kind)) {
             return Ok(None);
         }
         let reply = self.ask(Question::Information(kind)).await?;
         let part = self.of_engine(&reply);
-        Ok(part.map(|(answer, message)| (answer.request.clone(), message.payload.clone())))
+        Ok(part
+            .and_then(|(answer, message)| answer::decode(&answer.request, &message.payload).ok()))
     }
 
     /// Asks for a while what a recording asks the most often.
@@ -147,44 +149,5 @@ const fn since(before: Counts, now: Counts) -> Counts {
         noise: now.noise - before.noise,
         restarts: now.restarts - before.restarts,
         recovery_steps: now.recovery_steps - before.recovery_steps,
-    }
-}
-
-/// The names in an answer to information type 04: on CAN their number, then 16 characters each, filled up with zeros
-/// (SAE J1979). What cannot be printed is given in hex.
-fn calibration_names(payload: &[u8]) -> Vec<String> {
-    let data = payload.get(3..).unwrap_or_default();
-    data.chunks(16)
-        .map(|name| {
-            let end = name
-                .iter()
-                .rposition(|byte| *byte != 0)
-                .map_or(0, |last| last + 1);
-            let name = name.get(..end).unwrap_or_default();
-            match name
-                .iter()
-                .all(|byte| byte.is_ascii_graphic() || *byte == b' ')
-            {
-                true => name.iter().copied().map(char::from).collect(),
-                false => hex::encode(name),
-            }
-        })
-        .filter(|name: &String| !name.is_empty())
-        .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    // SAE J1979, information type 04: 16 characters a calibration, unused ones are 00.
-    #[test]
-    fn calibrations_are_told_apart_and_their_filling_is_dropped() {
-        let mut payload = vec![0x49, 0x04, 0x02];
-        payload.extend(*b"HR-VAN3-2000-A04");
-        payload.extend(*b"HR-X1\0\0\0\0\0\0\0\0\0\0\0");
-        assert_eq!(calibration_names(&payload), ["HR-VAN3-2000-A04", "HR-X1"]);
-        assert_eq!(calibration_names(&[0x49, 0x04, 0x01, 0xFF]), ["FF"]);
-        assert_eq!(calibration_names(&[]), [""; 0]);
     }
 }
