@@ -10,6 +10,7 @@
 
 mod bay;
 mod captures;
+mod demo;
 mod diagnosis;
 mod harness;
 mod import;

@@ -62,14 +62,19 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     ))
 }
 
-fn tables(priors: Option<&Path>) -> Result<Tables, Failure> {
-    let standard = Tables::standard().map_err(|error| {
+/// The tables that come with the program.
+pub(super) fn standard_tables() -> Result<Tables, Failure> {
+    Tables::standard().map_err(|error| {
         Failure::new(
             "built-in tables",
             error,
             "this program was built wrongly: build it anew",
         )
-    })?;
+    })
+}
+
+fn tables(priors: Option<&Path>) -> Result<Tables, Failure> {
+    let standard = standard_tables()?;
     let Some(path) = priors else {
         return Ok(standard);
     };

@@ -7,6 +7,7 @@ use clap::{Parser, Subcommand};
 mod captured;
 pub mod codes;
 pub mod connect;
+pub mod demo;
 pub mod diagnose;
 pub mod duration;
 pub mod export;
@@ -35,6 +36,7 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Codes(codes::Arguments),
+    Demo(demo::Arguments),
     Diagnose(diagnose::Arguments),
     Export(export::Arguments),
     Import(import::Arguments),
@@ -55,6 +57,7 @@ pub fn main() -> ExitCode {
 fn run(command: Command) -> Result<(), Failure> {
     match command {
         Command::Codes(arguments) => codes::run(&arguments),
+        Command::Demo(arguments) => demo::run(&arguments),
         Command::Diagnose(arguments) => diagnose::run(&arguments),
         Command::Export(arguments) => export::run(&arguments),
         Command::Import(arguments) => import::run(&arguments),

@@ -55,16 +55,12 @@ pub fn text_of(table: &Table) -> String {
 
 /// A progress bar over so many bytes; shows itself only on a terminal.
 pub fn bytes_bar(total: u64) -> ProgressBar {
-    let target = match stderr().is_terminal() {
-        true => ProgressDrawTarget::stderr(),
-        false => ProgressDrawTarget::hidden(),
-    };
-    let style = ProgressStyle::with_template("{bar:30} {bytes} of {total_bytes}, {eta} left");
-    let bar = ProgressBar::with_draw_target(Some(total), target);
-    match style {
-        Ok(style) => bar.with_style(style),
-        Err(_) => bar,
-    }
+    bar(total, "{bar:30} {bytes} of {total_bytes}, {eta} left")
+}
+
+/// A progress bar over so many seconds of driving; shows itself only on a terminal.
+pub fn seconds_bar(total: u64) -> ProgressBar {
+    bar(total, "{bar:30} {pos} of {len} s driven")
 }
 
 /// A line that shows passing time and a message while something of unknown length goes on; only on a terminal.
@@ -72,9 +68,21 @@ pub fn activity() -> ProgressBar {
     if !stderr().is_terminal() {
         return ProgressBar::hidden();
     }
-    let bar = ProgressBar::new_spinner();
-    bar.enable_steady_tick(Duration::from_millis(500));
-    match ProgressStyle::with_template("{elapsed_precise}  {msg}") {
+    let line = ProgressBar::new_spinner();
+    line.enable_steady_tick(Duration::from_millis(500));
+    styled(line, "{elapsed_precise}  {msg}")
+}
+
+fn bar(total: u64, template: &str) -> ProgressBar {
+    let target = match stderr().is_terminal() {
+        true => ProgressDrawTarget::stderr(),
+        false => ProgressDrawTarget::hidden(),
+    };
+    styled(ProgressBar::with_draw_target(Some(total), target), template)
+}
+
+fn styled(bar: ProgressBar, template: &str) -> ProgressBar {
+    match ProgressStyle::with_template(template) {
         Ok(style) => bar.with_style(style),
         Err(_) => bar,
     }

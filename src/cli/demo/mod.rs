@@ -1,0 +1,99 @@
+//! `pintle demo`: the whole job on a simulated car behind a virtual adapter, no hardware needed.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+
+mod bay;
+mod job;
+mod serve;
+mod sides;
+
+use super::{connect, failure::Failure, output};
+use crate::simulator::{
+    fault::Fault,
+    fleet::{self, CarSpec},
+    trip::Trip,
+};
+
+/// Do the whole job on a simulated car, no hardware needed.
+///
+/// A car with a fault is driven with a virtual adapter plugged in, recorded and diagnosed; then the fault is mended, the
+/// car is driven and recorded again, and both sides are shown. A minute of driving passes in two seconds; `--fast` does
+/// not wait at all. Times in the captures are the simulated car's.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pintle demo\n  pintle demo --car van7 --fault ignition_weak:2 --fast\n  \
+    pintle demo --serve        (then, in another terminal: pintle probe --port …)\n\n\
+    Cars: van3, van7, wagon2, pickup1, hatch5. A fault is cause[:cylinder or bank][:size]."
+)]
+pub struct Arguments {
+    /// The car, one of the fleet.
+    #[arg(long, default_value = "van3")]
+    car: String,
+    /// What is wrong with it; `none_found` for a healthy car.
+    #[arg(long, default_value = "injector_restricted:3:30", value_name = "FAULT")]
+    fault: Fault,
+    /// Draws the car, the driver and the weather.
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// Folder for captures and findings; without it, a new dated one.
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Drive for five minutes a side instead of twenty.
+    #[arg(long)]
+    short: bool,
+    /// Do not wait: simulated time runs as fast as this computer can.
+    #[arg(long)]
+    fast: bool,
+    /// No display while recording.
+    #[arg(long)]
+    no_screen: bool,
+    /// Only open the virtual adapter, in real time, for the other commands to plug into; until Ctrl-C.
+    #[arg(long, value_name = "WHERE", num_args = 0..=1, default_missing_value = "pty",
+        conflicts_with_all = ["out", "short", "fast", "no_screen"])]
+    serve: Option<Place>,
+}
+
+/// Where the virtual adapter is opened.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Place {
+    /// On a pseudo-terminal, as if it were a serial device.
+    #[cfg(unix)]
+    Pty,
+    /// On a free TCP port of this computer.
+    Tcp,
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let spec = car(&arguments.car)?;
+    let fault = &arguments.fault;
+    fault
+        .check(spec)
+        .map_err(|error| Failure::usage(format!("--fault: {error}")))?;
+    if let Some(place) = arguments.serve {
+        return connect::block_on(serve::serve(spec, *fault, arguments.seed, place));
+    }
+    let job = job::Job {
+        spec,
+        fault: *fault,
+        seed: arguments.seed,
+        folder: job::new_folder(arguments.out.as_deref())?,
+        drive: match arguments.short {
+            true => Trip::short,
+            false => Trip::warm,
+        },
+        waits: !arguments.fast,
+        shows: !arguments.no_screen,
+    };
+    let text = connect::block_on(job.run())?;
+    output::print(&text)
+}
+
+fn car(id: &str) -> Result<&'static CarSpec, Failure> {
+    fleet::car(id).ok_or_else(|| {
+        let ids: Vec<&str> = fleet::FLEET.iter().map(|car| car.id).collect();
+        Failure::usage(format!("--car {id}: expected one of {}", ids.join(", ")))
+    })
+}

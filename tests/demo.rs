@@ -1,0 +1,154 @@
+//! The demo, and the captures made with it.
+
+use std::{
+    fs,
+    io::{BufRead, BufReader},
+    path::{Path, PathBuf},
+    process::{Command, Stdio},
+};
+
+use serde::Deserialize;
+use serde_json::Value;
+
+use crate::harness::Workbench;
+
+/// What stands beside a stored capture.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Expected {
+    /// How it was made; for people.
+    #[serde(rename = "command")]
+    _command: String,
+    cause: String,
+    cylinder: Option<u64>,
+    bank: Option<u64>,
+    least_probability: f64,
+}
+
+fn stored_captures() -> Vec<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("captures");
+    let paths = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path());
+    let mut captures: Vec<PathBuf> = paths
+        .filter(|path| path.extension().unwrap() == "gz")
+        .collect();
+    captures.sort();
+    captures
+}
+
+fn diagnosis(bench: &Workbench, capture: &Path) -> Value {
+    let output = bench
+        .pintle([Path::new("diagnose"), capture, Path::new("--json")])
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{output:?}");
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+#[test]
+fn stored_captures_are_small_and_lead_to_the_fault_that_was_put_in() {
+    let bench = Workbench::new();
+    let captures = stored_captures();
+    assert_eq!(captures.len(), 5);
+    for capture in captures {
+        assert!(
+            fs::metadata(&capture).unwrap().len() < 300_000,
+            "{capture:?}"
+        );
+        let beside = capture
+            .to_str()
+            .unwrap()
+            .replace(".capture.csv.gz", ".expected.toml");
+        let expected: Expected = toml::from_str(&fs::read_to_string(beside).unwrap()).unwrap();
+        let found = &diagnosis(&bench, &capture)["causes"][0];
+        assert_eq!(found["cause"], expected.cause, "{capture:?}");
+        assert!(
+            found["probability"].as_f64().unwrap() >= expected.least_probability,
+            "{capture:?}"
+        );
+        if expected.cylinder.is_some() {
+            assert_eq!(found["cylinder"].as_u64(), expected.cylinder, "{capture:?}");
+        }
+        if expected.bank.is_some() {
+            assert_eq!(found["bank"].as_u64(), expected.bank, "{capture:?}");
+        }
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
+    let bench = Workbench::new();
+    let arguments = ["demo", "--short", "--fast", "--no-screen", "--out", "job"];
+    let output = bench.pintle(arguments).output().unwrap();
+    assert!(output.status.success(), "{output:?}");
+    let text = String::from_utf8(output.stdout).unwrap();
+    let first = text.lines().next().unwrap();
+    assert!(first.contains("cylinder 3"), "{first}");
+    assert!(text.contains("Afterwards: Nothing found"), "{text}");
+
+    let job = bench.path().join("job");
+    for side in ["before", "after"] {
+        let kept = fs::read_to_string(job.join(format!("{side}.diagnosis.json"))).unwrap();
+        let kept: Value = serde_json::from_str(&kept).unwrap();
+        let again = diagnosis(&bench, &job.join(format!("{side}.capture.csv")));
+        assert_eq!(kept["causes"], again["causes"], "{side}");
+        // Simulated time, not the second that this took: five minutes of driving.
+        assert!(
+            again["seconds"]["total"].as_f64().unwrap() > 240.0,
+            "{side}"
+        );
+    }
+
+    let before = fs::read(job.join("before.capture.csv")).unwrap();
+    bench.pintle(arguments).assert().code(1);
+    assert_eq!(fs::read(job.join("before.capture.csv")).unwrap(), before);
+}
+
+#[test]
+fn a_fault_or_car_that_is_not_there_is_refused_before_anything_is_made() {
+    let bench = Workbench::new();
+    for arguments in [
+        ["demo", "--car", "van9"],
+        ["demo", "--fault", "injector_restricted:9:30"],
+        ["demo", "--fault", "gremlins"],
+    ] {
+        bench.pintle(arguments).assert().code(2);
+    }
+    assert_eq!(fs::read_dir(bench.path()).unwrap().count(), 0);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_served_adapter_is_found_by_the_option_it_prints_and_ends_on_request() {
+    let bench = Workbench::new();
+    for place in ["pty", "tcp"] {
+        let mut serving = Command::new(env!("CARGO_BIN_EXE_pintle"))
+            .args(["demo", "--serve", place, "--car", "van7"])
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        let mut line = String::new();
+        let printed = serving.stdout.as_mut().unwrap();
+        BufReader::new(printed).read_line(&mut line).unwrap();
+        let option: Vec<&str> = line.split_whitespace().collect();
+        let output = bench
+            .pintle([&["codes", "--json"], option.as_slice()].concat())
+            .output()
+            .unwrap();
+        let id = serving.id().to_string();
+        assert!(
+            Command::new("kill")
+                .args(["-INT", &id])
+                .status()
+                .unwrap()
+                .success()
+        );
+        assert!(serving.wait().unwrap().success());
+        assert!(output.status.success(), "{output:?}");
+        let codes: Value = serde_json::from_slice(&output.stdout).unwrap();
+        assert_eq!(codes["schema"], "pintle.codes/1");
+    }
+}
