@@ -222,3 +222,38 @@ fn what_is_no_capture_is_refused_in_one_line_with_the_next_step() {
         }
     }
 }
+
+#[test]
+fn a_reader_that_goes_away_ends_an_export_without_complaint() {
+    let stored = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("captures/van3-healthy.capture.csv.gz");
+    for shape in ["long", "wide"] {
+        let mut exporting = std::process::Command::new(env!("CARGO_BIN_EXE_pintle"))
+            .arg("export")
+            .arg(&stored)
+            .args(["--shape", shape])
+            .stdout(std::process::Stdio::piped())
+            .stderr(std::process::Stdio::piped())
+            .spawn()
+            .unwrap();
+        drop(exporting.stdout.take());
+        let output = exporting.wait_with_output().unwrap();
+        assert!(output.status.success(), "{shape}");
+        assert_eq!(String::from_utf8(output.stderr).unwrap(), "", "{shape}");
+    }
+}
+
+#[test]
+fn a_capture_of_seconds_acquits_nobody_and_its_damage_is_told() {
+    let bench = Workbench::new();
+    bench.file("a.capture.csv", CAPTURE);
+    let output = bench
+        .pintle(["diagnose", "a.capture.csv"])
+        .output()
+        .unwrap();
+    assert!(output.status.success());
+    let said = String::from_utf8(output.stdout).unwrap();
+    assert!(said.starts_with("Too little was recorded"), "{said}");
+    let told = String::from_utf8(output.stderr).unwrap();
+    assert!(told.contains("a.capture.csv: damaged lines"), "{told}");
+}

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use pintle_protocol::service::{self, Answer};
 
-use super::failure::Failure;
+use super::{failure::Failure, files};
 use crate::{
     capture::{CaptureError, Fact, Observations},
     series::{
@@ -32,11 +32,12 @@ fn summarised(path: &Path) -> Result<Captured, CaptureError> {
     let observations = Observations::open(path)?;
     let vehicle = observations.header().vehicle.clone();
     let mut builder = Builder::new();
-    observations.for_each(|fact| match fact {
+    let damage = observations.for_each(|fact| match fact {
         Fact::Reading(reading) => builder.push(reading),
         Fact::Answer { answer, .. } => take_answer(answer, &mut builder),
         Fact::Mark { .. } | Fact::Link { .. } => {}
     })?;
+    files::remark_damage(path, &damage);
     Ok(Captured {
         summary: builder.finish(),
         vehicle,

@@ -8,7 +8,7 @@ use std::{
 
 use clap::{Args, ValueEnum};
 
-use super::{duration::Span, failure::Failure, output};
+use super::{duration::Span, failure::Failure, files, output};
 use crate::{
     capture::Damage,
     export::{self, ExportError},
@@ -46,12 +46,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         Some(out) => to_file(arguments, out)?,
         None => to_standard_output(arguments)?,
     };
-    if !damage.is_none() {
-        output::remark(format_args!(
-            "{}: damaged lines were passed over; `pintle inspect` names them",
-            arguments.capture.display()
-        ));
-    }
+    files::remark_damage(&arguments.capture, &damage);
     Ok(())
 }
 

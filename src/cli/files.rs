@@ -2,8 +2,8 @@
 
 use std::{fs, path::Path};
 
-use super::failure::Failure;
-use crate::vehicle::Vehicle;
+use super::{failure::Failure, output};
+use crate::{capture::Damage, vehicle::Vehicle};
 
 /// Reads a small text file.
 pub fn read_text(path: &Path) -> Result<String, Failure> {
@@ -15,4 +15,14 @@ pub fn read_text(path: &Path) -> Result<String, Failure> {
 pub fn read_vehicle(path: &Path) -> Result<Vehicle, Failure> {
     Vehicle::from_toml(&read_text(path)?)
         .map_err(|error| Failure::new(path.display(), error, "correct that entry"))
+}
+
+/// Says that a capture was damaged, if it was, and where to learn more.
+pub fn remark_damage(path: &Path, damage: &Damage) {
+    if !damage.is_none() {
+        output::remark(format_args!(
+            "{}: damaged lines were passed over; `pintle inspect` names them",
+            path.display()
+        ));
+    }
 }

@@ -17,6 +17,10 @@ pub enum ExportError {
 
 impl From<csv::Error> for ExportError {
     fn from(error: csv::Error) -> Self {
-        Self::Output(error.into())
+        match error.into_kind() {
+            // As it is: whether the reader went away is told by its kind.
+            csv::ErrorKind::Io(error) => Self::Output(error),
+            other => Self::Output(io::Error::other(format!("{other:?}"))),
+        }
     }
 }

@@ -80,7 +80,8 @@ pub fn finding(diagnosis: &Diagnosis) -> String {
     };
     let odds = percent(first.probability);
     let words = phrase(first, diagnosis.banks);
-    if diagnosis.seconds.used < LITTLE_S && first.probability < SURE {
+    let says_nothing = first.probability < SURE || first.cause == Cause::NoneFound;
+    if diagnosis.seconds.used < LITTLE_S && says_nothing {
         return format!(
             "Too little was recorded to judge this car; by what is common alone, {words} leads with {odds}."
         );

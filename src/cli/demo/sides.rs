@@ -33,8 +33,8 @@ pub(super) fn render(before: &Diagnosis, after: &Diagnosis) -> String {
         ]);
     }
     format!(
-        "\n{}\nAfterwards: {}\nThe intervals hold for these two drives. Two drives of an unchanged car differ by about 2 points\n\
-         of trim, so a small difference proves nothing yet.\n",
+        "\n{}\nAfterwards: {}\nThe intervals hold for these two drives. Two drives of an unchanged car differ\n\
+         by about 2 points of trim, so a small difference proves nothing yet.\n",
         terminal::text_of(&table),
         text::finding(after)
     )
