@@ -9,6 +9,7 @@
 )]
 
 mod bay;
+mod bench;
 mod captures;
 mod demo;
 mod diagnosis;

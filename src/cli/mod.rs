@@ -4,6 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
+pub mod bench;
 mod captured;
 pub mod codes;
 pub mod connect;
@@ -35,6 +36,7 @@ struct Arguments {
 /// One variant a command, each with its arguments and `run` in a file of its own.
 #[derive(Debug, Subcommand)]
 enum Command {
+    Bench(bench::Arguments),
     Codes(codes::Arguments),
     Demo(demo::Arguments),
     Diagnose(diagnose::Arguments),
@@ -56,6 +58,7 @@ pub fn main() -> ExitCode {
 
 fn run(command: Command) -> Result<(), Failure> {
     match command {
+        Command::Bench(arguments) => bench::run(&arguments),
         Command::Codes(arguments) => codes::run(&arguments),
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Diagnose(arguments) => diagnose::run(&arguments),
