@@ -1,7 +1,7 @@
 //! Answers printed without headers: payload bytes alone, long CAN messages as a length line and
 //! numbered lines.
 
-use super::reply::Damage;
+use super::damage::Damage;
 use crate::bus::{Framing, Message, hex};
 
 /// Joins the lines of one reply. `lines` hold hex digits, or one digit, a colon and hex digits.

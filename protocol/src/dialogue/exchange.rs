@@ -1,7 +1,7 @@
 //! One request to the car and what its reply means.
 
 use super::event::{Answer, NoAnswer, Why};
-use crate::adapter::{Command, Notice, Reply, reply::Damage};
+use crate::adapter::{Command, Damage, Notice, Reply};
 
 /// Pause before asking a controller again that asked to wait, in µs: common practice, well above
 /// its 50 ms answer time.

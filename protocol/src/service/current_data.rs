@@ -3,15 +3,12 @@
 //! A request may ask up to six parameters; the answer then holds identifier and data of each that
 //! the controller supports, with nothing between them (SAE J1979 / ISO 15031-5, service 01).
 
-use super::split;
+use super::{request::MOST_PARAMETERS, split};
 use crate::{
     error::DecodeError,
     item::Item,
     pid::{Pid, table},
 };
-
-/// Most parameters that one request asks.
-pub const MOST_PARAMETERS: usize = 6;
 
 /// Hands every number of a service 01 answer to `take`. Parameters that are not in the table give
 /// none.

@@ -1,7 +1,9 @@
 //! What can be asked, and the bytes of the question (SAE J1979 / ISO 15031-5).
 
-use super::current_data::MOST_PARAMETERS;
 use crate::pid::Pid;
+
+/// Most parameters that one request asks.
+pub const MOST_PARAMETERS: usize = 6;
 
 /// A question to the controllers, or the command to clear.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]

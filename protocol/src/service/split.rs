@@ -6,7 +6,7 @@
 
 use std::borrow::Cow;
 
-use super::current_data::MOST_PARAMETERS;
+use super::request::MOST_PARAMETERS;
 use crate::{
     error::DecodeError,
     pid::{Pid, table},
