@@ -10,7 +10,12 @@ use crate::{
     statistics::poisson,
 };
 
-use super::diagnosis::{Counted, CylinderRate, Diagnosis, MisfireSource, Misfires, Trim};
+use super::diagnosis::{
+    Counted, CylinderRate, Diagnosis, MisfireSource, Misfires, StandingOut, Trim,
+};
+
+/// A surplus that chance gives more often than this is not told (common practice).
+const BY_CHANCE: f64 = 0.01;
 
 /// Level of the intervals told.
 const LEVEL: f64 = 0.95;
@@ -123,10 +128,27 @@ fn misfires(summaries: &[Summary], codes: &[String]) -> Misfires {
         counted: counted(count, dispersion, revolutions),
     };
     Misfires {
+        standing_out: standing_out(&sums, revolutions),
         source: MisfireSource::Counters,
         revolutions: Some(revolutions),
         cylinders: sums.into_iter().map(rate).collect(),
     }
+}
+
+/// The cylinder that stands out, tested against its fellows over the same revolutions.
+fn standing_out(sums: &BTreeMap<u8, (f64, f64)>, revolutions: f64) -> Option<StandingOut> {
+    let counts: Vec<f64> = sums.values().map(|(count, _)| *count).collect();
+    let dispersion = sums
+        .values()
+        .map(|(_, dispersion)| *dispersion)
+        .fold(1.0, f64::max);
+    let found = poisson::stands_out(&counts, &vec![revolutions; counts.len()], dispersion)?;
+    (found.p_value < BY_CHANCE).then_some(StandingOut {
+        cylinder: *sums.keys().nth(found.index)?,
+        share: found.share,
+        p_value: found.p_value,
+        pattern: poisson::misfire_pattern(&counts),
+    })
 }
 
 fn counted(count: f64, dispersion: f64, revolutions: f64) -> Option<Counted> {
@@ -159,6 +181,7 @@ fn misfires_by_codes(codes: &[String]) -> Misfires {
         },
         revolutions: None,
         cylinders,
+        ..Misfires::default()
     }
 }
 

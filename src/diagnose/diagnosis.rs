@@ -8,6 +8,7 @@ use crate::{
         region::Region,
         summary::{NotJudged, Seconds},
     },
+    statistics::poisson::MisfirePattern,
 };
 
 /// Everything that the captures of one car say about it.
@@ -93,6 +94,21 @@ pub struct Misfires {
     pub revolutions: Option<f64>,
     /// One entry a cylinder that is counted or named.
     pub cylinders: Vec<CylinderRate>,
+    /// The cylinder that has more than its share, if that is beyond chance.
+    pub standing_out: Option<StandingOut>,
+}
+
+/// A cylinder with more than its share of the misfires.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StandingOut {
+    /// Cylinder, from 1.
+    pub cylinder: u8,
+    /// Its share of all misfires counted, 0 to 1.
+    pub share: f64,
+    /// Chance of such a surplus on any cylinder if all were alike, 0 to 1.
+    pub p_value: f64,
+    /// The regulation's word for this spread over the cylinders, where it has one.
+    pub pattern: Option<MisfirePattern>,
 }
 
 /// From so many misfires in 1000 revolutions the catalyst is in danger: 5 % of one cylinder's 500

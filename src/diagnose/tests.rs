@@ -13,6 +13,7 @@ use crate::{
             TrimSummary,
         },
     },
+    statistics::poisson::MisfirePattern,
     vehicle::AirMetering,
 };
 
@@ -545,4 +546,41 @@ proptest! {
         }
         prop_assert!(diagnosis.next_checks.iter().all(|next| next.bits.is_finite()));
     }
+}
+
+/// One of four counters with nearly everything stands out; four alike, or a handful, do not.
+#[test]
+fn a_cylinder_stands_out_only_beyond_chance() {
+    let judged = |counts: [f64; 4]| {
+        let counted = counts
+            .iter()
+            .zip(1..)
+            .map(|(count, cylinder)| CylinderMisfires {
+                cylinder,
+                count: *count,
+                count_by_region: [count / 4.0; 4],
+                average_of_ten: None,
+                counter_high: *count,
+                dispersion: 1.0,
+            });
+        let mut summary = summary(&[]);
+        summary.misfires = Some(MisfireSummary {
+            revolutions: 40_000.0,
+            revolutions_by_region: [10_000.0; 4],
+            cylinders: counted.collect(),
+        });
+        let tables = Tables::standard().unwrap();
+        let misfires = diagnose(&[summary], &Vehicle::default(), &tables).misfires;
+        misfires
+            .standing_out
+            .map(|found| (found.cylinder, found.pattern))
+    };
+    let single = Some(MisfirePattern::Single(2));
+    assert_eq!(judged([1.0, 0.0, 57.0, 1.0]), Some((3, single)));
+    assert_eq!(
+        judged([20.0, 0.0, 60.0, 0.0]),
+        Some((3, Some(MisfirePattern::Multiple)))
+    );
+    assert_eq!(judged([15.0, 14.0, 16.0, 15.0]), None);
+    assert_eq!(judged([0.0, 0.0, 2.0, 0.0]), None);
 }

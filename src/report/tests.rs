@@ -9,13 +9,14 @@ use crate::{
         Diagnosis,
         diagnosis::{
             Counted, CylinderRate, Evidence, Finding, MisfireSource, Misfires, NextCheck, Severity,
-            Treatment, Trim,
+            StandingOut, Treatment, Trim,
         },
     },
     series::{
         region::Region,
         summary::{NotJudged, Seconds},
     },
+    statistics::poisson::MisfirePattern,
     vehicle::Vehicle,
 };
 
@@ -67,6 +68,12 @@ fn diagnosis(causes: Vec<Finding>) -> Diagnosis {
                     high: 1.79,
                 }),
             }],
+            standing_out: Some(StandingOut {
+                cylinder: 3,
+                share: 57.0 / 59.0,
+                p_value: 1e-9,
+                pattern: Some(MisfirePattern::Single(2)),
+            }),
         },
         causes,
         next_checks: vec![NextCheck {
@@ -196,4 +203,19 @@ fn the_document_has_the_published_form() {
     assert_eq!(at("/next_checks/0/check"), "pressure_drop");
     assert_eq!(at("/treatment/0/action"), "clean_on_car");
     assert!(at("/warnings").is_array() && at("/cautions/1").is_string());
+}
+
+#[test]
+fn a_cylinder_that_stands_out_is_told_with_the_regulations_word() {
+    let text = text::render(
+        &diagnosis(vec![finding(Cause::IgnitionWeak, Some(3), 0.9)]),
+        text::Layout::default(),
+    );
+    let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        flat.contains("Cylinder 3 stands out with 97 % of the misfires"),
+        "{text}"
+    );
+    assert!(flat.contains("less than once in 1000"), "{text}");
+    assert!(flat.contains("a single-cylinder misfire"), "{text}");
 }

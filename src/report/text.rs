@@ -8,8 +8,13 @@ use comfy_table::{ContentArrangement, Table, presets};
 use crate::{
     cause::Cause,
     caution::Caution,
-    diagnose::{Diagnosis, at, diagnosis::Finding, thousands},
+    diagnose::{
+        Diagnosis, at,
+        diagnosis::{Finding, StandingOut},
+        thousands,
+    },
     series::summary::{NotJudged, Seconds},
+    statistics::poisson::MisfirePattern,
 };
 
 use super::words::{percent, phrase, size, times};
@@ -67,6 +72,27 @@ pub fn render(diagnosis: &Diagnosis, layout: Layout) -> String {
     let warnings = diagnosis.warnings.iter().map(String::as_str);
     page.list(&mut text, "Mind", warnings);
     text
+}
+
+fn standing_out(found: &StandingOut) -> String {
+    let pattern = match found.pattern {
+        Some(MisfirePattern::Single(_)) => {
+            "; the regulation (13 CCR 1968.2) calls that a single-cylinder misfire"
+        }
+        Some(MisfirePattern::Multiple) => {
+            "; the regulation (13 CCR 1968.2) calls that a multiple misfire"
+        }
+        None => "",
+    };
+    let chance = match found.p_value {
+        ..0.001 => "less than once in 1000".to_owned(),
+        p_value => format!("once in {:.0}", 1.0 / p_value),
+    };
+    format!(
+        "Cylinder {} stands out with {} of the misfires (by chance: {chance}){pattern}.",
+        found.cylinder,
+        percent(found.share)
+    )
 }
 
 /// The finding in one or two sentences, the injectors' acquittal first.
@@ -268,6 +294,9 @@ impl Page {
             &["", "count", "per 1000 rev", "interval"],
             rows.collect(),
         );
+        if let Some(found) = &misfires.standing_out {
+            self.paragraph(text, &standing_out(found), "  ");
+        }
     }
 
     fn causes(&self, text: &mut String, diagnosis: &Diagnosis) {
