@@ -1,4 +1,6 @@
-//! Names, units and words of what controllers report, whatever service brought it.
+//! Names, units and words of what controllers report, whatever service brought it, and how a measure is written.
+
+use std::str::FromStr;
 
 use pintle_protocol::{
     Item, Unit, monitor,
@@ -28,6 +30,55 @@ pub fn text(item: Item, value: f64) -> Option<String> {
     quantity(item)?.text(value)
 }
 
+/// The units in which measures are written for people. Files and machine-readable output are metric always.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Units {
+    /// As the standards have them.
+    #[default]
+    Metric,
+    /// psi, °F, mph, miles, lb ft.
+    Us,
+}
+
+/// A word that names no system of units.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("expected metric or us")]
+pub struct NoUnits;
+
+impl FromStr for Units {
+    type Err = NoUnits;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        match text {
+            "metric" => Ok(Self::Metric),
+            "us" => Ok(Self::Us),
+            _ => Err(NoUnits),
+        }
+    }
+}
+
+impl Units {
+    /// Number and unit as they are written, with at most two decimals and none that say nothing.
+    pub fn measure(self, value: f64, unit: Option<Unit>) -> String {
+        let (value, symbol) = self.converted(value, unit.unwrap_or(Unit::None));
+        let number = format!("{value:.2}");
+        let number = number.trim_end_matches('0').trim_end_matches('.');
+        format!("{number} {symbol}").trim_end().to_owned()
+    }
+
+    /// The exact factors of the international agreements (NIST SP 811, appendix B); those of psi and lb ft rounded there.
+    fn converted(self, value: f64, unit: Unit) -> (f64, &'static str) {
+        match (self, unit) {
+            (Self::Us, Unit::DegreeCelsius) => (value * 1.8 + 32.0, "°F"),
+            (Self::Us, Unit::Kilopascal) => (value / 6.894_757, "psi"),
+            (Self::Us, Unit::KilometrePerHour) => (value / 1.609_344, "mph"),
+            (Self::Us, Unit::Kilometre) => (value / 1.609_344, "mi"),
+            (Self::Us, Unit::NewtonMetre) => (value / 1.355_818, "lb ft"),
+            _ => (value, unit.symbol()),
+        }
+    }
+}
+
 fn quantity(item: Item) -> Option<&'static Quantity> {
     match item {
         Item::Current { pid, part } => table::row(pid)?.quantities.get(usize::from(part)),
@@ -49,5 +100,22 @@ mod tests {
         let fuel = item_of_request("0151").unwrap();
         assert_eq!(text(fuel, 1.0).as_deref(), Some("petrol"));
         assert_eq!(item_of_request("0902"), None);
+    }
+
+    /// By hand: 100 °C boil at 212 °F, one atmosphere of 101.325 kPa is 14.70 psi, a mile is 1.609344 km.
+    #[test]
+    fn measures_are_written_in_the_units_asked_for() {
+        let us = |value, unit| Units::Us.measure(value, Some(unit));
+        assert_eq!(us(100.0, Unit::DegreeCelsius), "212 °F");
+        assert_eq!(us(101.325, Unit::Kilopascal), "14.7 psi");
+        assert_eq!(us(160.9344, Unit::KilometrePerHour), "100 mph");
+        assert_eq!(us(850.0, Unit::RevolutionPerMinute), "850 rpm");
+        assert_eq!(
+            Units::Metric.measure(0.781_25, Some(Unit::Percent)),
+            "0.78 %"
+        );
+        assert_eq!(Units::Metric.measure(0.0, None), "0");
+        assert_eq!("us".parse(), Ok(Units::Us));
+        assert_eq!("imperial".parse::<Units>(), Err(NoUnits));
     }
 }

@@ -7,11 +7,13 @@ use std::{
 };
 
 use clap::Args;
+use pintle_protocol::Unit;
 use serde::Serialize;
 
 use super::{failure::Failure, files, output, terminal};
 use crate::{
     bench::{Electrical, Findings, Flow, Form, Injector, Rail, empty_form, findings},
+    quantity::Units,
     vehicle::Vehicle,
 };
 
@@ -35,6 +37,9 @@ pub struct Arguments {
     /// The vehicle file: number of cylinders, good ranges.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
+    /// Units for people: `metric` or `us`; JSON stays metric.
+    #[arg(long, default_value = "metric")]
+    units: Units,
     /// Answer as JSON.
     #[arg(long)]
     json: bool,
@@ -70,7 +75,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
             pressure: &found.rail,
         });
     }
-    output::print(&text(&found))
+    output::print(&text(&found, arguments.units))
 }
 
 fn write_form(path: &Path, vehicle: &Vehicle) -> Result<(), Failure> {
@@ -87,7 +92,7 @@ fn write_form(path: &Path, vehicle: &Vehicle) -> Result<(), Failure> {
     })
 }
 
-fn text(found: &Findings) -> String {
+fn text(found: &Findings, units: Units) -> String {
     let mut table = terminal::table(&["cylinder", "at 20 °C", "coil", "flow", "interval", "says"]);
     for injector in &found.injectors {
         table.add_row([
@@ -104,7 +109,10 @@ fn text(found: &Findings) -> String {
     format!(
         "{}{}",
         terminal::text_of(&table),
-        found.rail.as_ref().map_or_else(String::new, rail_words)
+        found
+            .rail
+            .as_ref()
+            .map_or_else(String::new, |rail| rail_words(rail, units))
     )
 }
 
@@ -131,17 +139,18 @@ const fn flow_words(flow: Flow) -> &'static str {
     }
 }
 
-fn rail_words(rail: &Rail) -> String {
+fn rail_words(rail: &Rail, units: Units) -> String {
     let range = match rail.in_range {
         Some(true) => ", within its range",
         Some(false) => ", outside its range",
         None => "",
     };
+    let measure = |kpa| units.measure(kpa, Some(Unit::Kilopascal));
     let mut words = shown(rail.pressure_kpa, |kpa| {
-        format!("\nrail pressure {kpa:.0} kPa{range}\n")
+        format!("\nrail pressure {}{range}\n", measure(kpa))
     });
     words += &shown(rail.fall_in_ten_minutes_kpa, |kpa| {
-        format!("falls by {kpa:.0} kPa in ten minutes\n")
+        format!("falls by {} in ten minutes\n", measure(kpa))
     });
     words
 }

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use clap::Args;
-use pintle_protocol::{Item, service::current_data};
+use pintle_protocol::{Item, Unit, service::current_data};
 use serde::Serialize;
 
 use super::{
@@ -14,7 +14,7 @@ use super::{
 use crate::{
     caution::Caution,
     link::codes::{Codes, FoundCode, FreezeFrame},
-    quantity,
+    quantity::{self, Units},
 };
 
 /// Codes of misfire: P0300 (several cylinders) and P0301 to P0312 (one cylinder), by ISO 15031-6.
@@ -28,6 +28,9 @@ const MISFIRE_CODES: std::ops::RangeInclusive<u16> = 0x0300..=0x0312;
 pub struct Arguments {
     #[command(flatten)]
     connect: Connect,
+    /// Units for people: `metric` or `us`; JSON stays metric.
+    #[arg(long, default_value = "metric")]
+    units: Units,
     /// Answer as JSON.
     #[arg(long)]
     json: bool,
@@ -64,6 +67,8 @@ struct FrozenValue {
     name: String,
     value: f64,
     unit: &'static str,
+    #[serde(skip)]
+    measure: Option<Unit>,
     text: Option<String>,
 }
 
@@ -78,7 +83,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let document = Document::of(&codes);
     match arguments.json {
         true => output::print_json(&document),
-        false => output::print(&document.text()),
+        false => output::print(&document.text(arguments.units)),
     }
 }
 
@@ -95,7 +100,7 @@ impl Document {
         }
     }
 
-    fn text(&self) -> String {
+    fn text(&self, units: Units) -> String {
         let mut text = format!("lamp: {}\n", lamp_words(self.lamp_on));
         for (name, entries) in [
             ("stored", &self.stored),
@@ -106,7 +111,7 @@ impl Document {
         }
         match &self.freeze_frame {
             None => text.push_str("freeze frame: none\n"),
-            Some(frame) => frame.append_to(&mut text),
+            Some(frame) => frame.append_to(&mut text, units),
         }
         for caution in &self.cautions {
             // writing to a String cannot fail
@@ -130,15 +135,13 @@ impl Frame {
         }
     }
 
-    fn append_to(&self, text: &mut String) {
+    fn append_to(&self, text: &mut String, units: Units) {
         let _ = writeln!(text, "freeze frame of {}:", self.code);
         let mut table = terminal::table(&["  item", "name", "value"]);
         for value in &self.values {
             let shown = match &value.text {
                 Some(words) => words.clone(),
-                None => format!("{} {}", rounded(value.value), value.unit)
-                    .trim_end()
-                    .to_owned(),
+                None => units.measure(value.value, value.measure),
             };
             table.add_row([format!("  {}", value.pid), value.name.clone(), shown]);
         }
@@ -151,6 +154,7 @@ impl FrozenValue {
         Self {
             name: quantity::name(item).unwrap_or_else(|| item.to_string()),
             unit: quantity::unit(item).map_or("", |unit| unit.symbol()),
+            measure: quantity::unit(item),
             text: quantity::text(item, value),
             pid,
             value,
@@ -210,12 +214,6 @@ pub(super) fn cautions(codes: &Codes) -> Vec<&'static str> {
     }
 }
 
-/// A number with at most two decimals.
-fn rounded(value: f64) -> String {
-    let text = format!("{value:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
 #[cfg(test)]
 mod tests {
     use pintle_protocol::{Pid, dtc::TroubleCode};
@@ -236,7 +234,7 @@ mod tests {
             pending: Some(Vec::new()),
             ..Codes::default()
         };
-        let text = Document::of(&codes).text();
+        let text = Document::of(&codes).text(Units::Metric);
         assert!(
             text.contains("stored:\n  P0303  misfires cylinder 3"),
             "{text}"
@@ -259,11 +257,12 @@ mod tests {
         };
         let document = Document::of(&codes);
         assert!(document.cautions.is_empty());
-        let text = document.text();
+        let text = document.text(Units::Metric);
         assert!(text.contains("freeze frame of P0171"), "{text}");
         assert!(
             text.contains("83 °C") && text.contains("1726 rpm"),
             "{text}"
         );
+        assert!(document.text(Units::Us).contains("181.4 °F"));
     }
 }

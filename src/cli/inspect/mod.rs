@@ -7,6 +7,7 @@ use clap::Args;
 use super::{failure::Failure, output};
 use crate::{
     capture::{CaptureError, Contents, Fact, Observations},
+    quantity::Units,
     series::{Builder, summary::Seconds},
 };
 
@@ -19,6 +20,9 @@ mod text;
 pub struct Arguments {
     /// The capture, plain or compressed.
     capture: PathBuf,
+    /// Units for people: `metric` or `us`; JSON stays metric.
+    #[arg(long, default_value = "metric")]
+    units: Units,
     /// Answer as JSON.
     #[arg(long)]
     json: bool,
@@ -37,7 +41,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         read(path).map_err(|error| Failure::new(path.display(), &error, error.next_step()))?;
     match arguments.json {
         true => output::print_json(&document::of(&inspection, path)),
-        false => output::print(&text::of(&inspection, path)),
+        false => output::print(&text::of(&inspection, path, arguments.units)),
     }
 }
 

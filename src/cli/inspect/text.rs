@@ -8,18 +8,18 @@ use super::Inspection;
 use crate::{
     capture::{Contents, Damage, Header, Kept, RowCounts, Tally},
     cli::terminal,
-    quantity,
+    quantity::{self, Units},
     series::summary::Seconds,
 };
 
 /// Gaps, marks and link states shown one by one.
 const MOST_SHOWN: usize = 20;
 
-pub(super) fn of(inspection: &Inspection, path: &Path) -> String {
+pub(super) fn of(inspection: &Inspection, path: &Path, units: Units) -> String {
     let contents = &inspection.contents;
     let parts = [
         opening(contents, path),
-        items(contents),
+        items(contents, units),
         other_answers(contents),
         unanswered(contents),
         labels(&inspection.seconds),
@@ -82,14 +82,14 @@ fn kinds(rows: &RowCounts) -> String {
     format!("{}\n", words.join(", "))
 }
 
-fn items(contents: &Contents) -> String {
+fn items(contents: &Contents, units: Units) -> String {
     if contents.items.is_empty() {
         return "no readings\n".to_owned();
     }
     let narrow = terminal::width().is_some_and(|width| width < NARROW);
     let items = contents.items.iter();
     let rows: Vec<[String; 9]> = items
-        .map(|((ecu, item), tally)| item_cells(ecu, *item, tally))
+        .map(|((ecu, item), tally)| item_cells(ecu, *item, tally, units))
         .collect();
     let shown = |column: &usize| {
         let said = rows
@@ -119,9 +119,8 @@ const SPARED: [usize; 2] = [5, 6];
 /// Terminal columns below which a table must spare some of its own.
 const NARROW: u16 = 90;
 
-fn item_cells(ecu: &str, item: Item, tally: &Tally) -> [String; 9] {
-    let unit = quantity::unit(item).map_or("", |unit| unit.symbol());
-    let number = |value: f64| format!("{} {unit}", rounded(value)).trim_end().to_owned();
+fn item_cells(ecu: &str, item: Item, tally: &Tally, units: Units) -> [String; 9] {
+    let number = |value: f64| units.measure(value, quantity::unit(item));
     [
         ecu.to_owned(),
         item.to_string(),
@@ -136,13 +135,6 @@ fn item_cells(ecu: &str, item: Item, tally: &Tally) -> [String; 9] {
         number(tally.low),
         number(tally.high),
     ]
-}
-
-/// At most two decimals, none that say nothing.
-fn rounded(value: f64) -> String {
-    let text = format!("{value:.2}");
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    text.to_owned()
 }
 
 fn other_answers(contents: &Contents) -> String {
