@@ -4,7 +4,7 @@ use pintle_protocol::Item;
 
 use super::{
     block::record_length,
-    decode::{Note, decode_data, decode_row},
+    decode::{Content, Note, decode_data, decode_row},
     fast::{HexBuffer, data_row},
     reader::{outline_of, without_line_end},
     row::Row,
@@ -137,17 +137,16 @@ impl Batch {
                 source,
             });
         });
-        if let Some(content) = content {
-            self.notes.push((
-                self.readings.len(),
-                source,
-                Note {
-                    t_us: row.t_us,
-                    content,
-                },
-            ));
-        }
+        self.note(row.t_us, source, content);
         true
+    }
+
+    /// Keeps what a row said beside its numbers, at its place among them.
+    fn note(&mut self, t_us: u64, source: u8, content: Option<Content>) {
+        if let Some(content) = content {
+            let note = Note { t_us, content };
+            self.notes.push((self.readings.len(), source, note));
+        }
     }
 
     fn decode_general(&mut self, record: &[u8]) {
@@ -183,16 +182,7 @@ impl Batch {
                 source,
             });
         });
-        if let Some(content) = content {
-            self.notes.push((
-                self.readings.len(),
-                source,
-                Note {
-                    t_us: row.t_us,
-                    content,
-                },
-            ));
-        }
+        self.note(row.t_us, source, content);
         Ok(())
     }
 }

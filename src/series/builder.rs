@@ -1,10 +1,11 @@
 //! Observations in, summary out; one at a time, so that a recording in progress and a file read back are the same.
 
 use super::{
-    cell::{Cell, Cells},
+    cell::Cell,
     contrast::MisfireContrast,
     correction::Corrections,
     facts::FactFinder,
+    grid::Cells,
     label::Label,
     labeller::Labeller,
     misfire::MisfireWatch,

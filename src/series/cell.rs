@@ -1,9 +1,6 @@
 //! The RPM × load grid, finer than the regions, for comparing like with like.
 
-use super::{
-    correction::BANKS, estimate::RunningMean, moment::Moment, quantity::Quantity, region::Region,
-    summary::CellSummary,
-};
+use super::{moment::Moment, quantity::Quantity};
 
 /// Columns are this wide, rpm; the last one holds everything above.
 const COLUMN_RPM: f64 = 500.0;
@@ -13,7 +10,8 @@ const ROW_PCT: f64 = 10.0;
 const COLUMNS: u8 = 14;
 /// Number of rows.
 const ROWS: u8 = 10;
-const CELLS: usize = COLUMNS as usize * ROWS as usize;
+/// Number of cells.
+pub const CELLS: usize = COLUMNS as usize * ROWS as usize;
 
 /// One box of the RPM × load grid.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -36,56 +34,16 @@ impl Cell {
     }
 
     /// Its dense number, below [`CELLS`].
-    fn index(self) -> usize {
+    pub fn index(self) -> usize {
         usize::from(self.load) * usize::from(COLUMNS) + usize::from(self.speed)
     }
 
     /// The cell with a dense number.
-    fn from_index(index: usize) -> Self {
+    pub fn from_index(index: usize) -> Self {
         let columns = usize::from(COLUMNS);
         Self {
             speed: (index % columns) as u8,
             load: (index / columns) as u8,
         }
-    }
-}
-
-/// Running means of y = ln C by bank and cell.
-#[derive(Debug, Clone, Default)]
-pub struct Cells {
-    banks: [Vec<Option<RunningMean>>; BANKS],
-}
-
-impl Cells {
-    /// Takes a bank's y (banks counted from 0) in a moment that counts.
-    pub fn push(&mut self, bank: usize, cell: Cell, region: Option<Region>, y: f64) {
-        let Some(cells) = self.banks.get_mut(bank) else {
-            return;
-        };
-        if cells.is_empty() {
-            cells.resize(CELLS, None);
-        }
-        if let Some(slot) = cells.get_mut(cell.index()) {
-            let mean = slot.get_or_insert_with(|| RunningMean::of_region(region));
-            mean.push(y);
-        }
-    }
-
-    /// The cells visited.
-    pub fn summary(&self) -> Vec<CellSummary> {
-        let mut all = Vec::new();
-        for (bank, cells) in (1..).zip(&self.banks) {
-            for (index, mean) in cells.iter().enumerate() {
-                let estimate = mean.as_ref().and_then(RunningMean::estimate);
-                all.extend(estimate.map(|estimate| CellSummary {
-                    bank,
-                    cell: Cell::from_index(index),
-                    mean_log: estimate.mean_log,
-                    std_error_log: estimate.std_error_log,
-                    seconds: estimate.seconds,
-                }));
-            }
-        }
-        all
     }
 }

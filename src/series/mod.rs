@@ -8,6 +8,7 @@ mod correction;
 mod counter;
 mod estimate;
 mod facts;
+mod grid;
 mod item;
 pub mod label;
 mod labeller;

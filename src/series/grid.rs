@@ -1,0 +1,49 @@
+//! Corrections over the RPM × load grid, bank by bank.
+
+use super::{
+    cell::{CELLS, Cell},
+    correction::BANKS,
+    estimate::RunningMean,
+    region::Region,
+    summary::CellSummary,
+};
+
+/// Running means of y = ln C by bank and cell.
+#[derive(Debug, Clone, Default)]
+pub struct Cells {
+    banks: [Vec<Option<RunningMean>>; BANKS],
+}
+
+impl Cells {
+    /// Takes a bank's y (banks counted from 0) in a moment that counts.
+    pub fn push(&mut self, bank: usize, cell: Cell, region: Option<Region>, y: f64) {
+        let Some(cells) = self.banks.get_mut(bank) else {
+            return;
+        };
+        if cells.is_empty() {
+            cells.resize(CELLS, None);
+        }
+        if let Some(slot) = cells.get_mut(cell.index()) {
+            let mean = slot.get_or_insert_with(|| RunningMean::of_region(region));
+            mean.push(y);
+        }
+    }
+
+    /// The cells visited.
+    pub fn summary(&self) -> Vec<CellSummary> {
+        let mut all = Vec::new();
+        for (bank, cells) in (1..).zip(&self.banks) {
+            for (index, mean) in cells.iter().enumerate() {
+                let estimate = mean.as_ref().and_then(RunningMean::estimate);
+                all.extend(estimate.map(|estimate| CellSummary {
+                    bank,
+                    cell: Cell::from_index(index),
+                    mean_log: estimate.mean_log,
+                    std_error_log: estimate.std_error_log,
+                    seconds: estimate.seconds,
+                }));
+            }
+        }
+        all
+    }
+}
