@@ -1,7 +1,7 @@
 //! Tells a dirty fuel injector from everything that looks like one, and proves that the cleaning worked.
 //!
 //! The rooms, from the front door down; each may use only those below it:
-//! [`cli`] → [`report`] → [`diagnose`], [`mod@bench`] → [`export`] → [`series`], [`link`], [`import`], [`simulator`] → [`capture`] →
+//! [`cli`] → [`report`] → [`diagnose`], [`mod@bench`] → [`export`] → [`series`], [`link`], [`import`], [`simulator`] → [`capture`], [`trace`] →
 //! [`vehicle`], [`cause`], [`caution`], [`clock`], [`observation`], [`statistics`] and the package `pintle-protocol`.
 #![cfg_attr(
     test,
@@ -29,4 +29,5 @@ pub mod report;
 pub mod series;
 pub mod simulator;
 pub mod statistics;
+pub mod trace;
 pub mod vehicle;

@@ -20,3 +20,4 @@ mod old_cars;
 mod real_logs;
 mod recording;
 mod simulated_faults;
+mod trace;

@@ -75,8 +75,9 @@ struct FrozenValue {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let device = arguments.connect.device()?;
+    let trace = arguments.connect.trace()?;
     let codes = connect::block_on(async {
-        let mut session = connect::session(&device).await?;
+        let mut session = connect::session(&device, trace).await?;
         let codes = session.codes().await;
         codes.map_err(|error| connect::failure(&device, &error))
     })?;

@@ -1,13 +1,14 @@
 //! How the commands that talk to a car find their adapter, and the runtime they run in.
 
-use std::future::Future;
+use std::{future::Future, path::PathBuf};
 
 use clap::Args;
 
-use super::failure::Failure;
+use super::{failure::Failure, output};
 use crate::{
     clock::Clock,
     link::{Device, LinkError, Session, serial},
+    trace,
 };
 
 /// Where the adapter is.
@@ -23,6 +24,9 @@ pub struct Connect {
     /// Speed of the serial line in baud; without it, the usual ones are tried.
     #[arg(long, conflicts_with = "tcp", value_parser = clap::value_parser!(u32).range(300..=4_000_000))]
     baud: Option<u32>,
+    /// Keep every byte of the conversation with the adapter, with its time, in this new file.
+    #[arg(long, value_name = "FILE")]
+    trace: Option<PathBuf>,
 }
 
 impl Connect {
@@ -40,11 +44,27 @@ impl Connect {
             baud: self.baud,
         })
     }
+
+    /// The trace asked for, begun.
+    pub fn trace(&self) -> Result<Option<trace::Writer>, Failure> {
+        let Some(path) = &self.trace else {
+            return Ok(None);
+        };
+        let name = path.display().to_string();
+        let tell = move |error| {
+            output::remark(format_args!(
+                "{name}: the trace ends here, it cannot be written any more ({error}); all else goes on"
+            ));
+        };
+        trace::Writer::create(path, tell)
+            .map(Some)
+            .map_err(|error| Failure::new(path.display(), &error, error.next_step()))
+    }
 }
 
 /// Connects to the car through this device.
-pub async fn session(device: &Device) -> Result<Session, Failure> {
-    Session::connect(device.clone(), Clock::real())
+pub async fn session(device: &Device, trace: Option<trace::Writer>) -> Result<Session, Failure> {
+    Session::connect_traced(device.clone(), Clock::real(), trace)
         .await
         .map_err(|error| failure(device, &error))
 }

@@ -98,8 +98,9 @@ struct Link {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let device = arguments.connect.device()?;
+    let trace = arguments.connect.trace()?;
     let document = connect::block_on(async {
-        let mut session = connect::session(&device).await?;
+        let mut session = connect::session(&device, trace).await?;
         let probe = session.probe().await;
         let probe = probe.map_err(|error| connect::failure(&device, &error))?;
         Ok(Document::of(&device, &session, probe))

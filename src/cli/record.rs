@@ -16,6 +16,7 @@ use super::{
 use crate::{
     capture::{CaptureError, Header, Kind, Row, Writer},
     link::{Device, Ending, LinkError, Progress, RecordError, Recorded, Session},
+    trace,
     vehicle::Vehicle,
 };
 
@@ -61,8 +62,10 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if path.exists() {
         return Err(file_failure(&path, &CaptureError::Exists));
     }
+    let trace = arguments.connect.trace()?;
     connect::block_on(record(
         &device,
+        trace,
         &path,
         vehicle,
         arguments.length.map(Span::as_us),
@@ -71,6 +74,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
 
 async fn record(
     device: &Device,
+    trace: Option<trace::Writer>,
     path: &Path,
     vehicle: Option<Vehicle>,
     length_us: Option<u64>,
@@ -81,7 +85,7 @@ async fn record(
         () = interrupt.wished() => {
             return Err(Failure::interrupted("stopped before anything was recorded"));
         }
-        session = connect::session(device) => session?,
+        session = connect::session(device, trace) => session?,
     };
     let found = found(&session).map_err(|error| connect::failure(device, &error))?;
     let mut writer = create(path, &session.header(vehicle))?;

@@ -6,7 +6,10 @@ use pintle_protocol::dialogue::{Connection, Counts, Dialogue, Event, Settings};
 use tokio::time::timeout;
 
 use super::{device::Device, error::LinkError, line::Line, question::Request};
-use crate::clock::Clock;
+use crate::{
+    clock::Clock,
+    trace::{self, Event as Traced},
+};
 
 /// How long an answer is waited for at least when time is simulated, in µs of real time.
 const SHORTEST_WAIT_US: u64 = 500_000;
@@ -18,6 +21,7 @@ pub(super) struct Pump {
     dialogue: Dialogue,
     clock: Clock,
     traffic: Traffic,
+    trace: Option<trace::Writer>,
 }
 
 /// Bytes that went over the line so far.
@@ -37,26 +41,30 @@ impl Traffic {
 }
 
 impl Pump {
-    /// A pump without a line yet.
-    pub fn new(clock: Clock, settings: Settings) -> Self {
+    /// A pump without a line yet. All that goes over the line is also kept in the trace.
+    pub fn new(clock: Clock, settings: Settings, trace: Option<trace::Writer>) -> Self {
         Self {
             line: None,
             dialogue: Dialogue::new(settings),
             clock,
             traffic: Traffic::default(),
+            trace,
         }
     }
 
     /// Opens the line and begins the dialogue, for the first time or again.
     pub async fn open(&mut self, device: &Device, baud: Option<u32>) -> Result<(), LinkError> {
         self.line = Some(Line::open(device, baud).await?);
+        self.note(|| Traced::Opened(baud));
         self.dialogue.handle_opened(self.clock.now_us());
         Ok(())
     }
 
     /// Closes the line. Only a closed device can come back under its old name.
     pub fn close(&mut self) {
-        self.line = None;
+        if self.line.take().is_some() {
+            self.note(|| Traced::Lost("closed".to_owned()));
+        }
         self.dialogue.handle_lost(self.clock.now_us());
     }
 
@@ -128,7 +136,9 @@ impl Pump {
 
     async fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
         let line = self.line.as_mut().ok_or_else(no_line)?;
-        line.write(bytes).await.map_err(lost)?;
+        let written = line.write(bytes).await;
+        written.map_err(|error| self.lost(&error))?;
+        self.note(|| Traced::Out(bytes.to_vec()));
         self.traffic.sent += bytes.len() as u64;
         Ok(())
     }
@@ -181,20 +191,32 @@ impl Pump {
                 Err(_) => return Ok(false),
             },
         };
-        let count = count.map_err(lost)?;
+        let count = count.map_err(|error| self.lost(&error))?;
         self.traffic.received += count as u64;
         let bytes = buffer.get(..count).unwrap_or_default();
+        self.note(|| Traced::In(bytes.to_vec()));
         self.dialogue.handle_bytes(self.clock.now_us(), bytes);
         Ok(true)
     }
-}
 
-fn lost(error: std::io::Error) -> LinkError {
-    LinkError::Lost(match error.raw_os_error() {
-        // A device that was pulled out: EIO, ENXIO or ENODEV, each with words that help nobody.
-        Some(5 | 6 | 19) => "device disconnected".to_owned(),
-        _ => error.to_string(),
-    })
+    /// The line is gone.
+    fn lost(&mut self, error: &std::io::Error) -> LinkError {
+        let words = match error.raw_os_error() {
+            // A device that was pulled out: EIO, ENXIO or ENODEV, each with words that help nobody.
+            Some(5 | 6 | 19) => "device disconnected".to_owned(),
+            _ => error.to_string(),
+        };
+        self.line = None;
+        self.note(|| Traced::Lost(words.clone()));
+        LinkError::Lost(words)
+    }
+
+    /// Keeps an event in the trace, if there is one.
+    fn note(&self, event: impl FnOnce() -> Traced) {
+        if let Some(trace) = &self.trace {
+            trace.write(self.clock.now_us(), event());
+        }
+    }
 }
 
 fn no_line() -> LinkError {

@@ -13,6 +13,7 @@ use super::{
 use crate::{
     capture::{Header, LinkNote},
     clock::Clock,
+    trace,
     vehicle::Vehicle,
 };
 
@@ -38,11 +39,23 @@ impl Session {
     /// # Errors
     /// Why there is no connection; nothing has been sent to the car but requests of service 01, 06 and 09.
     pub async fn connect(device: Device, clock: Clock) -> Result<Self, LinkError> {
+        Self::connect_traced(device, clock, None).await
+    }
+
+    /// [`Session::connect`], keeping all that goes over the line in a trace.
+    ///
+    /// # Errors
+    /// As [`Session::connect`]; a trace that cannot be written is no error here.
+    pub async fn connect_traced(
+        device: Device,
+        clock: Clock,
+        trace: Option<trace::Writer>,
+    ) -> Result<Self, LinkError> {
         let speeds = device.speeds();
         let searching = speeds.len() > 1;
         let mut failure = SetupFailure::AdapterSilent;
         for baud in speeds {
-            match Self::connect_at(&device, baud, searching, &clock).await {
+            match Self::connect_at(&device, baud, searching, &clock, &trace).await {
                 Err(LinkError::Setup(found)) if searching && may_be_speed(&found) => {
                     failure = more_telling(failure, found);
                 }
@@ -57,12 +70,13 @@ impl Session {
         baud: Option<u32>,
         looking: bool,
         clock: &Clock,
+        trace: &Option<trace::Writer>,
     ) -> Result<Self, LinkError> {
         let mut settings = Settings::default();
         if looking {
             settings.reset_us = LOOK_US;
         }
-        let mut pump = Pump::new(clock.clone(), settings);
+        let mut pump = Pump::new(clock.clone(), settings, trace.clone());
         pump.open(device, baud).await?;
         let connection = pump.connected(None).await?;
         let ended = || LinkError::Lost("set-up ended without a word".to_owned());
