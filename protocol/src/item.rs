@@ -11,14 +11,14 @@ use crate::{
 /// another logger's file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Item {
-    /// A quantity of a service 01 parameter.
+    /// A quantity of a service 01 parameter (identifier F4xx on newer cars).
     Current {
         /// The parameter.
         pid: Pid,
         /// Which of the parameter's quantities, counted from 0 in the order of the published table.
         part: u8,
     },
-    /// A service 06 test value (CAN format).
+    /// A service 06 test value in the format of CAN (identifier F6xx on newer cars).
     Monitor {
         /// Monitor identifier.
         mid: u8,
@@ -45,7 +45,7 @@ impl Item {
 }
 
 impl fmt::Display for Item {
-    /// The request that brings it, as in a capture: `010C`, `06A20C`.
+    /// The request that brings it by SAE J1979: `010C`, `06A20C`; the same for newer cars.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Current { pid, .. } => write!(f, "01{pid}"),
@@ -57,12 +57,13 @@ impl fmt::Display for Item {
 impl FromStr for Item {
     type Err = DecodeError;
 
-    /// Reads a request as in a capture: `0106` (its first quantity) or `06A20C`, in upper or lower
-    /// case.
+    /// Reads a request as in a capture: `0106` (its first quantity) or `06A20C`, on newer cars
+    /// `22F406` or `22F6A20C`, in upper or lower case.
     fn from_str(request: &str) -> Result<Self, Self::Err> {
         let wrong = || {
             let shown = request.chars().take(12).collect();
-            let expected = "01 and a parameter, or 06, a monitor and a test, in hex";
+            let expected =
+                "01 (or 22F4) and a parameter, or 06 (or 22F6), a monitor and a test, in hex";
             DecodeError::new(0, expected, Found::Text(shown))
         };
         if !request.bytes().all(|byte| byte.is_ascii_hexdigit()) {
@@ -72,6 +73,8 @@ impl FromStr for Item {
         match (request.len(), number.to_be_bytes()) {
             (4, [_, _, 0x01, pid]) => Ok(Self::current(Pid(pid))),
             (6, [_, 0x06, mid, tid]) => Ok(Self::monitor(mid, tid)),
+            (6, [_, 0x22, 0xF4, pid]) => Ok(Self::current(Pid(pid))),
+            (8, [0x22, 0xF6, mid, tid]) => Ok(Self::monitor(mid, tid)),
             _ => Err(wrong()),
         }
     }
@@ -85,6 +88,8 @@ mod tests {
     fn parameters_and_test_values_are_told_from_other_text() {
         assert_eq!("0106".parse(), Ok(Item::current(Pid(6))));
         assert_eq!("06a20C".parse(), Ok(Item::monitor(0xA2, 0x0C)));
+        assert_eq!("22F406".parse(), Ok(Item::current(Pid(6))));
+        assert_eq!("22f6a20c".parse(), Ok(Item::monitor(0xA2, 0x0C)));
         for text in [
             "",
             "01",
@@ -96,6 +101,8 @@ mod tests {
             "é106",
             "+106",
             "06A20C06A20C",
+            "22F506",
+            "22F406F407",
         ] {
             assert!(text.parse::<Item>().is_err(), "{text}");
         }

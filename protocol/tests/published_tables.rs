@@ -279,7 +279,7 @@ fn a_code_list_is_read_in_the_form_of_can_and_of_the_older_buses() {
     let codes = vec![TroubleCode(0x0133), TroubleCode(0xD143)];
     let expected = Ok(Answer::Codes {
         list: CodeList::Stored,
-        codes,
+        codes: codes.into_iter().map(Into::into).collect(),
     });
     let can = [0x43, 0x02, 0x01, 0x33, 0xD1, 0x43];
     assert_eq!(answer::decode(&[0x03], &can), expected);

@@ -34,9 +34,14 @@ pub(super) fn decode_data(
     response: &[u8],
     take: impl FnMut(Item, f64),
 ) -> Option<Content> {
-    match request.first() {
-        Some(0x01) => current_data::for_each_number(request, response, take).ok(),
-        Some(0x06) => monitor_results::for_each_number(request, response, take).ok(),
+    match request {
+        // the same items by service or, on newer cars, by identifier
+        [0x01, ..] | [0x22, 0xF4, ..] => {
+            current_data::for_each_number(request, response, take).ok()
+        }
+        [0x06, ..] | [0x22, 0xF6, ..] => {
+            monitor_results::for_each_number(request, response, take).ok()
+        }
         _ => return other_answer(request, response),
     };
     None

@@ -55,7 +55,7 @@ fn take_answer(answer: &Answer, builder: &mut Builder) {
                 service::CodeList::Permanent => CodeList::Permanent,
             };
             for code in codes {
-                let code = code.to_string();
+                let code = code.code.to_string();
                 builder.push_code(CodeSeen { code, list });
             }
         }

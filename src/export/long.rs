@@ -76,11 +76,19 @@ fn cells_of_answer(answer: &Answer, cells: &mut Vec<Cells>) {
                 cells_of_parameter(*pid, data, cells);
             }
         }
-        Answer::FreezeFrame { frame, pid, data } => {
-            let from = cells.len();
-            cells_of_parameter(*pid, data, cells);
-            for cells in cells.iter_mut().skip(from) {
-                cells.request = format!("02{pid}{frame:02X}");
+        Answer::FreezeFrame { frame, pid, data } => cells_of_frozen(*pid, *frame, data, cells),
+        Answer::Snapshots { code, snapshots } => {
+            for snapshot in snapshots {
+                for (pid, data) in &snapshot.values {
+                    cells_of_frozen(*pid, snapshot.record, data, cells);
+                }
+            }
+            if snapshots.is_empty() {
+                cells.push(Cells {
+                    name: "freeze frame".to_owned(),
+                    text: format!("none of {code}"),
+                    ..Cells::default()
+                });
             }
         }
         Answer::MonitorResults(results) => cells.extend(results.iter().map(Cells::of_result)),
@@ -122,6 +130,15 @@ fn cells_of_information(information: &Information, cells: &mut Vec<Cells>) {
         text,
         ..Cells::default()
     });
+}
+
+/// A parameter as it was when a code was stored.
+fn cells_of_frozen(pid: Pid, frame: u8, data: &[u8], cells: &mut Vec<Cells>) {
+    let from = cells.len();
+    cells_of_parameter(pid, data, cells);
+    for cells in cells.iter_mut().skip(from) {
+        cells.request = format!("02{pid}{frame:02X}");
+    }
 }
 
 fn cells_of_parameter(pid: Pid, data: &[u8], cells: &mut Vec<Cells>) {

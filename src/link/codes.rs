@@ -82,9 +82,10 @@ impl Session {
                 _ => Vec::new(),
             };
             let controller = message.from;
-            codes
-                .into_iter()
-                .map(move |code| FoundCode { controller, code })
+            codes.into_iter().map(move |reported| FoundCode {
+                controller,
+                code: reported.code,
+            })
         });
         Ok(Some(found.collect()))
     }

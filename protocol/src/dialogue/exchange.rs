@@ -1,14 +1,14 @@
 //! One request to the car and what its reply means.
 
 use super::event::{Answer, NoAnswer, Why};
-use crate::adapter::{Command, Damage, Notice, Reply};
+use crate::{
+    adapter::{Command, Damage, Notice, Reply},
+    service::request::changes_the_car,
+};
 
 /// Pause before asking a controller again that asked to wait, in µs: common practice, well above
 /// its 50 ms answer time.
 pub(super) const PAUSE_US: u64 = 200_000;
-
-/// The only service that changes something in the car.
-pub(super) const CLEAR: u8 = 0x04;
 
 /// A request in the air.
 #[derive(Debug)]
@@ -51,10 +51,9 @@ impl Exchange {
         }
     }
 
-    /// Whether asking again changes nothing in the car. Clearing (service 04) is asked for once
-    /// only.
+    /// Whether asking again changes nothing in the car. Clearing is asked for once only.
     pub fn is_repeatable(&self) -> bool {
-        self.request.first() != Some(&CLEAR)
+        !changes_the_car(&self.request)
     }
 
     /// What to say, now. Asked again, the adapter is told to wait for all lines: the number

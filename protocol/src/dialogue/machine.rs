@@ -5,14 +5,17 @@ use std::collections::VecDeque;
 use super::{
     discovery::Discovery,
     event::{Counts, Event, NotReady, RecoveryStep, Why},
-    exchange::{CLEAR, Exchange, PAUSE_US, Verdict},
+    exchange::{Exchange, PAUSE_US, Verdict},
     phase::Phase,
     recovery::{Ladder, SILENT_CAR, restart_words, trouble_words},
     session::Session,
     setup::{Next, Setup},
     turn::{Heard, Settings, Talk, TurnEnd},
 };
-use crate::adapter::{Command, Notice, RawReply, reply};
+use crate::{
+    adapter::{Command, Notice, RawReply, reply},
+    service::request::changes_the_car,
+};
 
 /// Requests in a row that the car leaves without an answer before that is reported.
 const SILENT_REQUESTS: u32 = 8;
@@ -76,7 +79,7 @@ impl Dialogue {
         while let Some(heard) = self.talk.next_heard() {
             match heard {
                 Heard::Reply(command, raw) => {
-                    self.may_repeat_clear = command.request().first() == Some(&CLEAR);
+                    self.may_repeat_clear = changes_the_car(command.request());
                     self.end_turn(now_us, &command, TurnEnd::Reply(raw));
                 }
                 Heard::Unasked(raw) => self.unasked(now_us, &raw),

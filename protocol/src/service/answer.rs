@@ -2,20 +2,21 @@
 
 use super::{
     current_data,
+    fault_memory::{self, ReportedCode, Snapshot},
+    identifier::{self, Kind},
     monitor_results::{self, MonitorResult},
     split, trouble_codes,
-    vehicle_information::{Information, information, vehicle_identification_number},
+    vehicle_information::{Body, Information, information, vehicle_identification_number},
 };
 use crate::{
-    dtc::TroubleCode,
     error::DecodeError,
     pid::{Pid, support},
 };
 
-/// What an answer says.
+/// What an answer says. Services 22, 19 and 14 of newer cars say the same as those of SAE J1979.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Answer {
-    /// Service 01: parameters with their data bytes.
+    /// Service 01 and identifiers F4xx: parameters with their data bytes.
     Current(Vec<(Pid, Vec<u8>)>),
     /// Service 02: a parameter as it was when a code was stored, with its data bytes.
     FreezeFrame {
@@ -26,27 +27,34 @@ pub enum Answer {
         /// Its data bytes.
         data: Vec<u8>,
     },
-    /// Services 03, 07, 0A: trouble codes.
+    /// Service 19: what was noted down when a code was stored.
+    Snapshots {
+        /// The code.
+        code: ReportedCode,
+        /// What was noted down, nothing for a code without.
+        snapshots: Vec<Snapshot>,
+    },
+    /// Services 03, 07, 0A and 19: trouble codes.
     Codes {
         /// Which list.
         list: CodeList,
         /// Its codes.
-        codes: Vec<TroubleCode>,
+        codes: Vec<ReportedCode>,
     },
-    /// Service 04: codes, freeze frame and results are cleared.
+    /// Services 04 and 14: codes, freeze frame and results are cleared.
     Cleared,
-    /// Services 06 and 09: which items there are.
+    /// Services 06 and 09, identifiers F6xx and F8xx: which items there are.
     Supported {
-        /// The service asked.
+        /// The service of SAE J1979 that brings these items.
         service: u8,
         /// First item number (00, 20, …) and mask, as [`support::supported`] reads it.
         masks: Vec<(u8, [u8; 4])>,
     },
-    /// Service 06: test values with limits, those that have not run included.
+    /// Service 06 and identifiers F6xx: test values with limits, those that have not run included.
     MonitorResults(Vec<MonitorResult>),
-    /// Service 09, information type 02.
+    /// Service 09, information type 02; identifier F802.
     VehicleIdentificationNumber(String),
-    /// Service 09, other information.
+    /// Service 09 and identifiers F8xx, other information.
     Information(Information),
     /// A negative answer.
     Negative {
@@ -62,11 +70,11 @@ pub enum Answer {
 /// The lists in which a controller keeps codes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum CodeList {
-    /// Confirmed (service 03).
+    /// Confirmed (service 03; 19 42, status 08).
     Stored,
-    /// This or the last driving cycle (service 07).
+    /// This or the last driving cycle (service 07; 19 42, status 04).
     Pending,
-    /// Permanent (service 0A).
+    /// Permanent (service 0A; 19 55).
     Permanent,
 }
 
@@ -76,13 +84,13 @@ pub enum CodeList {
 /// # Errors
 /// When the answer is not one to this request or its bytes do not fit.
 pub fn decode(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
-    let Some(service) = request.first() else {
+    let Some(&service) = request.first() else {
         return Err(DecodeError::at(request, 0, "a request"));
     };
     if let [0x7F, refused, reason @ ..] = response
-        && refused == service
+        && *refused == service
     {
-        return Ok(negative(*service, reason, response));
+        return Ok(negative(service, reason, response));
     }
     let positive = service.wrapping_add(0x40);
     if response.first() != Some(&positive) {
@@ -97,6 +105,9 @@ pub fn decode(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
         0x07 => codes(CodeList::Pending, response),
         0x09 => vehicle(request, response),
         0x0A => codes(CodeList::Permanent, response),
+        0x14 => Ok(Answer::Cleared),
+        0x19 => fault_memory(request, response),
+        identifier::READ => identified(request, response),
         _ => Ok(Answer::Unknown(response.to_vec())),
     }
 }
@@ -149,7 +160,69 @@ fn freeze_frame(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> 
 
 fn codes(list: CodeList, response: &[u8]) -> Result<Answer, DecodeError> {
     let codes = trouble_codes::codes(response)?;
+    let codes = codes.into_iter().map(ReportedCode::from).collect();
     Ok(Answer::Codes { list, codes })
+}
+
+fn fault_memory(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
+    let known = if let [_, super::request::SNAPSHOTS, ..] = request {
+        fault_memory::snapshots(request, response)?
+            .map(|(code, snapshots)| Answer::Snapshots { code, snapshots })
+    } else {
+        fault_memory::codes(request, response)?.map(|(list, codes)| Answer::Codes { list, codes })
+    };
+    Ok(known.unwrap_or_else(|| Answer::Unknown(response.to_vec())))
+}
+
+/// Items by their identifiers. Several are told apart when all are parameters or all are support
+/// masks.
+fn identified(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
+    let unknown = || Ok(Answer::Unknown(response.to_vec()));
+    let (identifiers, odd) = request.get(1..).unwrap_or_default().as_chunks::<2>();
+    let Some(kind) = identifiers
+        .first()
+        .and_then(|[high, _]| Kind::of_high(*high))
+    else {
+        return unknown();
+    };
+    let one_kind = identifiers.iter().all(|[high, _]| *high == kind.high());
+    if !one_kind || !odd.is_empty() {
+        return unknown();
+    }
+    match (kind, identifiers) {
+        (Kind::Current, _) => current(request, response),
+        (_, several) if several.iter().all(|[_, number]| support::is_mask(*number)) => {
+            Ok(supported_identifiers(kind, several, response))
+        }
+        (Kind::Monitor, [_]) => monitor_results::records(request, response)
+            .map(|records| Answer::MonitorResults(records.collect())),
+        (Kind::Information, [[_, info_type]]) => {
+            if response.get(1..3) != request.get(1..3) {
+                let expected = "the identifier asked for";
+                return Err(DecodeError::at(response, 1, expected));
+            }
+            let body = Body {
+                response,
+                at: 3,
+                may_be_uncounted: true,
+            };
+            vehicle_item(*info_type, body)
+        }
+        _ => unknown(),
+    }
+}
+
+fn supported_identifiers(kind: Kind, asked: &[[u8; 2]], response: &[u8]) -> Answer {
+    let (pieces, odd) = response.get(1..).unwrap_or_default().as_chunks::<6>();
+    let was_asked = |[high, base, ..]: &[u8; 6]| asked.contains(&[*high, *base]);
+    if pieces.is_empty() || !odd.is_empty() || !pieces.iter().all(was_asked) {
+        return Answer::Unknown(response.to_vec());
+    }
+    let mask = |[_, base, a, b, c, d]: &[u8; 6]| (*base, [*a, *b, *c, *d]);
+    Answer::Supported {
+        service: kind.service(),
+        masks: pieces.iter().map(mask).collect(),
+    }
 }
 
 fn test_results(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
@@ -179,13 +252,25 @@ fn vehicle(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
             "the information type asked for",
         ));
     }
-    let known = match response {
-        [_, 0x02, bytes @ ..] => {
-            vehicle_identification_number(bytes).map(Answer::VehicleIdentificationNumber)
-        }
-        _ => information(response)?.map(Answer::Information),
+    let body = Body {
+        response,
+        at: 2,
+        may_be_uncounted: false,
     };
-    Ok(known.unwrap_or_else(|| Answer::Unknown(response.to_vec())))
+    match response.get(1) {
+        Some(info_type) => vehicle_item(*info_type, body),
+        None => Ok(Answer::Unknown(response.to_vec())),
+    }
+}
+
+fn vehicle_item(info_type: u8, body: Body<'_>) -> Result<Answer, DecodeError> {
+    let known = match info_type {
+        0x02 => {
+            vehicle_identification_number(body.bytes()).map(Answer::VehicleIdentificationNumber)
+        }
+        _ => information(info_type, body)?.map(Answer::Information),
+    };
+    Ok(known.unwrap_or_else(|| Answer::Unknown(body.response.to_vec())))
 }
 
 fn asks_masks(request: &[u8]) -> bool {
@@ -218,6 +303,7 @@ fn current(request: &[u8], response: &[u8]) -> Result<Answer, DecodeError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::dtc::TroubleCode;
 
     #[test]
     fn each_service_gives_its_kind_of_answer() {
@@ -234,7 +320,7 @@ mod tests {
         assert_eq!(decode(&[2, 5, 0], &[0x42, 5, 0, 0x7B]), Ok(frame));
         let codes = Answer::Codes {
             list: CodeList::Pending,
-            codes: vec![TroubleCode(0x0301)],
+            codes: vec![TroubleCode(0x0301).into()],
         };
         assert_eq!(decode(&[7], &[0x47, 1, 0x03, 0x01]), Ok(codes));
         let refused = Answer::Negative {

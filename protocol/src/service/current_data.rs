@@ -1,16 +1,21 @@
-//! Service 01: the parameters of an answer, told apart by their lengths, and their numbers.
+//! Current values: the parameters of an answer, told apart by their lengths, and their numbers.
 //!
-//! A request may ask up to six parameters; the answer then holds identifier and data of each that
-//! the controller supports, with nothing between them (SAE J1979 / ISO 15031-5, service 01).
+//! A request may ask several parameters; the answer then holds identifier and data of each that the
+//! controller supports, with nothing between them (SAE J1979 / ISO 15031-5, service 01). On newer
+//! cars the identifiers have two bytes, F4 and the parameter (ISO 14229-1, service 22).
 
-use super::{request::MOST_PARAMETERS, split};
+use super::{
+    identifier::{Kind, READ, READ_ANSWER},
+    request::MOST_PARAMETERS,
+    split,
+};
 use crate::{
     error::DecodeError,
     item::Item,
     pid::{Pid, table},
 };
 
-/// Hands every number of a service 01 answer to `take`. Parameters that are not in the table give
+/// Hands every number of an answer of service 01 or 22 to `take`. Parameters that are not in the table give
 /// none.
 ///
 /// Allocates nothing; made for reading millions of answers.
@@ -42,7 +47,7 @@ pub fn numbers_of(pid: Pid, data: &[u8], mut take: impl FnMut(Item, f64)) {
     }
 }
 
-/// Hands every parameter of a service 01 answer with its data bytes to `take`.
+/// Hands every parameter of an answer of service 01 or 22 with its data bytes to `take`.
 ///
 /// # Errors
 /// As [`for_each_number`].
@@ -52,35 +57,60 @@ pub fn for_each_parameter<'a>(
     response: &'a [u8],
     mut take: impl FnMut(Pid, &'a [u8]),
 ) -> Result<(), DecodeError> {
-    if let ([0x01, asked], [0x41, pid, data @ ..]) = (request, response)
-        && pid == asked
-    {
-        let pid = Pid(*pid);
-        split::check_length(pid, data.len())
-            .map_err(|expected| DecodeError::at(response, 2 + data.len(), expected))?;
-        take(pid, data);
-        return Ok(());
+    match (request, response) {
+        ([0x01, asked], [0x41, pid, data @ ..])
+        | ([READ, HIGH, asked], [READ_ANSWER, HIGH, pid, data @ ..])
+            if pid == asked =>
+        {
+            let pid = Pid(*pid);
+            split::check_length(pid, data.len())
+                .map_err(|expected| DecodeError::at(response, response.len(), expected))?;
+            take(pid, data);
+            Ok(())
+        }
+        _ => several(request, response, take),
     }
-    several(request, response, take)
 }
+
+/// What the identifiers of current values begin with.
+const HIGH: u8 = Kind::Current.high();
 
 fn several<'a>(
     request: &[u8],
     response: &'a [u8],
     mut take: impl FnMut(Pid, &'a [u8]),
 ) -> Result<(), DecodeError> {
-    let asked = match request {
-        [0x01, asked @ ..] if (1..=MOST_PARAMETERS).contains(&asked.len()) => asked,
+    let mut low = [0; MOST_PARAMETERS];
+    let (answer, high, asked) = match request {
+        [0x01, asked @ ..] if (1..=MOST_PARAMETERS).contains(&asked.len()) => (0x41, None, asked),
         [0x01, ..] => return Err(DecodeError::at(request, 1, "one to six parameters")),
-        _ => return Err(DecodeError::at(request, 0, "service 01")),
+        [READ, ..] => (READ_ANSWER, Some(HIGH), numbers(request, &mut low)?),
+        _ => return Err(DecodeError::at(request, 0, "service 01 or 22")),
     };
-    if response.first() != Some(&0x41) {
-        return Err(DecodeError::at(response, 0, "41"));
+    if response.first() != Some(&answer) {
+        return Err(DecodeError::at(response, 0, format!("{answer:02X}")));
     }
-    for (pid, data) in split::parameters(asked, response)?.of(response) {
+    for (pid, data) in split::parameters(high, asked, response)?.of(response) {
         take(pid, data);
     }
     Ok(())
+}
+
+/// The low bytes of the one to six identifiers of current values in a request.
+fn numbers<'a>(
+    request: &[u8],
+    low: &'a mut [u8; MOST_PARAMETERS],
+) -> Result<&'a [u8], DecodeError> {
+    let wrong = || DecodeError::at(request, 1, "one to six identifiers F400 to F4FF");
+    let (pairs, odd) = request.get(1..).unwrap_or_default().as_chunks::<2>();
+    let places = low.get_mut(..pairs.len()).ok_or_else(wrong)?;
+    if pairs.is_empty() || !odd.is_empty() || pairs.iter().any(|[high, _]| *high != HIGH) {
+        return Err(wrong());
+    }
+    for (place, [_, number]) in places.iter_mut().zip(pairs) {
+        *place = *number;
+    }
+    Ok(places)
 }
 
 #[cfg(test)]
@@ -217,6 +247,58 @@ mod tests {
             short.to_string(),
             "at byte 3: expected 2 data bytes, found the end"
         );
+    }
+
+    /// The same values by ISO 14229-1, service 22: two-byte identifiers F4xx before the data.
+    #[test]
+    fn data_identifiers_bring_the_same_parameters() {
+        expect(
+            &[0x22, 0xF4, 0x0C],
+            &[0x62, 0xF4, 0x0C, 0x0B, 0xB8],
+            &[("010C", 750.0)],
+        );
+        // Trims of bank 1 with those of bank 3, whose second byte is no identifier.
+        expect(
+            &[0x22, 0xF4, 0x06, 0xF4, 0x07, 0xF4, 0x0C],
+            &[
+                0x62, 0xF4, 0x06, 0x80, 0xF4, 0xF4, 0x07, 0x7C, 0x80, 0xF4, 0x0C, 0x0B, 0xB8,
+            ],
+            &[
+                ("0106", 0.0),
+                ("0106", 244.0 * 100.0 / 128.0 - 100.0),
+                ("0107", -3.125),
+                ("0107", 0.0),
+                ("010C", 750.0),
+            ],
+        );
+        // What the controller does not have is left out.
+        expect(
+            &[0x22, 0xF4, 0x0C, 0xF4, 0x52, 0xF4, 0x0D],
+            &[0x62, 0xF4, 0x0D, 0x32],
+            &[("010D", 50.0)],
+        );
+    }
+
+    #[test]
+    fn an_answer_to_other_identifiers_gives_nothing() {
+        for (request, response) in [
+            (&[0x22, 0xF4, 0x0C][..], &[0x62, 0xF4, 0x0D, 0x32][..]),
+            (&[0x22, 0xF4, 0x0C], &[0x62, 0xF4, 0x0C, 0x0B]),
+            (&[0x22, 0xF4, 0x0C], &[0x62, 0xF5, 0x0C, 0x0B, 0xB8]),
+            (&[0x22, 0xF5, 0x0C], &[0x62, 0xF5, 0x0C, 0x0B, 0xB8]),
+            (&[0x22, 0xF4, 0x0C], &[0x41, 0x0C, 0x0B, 0xB8]),
+            (&[0x22, 0xF4, 0x0C, 0xF4], &[0x62, 0xF4, 0x0C, 0x0B, 0xB8]),
+            (&[0x22], &[0x62]),
+            (
+                &[0x22, 0xF4, 0x0C, 0xF4, 0x0D],
+                &[0x62, 0xF4, 0x0C, 0x0B, 0xB8, 0x0D, 0x32],
+            ),
+        ] {
+            assert!(
+                numbers(request, response).is_err(),
+                "{request:02X?} {response:02X?}"
+            );
+        }
     }
 
     #[test]

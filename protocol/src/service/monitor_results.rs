@@ -1,6 +1,8 @@
-//! Service 06, CAN format: test values with their limits, nine bytes each (SAE J1979 / ISO 15031-5,
-//! service 06).
+//! Test values with their limits: service 06 on CAN, nine bytes each (SAE J1979 / ISO 15031-5), and
+//! identifiers F6xx of service 22, where the monitor is named once and eight bytes follow for each
+//! value (SAE J1979-2; from memory).
 
+use super::identifier::{Kind, READ, READ_ANSWER};
 use crate::{
     error::DecodeError,
     item::Item,
@@ -9,6 +11,9 @@ use crate::{
 
 /// Bytes of one record: monitor, test, scaling, value, lowest, highest.
 const RECORD: usize = 9;
+
+/// Bytes of one record behind an identifier of service 22: the same without the monitor.
+const NEWER_RECORD: usize = 8;
 
 /// Bytes of one result before CAN.
 const OLDER_RECORD: usize = 6;
@@ -31,8 +36,8 @@ pub struct MonitorResult {
 }
 
 impl MonitorResult {
-    const fn of(record: &[u8; RECORD]) -> Self {
-        let [mid, tid, scaling_id, v1, v2, l1, l2, h1, h2] = *record;
+    const fn of(mid: u8, record: &[u8; NEWER_RECORD]) -> Self {
+        let [tid, scaling_id, v1, v2, l1, l2, h1, h2] = *record;
         Self {
             mid,
             tid,
@@ -66,7 +71,7 @@ impl MonitorResult {
     }
 }
 
-/// The records of an answer to `06 mid`.
+/// The records of an answer to `06 mid` or `22 F6 mid`.
 ///
 /// # Errors
 /// When this is no answer to the request, or its bytes are not whole records of that monitor: a cut
@@ -75,25 +80,55 @@ pub fn records<'a>(
     request: &[u8],
     response: &'a [u8],
 ) -> Result<impl Iterator<Item = MonitorResult> + use<'a>, DecodeError> {
-    let [0x06, asked] = request else {
-        return Err(DecodeError::at(request, 0, "service 06 and one monitor"));
+    let (mid, skipped, bytes) = match request {
+        [0x06, asked] => (*asked, 1, records_of_service_06(*asked, response)?),
+        [READ, HIGH, asked] => (*asked, 0, records_of_identifier(*asked, response)?),
+        _ => return Err(DecodeError::at(request, 0, "06 or 22 F6, and one monitor")),
     };
+    let records = bytes.chunks_exact(skipped + NEWER_RECORD);
+    Ok(records.filter_map(move |record| {
+        let record = record.get(skipped..)?.first_chunk()?;
+        Some(MonitorResult::of(mid, record))
+    }))
+}
+
+/// What the identifiers of monitors begin with.
+const HIGH: u8 = Kind::Monitor.high();
+
+/// Whole records, each with its monitor.
+fn records_of_service_06(asked: u8, response: &[u8]) -> Result<&[u8], DecodeError> {
     let Some(bytes) = response.strip_prefix(&[0x46]) else {
         return Err(DecodeError::at(response, 0, "46"));
     };
     let (records, odd) = bytes.as_chunks::<RECORD>();
     if let Some(at) = records
         .iter()
-        .position(|record| !record.starts_with(&[*asked]))
+        .position(|record| !record.starts_with(&[asked]))
     {
         let expected = format!("monitor {asked:02X}");
         return Err(DecodeError::at(response, 1 + at * RECORD, expected));
     }
-    if !odd.is_empty() || records.is_empty() || is_older_form(*asked, bytes) {
+    if !odd.is_empty() || records.is_empty() || is_older_form(asked, bytes) {
         let expected = "whole records of nine bytes";
         return Err(DecodeError::at(response, response.len(), expected));
     }
-    Ok(records.iter().map(MonitorResult::of))
+    Ok(bytes)
+}
+
+/// Whole records behind the identifier.
+fn records_of_identifier(asked: u8, response: &[u8]) -> Result<&[u8], DecodeError> {
+    let Some(bytes) = response.strip_prefix(&[READ_ANSWER, HIGH, asked]) else {
+        let expected = format!("62 F6 {asked:02X}");
+        return Err(DecodeError::at(response, 0, expected));
+    };
+    // a controller that repeats the monitor in each of eight records would be misread
+    let (repeating, odd) = bytes.as_chunks::<RECORD>();
+    let repeats = odd.is_empty() && repeating.iter().all(|record| record.starts_with(&[asked]));
+    if bytes.is_empty() || !bytes.len().is_multiple_of(NEWER_RECORD) || repeats {
+        let expected = "whole records of eight bytes";
+        return Err(DecodeError::at(response, response.len(), expected));
+    }
+    Ok(bytes)
 }
 
 /// Whether the bytes after the answer byte are test results of the buses before CAN: test, limit
@@ -104,7 +139,7 @@ pub(super) fn is_older_form(asked: u8, bytes: &[u8]) -> bool {
     odd.is_empty() && !records.is_empty() && all_asked
 }
 
-/// Hands every test value of a service 06 answer to `take`; monitors that have not run give none.
+/// Hands every test value of an answer of service 06 or 22 to `take`; monitors that have not run give none.
 ///
 /// # Errors
 /// As [`records`].
@@ -147,6 +182,35 @@ mod tests {
         let mut found = Vec::new();
         for_each_number(&[6, 0xA2], &response, |_, value| found.push(value)).unwrap();
         assert_eq!(found, [0.0]);
+    }
+
+    /// The same counters behind the identifier F6A2 (SAE J1979-2, from memory).
+    #[test]
+    fn an_identifier_brings_the_same_test_values() {
+        let request = [0x22, 0xF6, 0xA2];
+        let response = [
+            0x62, 0xF6, 0xA2, 0x0B, 0x24, 0, 5, 0, 0, 0xFF, 0xFF, //
+            0x0C, 0x24, 1, 0x2C, 0, 0, 0xFF, 0xFF,
+        ];
+        let mut found = Vec::new();
+        for_each_number(&request, &response, |item, value| found.push((item, value))).unwrap();
+        assert_eq!(
+            found,
+            [
+                (Item::monitor(0xA2, 0x0B), 5.0),
+                (Item::monitor(0xA2, 0x0C), 300.0)
+            ]
+        );
+        assert!(records(&request, &response[..12]).is_err());
+        assert!(records(&request, &response[..3]).is_err());
+        assert!(records(&[0x22, 0xF6, 0xA3], &response).is_err());
+        assert!(records(&[0x22, 0xF6, 0xA0], &[0x62, 0xF6, 0xA0, 0x7C, 0, 0, 0]).is_err());
+        // Records that repeat the monitor are of another form, however many there are.
+        let repeating = [0xA2, 0x0C, 0x24, 0, 5, 0, 0, 0xFF, 0xFF];
+        for count in [1, 2, 8] {
+            let bytes = [&[0x62, 0xF6, 0xA2], &repeating.repeat(count)[..]].concat();
+            assert!(records(&request, &bytes).is_err(), "{count}");
+        }
     }
 
     #[test]

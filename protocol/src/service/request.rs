@@ -1,42 +1,82 @@
-//! What can be asked, and the bytes of the question (SAE J1979 / ISO 15031-5).
+//! What can be asked, and the bytes of the question (SAE J1979 / ISO 15031-5; ISO 14229-1 as SAE
+//! J1979-2 uses it, from memory).
 
+use super::{
+    identifier::{self, Kind},
+    services::Services,
+};
 use crate::pid::Pid;
 
-/// Most parameters that one request asks.
+/// Most parameters that one request asks, whatever the services.
 pub const MOST_PARAMETERS: usize = 6;
+
+/// Emissions-related systems as a functional group (ISO 14229-1).
+pub(super) const EMISSIONS: u8 = 0x33;
+
+/// Subfunctions of service 19: codes of a functional group by masks of status and severity, those
+/// with permanent status, codes by status alone, and what was noted down for one code.
+pub(super) const BY_MASK: u8 = 0x42;
+pub(super) const PERMANENT: u8 = 0x55;
+pub(super) const BY_STATUS: u8 = 0x02;
+pub(super) const SNAPSHOTS: u8 = 0x04;
+
+/// Bits of a code's status (ISO 14229-1, D.2).
+pub(super) const PENDING: u8 = 0x04;
+pub(super) const CONFIRMED: u8 = 0x08;
+
+/// Severity mask that takes every class of emissions-related codes, 1 to 4 (ISO 14229-1, D.3).
+const EVERY_CLASS: u8 = 0x1E;
+
+/// Record number that stands for all records.
+const ALL_RECORDS: u8 = 0xFF;
 
 /// A question to the controllers, or the command to clear.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum Request {
-    /// Service 01: current values, up to six at once on CAN, one on the older buses.
+    /// Current values, several at once on CAN, one on the older buses.
     Current(Vec<Pid>),
-    /// Service 02: one value of a freeze frame, mostly frame 0.
+    /// One value of a freeze frame, mostly frame 0 (SAE J1979 alone).
     FreezeFrame {
         /// The parameter.
         pid: Pid,
         /// Number of the frame.
         frame: u8,
     },
-    /// Service 03: confirmed trouble codes.
+    /// What was noted down when a code was stored, whole (ISO 14229 alone); the code by its three
+    /// bytes.
+    Snapshots([u8; 3]),
+    /// Confirmed trouble codes.
     StoredCodes,
-    /// Service 04: clear codes, freeze frame and results. The only request that changes anything.
+    /// Clear codes, freeze frames and results. The only request that changes anything.
     Clear,
-    /// Service 06 on CAN: results of one monitor.
+    /// Results of one monitor, on CAN.
     Monitor(u8),
-    /// Service 07: codes of this or the last driving cycle.
+    /// Codes of this or the last driving cycle.
     PendingCodes,
-    /// Service 09: vehicle information of a type.
+    /// Vehicle information of a type.
     Information(u8),
-    /// Service 0A: permanent trouble codes.
+    /// Permanent trouble codes.
     PermanentCodes,
 }
 
 impl Request {
-    /// The bytes to send; `None` for no parameters or more than six.
-    pub fn bytes(&self) -> Option<Vec<u8>> {
+    /// The bytes to send to a car with these services; `None` for what these services cannot ask,
+    /// for no parameters, or for more than fit.
+    pub fn bytes(&self, services: Services) -> Option<Vec<u8>> {
+        match services {
+            Services::SaeJ1979 => self.of_sae_j1979(),
+            Services::Iso14229 => self.of_iso_14229(),
+        }
+    }
+
+    fn of_sae_j1979(&self) -> Option<Vec<u8>> {
         Some(match self {
-            Self::Current(pids) => return current(pids),
+            Self::Current(pids) => {
+                let pids = fitting(pids, Services::SaeJ1979)?;
+                [0x01].into_iter().chain(pids).collect()
+            }
             Self::FreezeFrame { pid, frame } => vec![0x02, pid.0, *frame],
+            Self::Snapshots(_) => return None,
             Self::StoredCodes => vec![0x03],
             Self::Clear => vec![0x04],
             Self::Monitor(mid) => vec![0x06, *mid],
@@ -45,48 +85,108 @@ impl Request {
             Self::PermanentCodes => vec![0x0A],
         })
     }
+
+    fn of_iso_14229(&self) -> Option<Vec<u8>> {
+        Some(match self {
+            Self::Current(pids) => {
+                identifier::request(Kind::Current, fitting(pids, Services::Iso14229)?)
+            }
+            Self::FreezeFrame { .. } => return None,
+            Self::Snapshots([a, b, c]) => vec![0x19, SNAPSHOTS, *a, *b, *c, ALL_RECORDS],
+            Self::StoredCodes => vec![0x19, BY_MASK, EMISSIONS, CONFIRMED, EVERY_CLASS],
+            Self::Clear => vec![0x14, 0xFF, 0xFF, EMISSIONS],
+            Self::Monitor(mid) => identifier::request(Kind::Monitor, [*mid]),
+            Self::PendingCodes => vec![0x19, BY_MASK, EMISSIONS, PENDING, EVERY_CLASS],
+            Self::Information(info_type) => identifier::request(Kind::Information, [*info_type]),
+            Self::PermanentCodes => vec![0x19, PERMANENT, EMISSIONS],
+        })
+    }
 }
 
-fn current(pids: &[Pid]) -> Option<Vec<u8>> {
-    let fits = (1..=MOST_PARAMETERS).contains(&pids.len());
-    fits.then(|| {
-        [0x01]
-            .into_iter()
-            .chain(pids.iter().map(|pid| pid.0))
-            .collect()
-    })
+/// Whether these bytes ask for something to be changed in the car: service 04 and service 14 clear.
+pub const fn changes_the_car(request: &[u8]) -> bool {
+    matches!(request, [0x04 | 0x14, ..])
+}
+
+fn fitting(pids: &[Pid], services: Services) -> Option<impl Iterator<Item = u8> + '_> {
+    let fits = (1..=services.most_parameters()).contains(&pids.len());
+    fits.then(|| pids.iter().map(|pid| pid.0))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// Service numbers of SAE J1979.
+    /// Service numbers of SAE J1979; identifiers, subfunctions and the group of emissions-related
+    /// codes of ISO 14229-1 and SAE J1979-2 (from memory).
     #[test]
     fn each_question_has_the_bytes_of_the_standard() {
         let frozen = Request::FreezeFrame {
             pid: Pid(0x0C),
             frame: 0,
         };
-        for (request, bytes) in [
-            (Request::Current(vec![Pid(0x0C)]), &[0x01, 0x0C][..]),
-            (frozen, &[0x02, 0x0C, 0x00]),
-            (Request::StoredCodes, &[0x03]),
-            (Request::Clear, &[0x04]),
-            (Request::Monitor(0xA2), &[0x06, 0xA2]),
-            (Request::PendingCodes, &[0x07]),
-            (Request::Information(0x02), &[0x09, 0x02]),
-            (Request::PermanentCodes, &[0x0A]),
+        let snapshots = Request::Snapshots([0x03, 0x01, 0x00]);
+        for (request, older, newer) in [
+            (
+                Request::Current(vec![Pid(0x0C)]),
+                Some(&[0x01, 0x0C][..]),
+                Some(&[0x22, 0xF4, 0x0C][..]),
+            ),
+            (frozen, Some(&[0x02, 0x0C, 0x00]), None),
+            (snapshots, None, Some(&[0x19, 0x04, 0x03, 0x01, 0x00, 0xFF])),
+            (
+                Request::StoredCodes,
+                Some(&[0x03]),
+                Some(&[0x19, 0x42, 0x33, 0x08, 0x1E]),
+            ),
+            (
+                Request::Clear,
+                Some(&[0x04]),
+                Some(&[0x14, 0xFF, 0xFF, 0x33]),
+            ),
+            (
+                Request::Monitor(0xA2),
+                Some(&[0x06, 0xA2]),
+                Some(&[0x22, 0xF6, 0xA2]),
+            ),
+            (
+                Request::PendingCodes,
+                Some(&[0x07]),
+                Some(&[0x19, 0x42, 0x33, 0x04, 0x1E]),
+            ),
+            (
+                Request::Information(0x02),
+                Some(&[0x09, 0x02]),
+                Some(&[0x22, 0xF8, 0x02]),
+            ),
+            (
+                Request::PermanentCodes,
+                Some(&[0x0A]),
+                Some(&[0x19, 0x55, 0x33]),
+            ),
         ] {
-            assert_eq!(request.bytes().as_deref(), Some(bytes));
+            assert_eq!(request.bytes(Services::SaeJ1979).as_deref(), older);
+            assert_eq!(request.bytes(Services::Iso14229).as_deref(), newer);
+            for bytes in [older, newer].into_iter().flatten() {
+                assert_eq!(changes_the_car(bytes), request == Request::Clear);
+                // one CAN frame
+                assert!(bytes.len() <= 7);
+            }
         }
     }
 
     #[test]
-    fn one_to_six_parameters_can_be_asked_at_once() {
-        let many = |count: u8| Request::Current((1..=count).map(Pid).collect()).bytes();
-        assert_eq!(many(0), None);
-        assert_eq!(many(6), Some(vec![1, 1, 2, 3, 4, 5, 6]));
-        assert_eq!(many(7), None);
+    fn as_many_parameters_as_fit_into_one_frame_can_be_asked_at_once() {
+        let many = |count: u8, services| {
+            let pids = (1..=count).map(Pid).collect();
+            Request::Current(pids).bytes(services)
+        };
+        assert_eq!(many(0, Services::SaeJ1979), None);
+        let six = many(6, Services::SaeJ1979);
+        assert_eq!(six, Some(vec![1, 1, 2, 3, 4, 5, 6]));
+        assert_eq!(many(7, Services::SaeJ1979), None);
+        let three = many(3, Services::Iso14229);
+        assert_eq!(three, Some(vec![0x22, 0xF4, 1, 0xF4, 2, 0xF4, 3]));
+        assert_eq!(many(4, Services::Iso14229), None);
     }
 }

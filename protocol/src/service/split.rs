@@ -1,4 +1,5 @@
-//! Which bytes of a service 01 answer belong to which parameter.
+//! Which bytes of an answer belong to which parameter: service 01, and service 22 where every
+//! identifier begins with the same byte.
 //!
 //! Nothing stands between the parameters, and some have one or two bytes (trims, whose second byte
 //! is there where the engine has a third or fourth bank). The right way to split an answer is the
@@ -17,6 +18,8 @@ use crate::{
 pub(super) struct Split {
     lengths: [u16; MOST_PARAMETERS],
     count: usize,
+    /// Bytes of an identifier before the parameter's number.
+    before: usize,
 }
 
 impl Split {
@@ -28,7 +31,7 @@ impl Split {
             .into_iter()
             .take(self.count)
             .map_while(move |length| {
-                let (pid, after) = rest.split_first()?;
+                let (pid, after) = rest.get(self.before..)?.split_first()?;
                 let (data, after) = after.split_at_checked(usize::from(length))?;
                 rest = after;
                 Some((Pid(*pid), data))
@@ -62,12 +65,17 @@ fn length_words(lengths: &[u8]) -> Cow<'static, str> {
     format!("{} data byte{plural}", words.join(" or ")).into()
 }
 
-/// Splits an answer to a request for the parameters `asked`. Some may be missing.
+/// Splits an answer to a request for the parameters `asked`. Some may be missing. Before each
+/// parameter stands the byte `high`, if there is one (data identifiers of ISO 14229).
 ///
 /// # Errors
 /// When the bytes fit in no way, or in more than one.
-pub(super) fn parameters(asked: &[u8], response: &[u8]) -> Result<Split, DecodeError> {
-    let mut search = Search::new(asked, response, true);
+pub(super) fn parameters(
+    high: Option<u8>,
+    asked: &[u8],
+    response: &[u8],
+) -> Result<Split, DecodeError> {
+    let mut search = Search::new(high, asked, response);
     search.run();
     if search.found == 0 {
         search = Search {
@@ -93,6 +101,7 @@ pub(super) fn parameters(asked: &[u8], response: &[u8]) -> Result<Split, DecodeE
 
 /// A walk through all the ways to split, which ends when a second one is found.
 struct Search<'a> {
+    high: Option<u8>,
     asked: &'a [u8],
     response: &'a [u8],
     in_order: bool,
@@ -117,11 +126,12 @@ struct Way {
 }
 
 impl<'a> Search<'a> {
-    fn new(asked: &'a [u8], response: &'a [u8], in_order: bool) -> Self {
+    fn new(high: Option<u8>, asked: &'a [u8], response: &'a [u8]) -> Self {
         Self {
+            high,
             asked,
             response,
-            in_order,
+            in_order: true,
             path: [0; MOST_PARAMETERS],
             first: Split::default(),
             found: 0,
@@ -142,16 +152,26 @@ impl<'a> Search<'a> {
     }
 
     /// No deeper than the parameters asked for, as each is answered once.
-    fn go_on(&mut self, way: Way) {
+    fn go_on(&mut self, mut way: Way) {
         self.furthest = self.furthest.max(way.at);
-        let Some(pid) = self.response.get(way.at) else {
+        let Some(first) = self.response.get(way.at) else {
             if self.found == 0 {
                 self.first = Split {
                     lengths: self.path,
                     count: way.depth,
+                    before: usize::from(self.high.is_some()),
                 };
             }
             self.found += 1;
+            return;
+        };
+        if let Some(high) = self.high {
+            if *first != high {
+                return;
+            }
+            way.at += 1;
+        }
+        let Some(pid) = self.response.get(way.at) else {
             return;
         };
         let Some(place) = self.place(*pid, way.used) else {

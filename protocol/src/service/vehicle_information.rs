@@ -1,5 +1,6 @@
-//! Service 09: vehicle information, in the form of CAN (information type, number of items, items),
-//! to which the answers of the older buses are brought when their messages are joined.
+//! Vehicle information: service 09 in the form of CAN (information type, number of items, items), to
+//! which the answers of the older buses are brought when their messages are joined; and identifiers
+//! F8xx of service 22, with or without the number of items (SAE J1979-2; from memory).
 
 use crate::{error::DecodeError, pid::readiness::Ignition};
 
@@ -88,39 +89,68 @@ pub(super) fn vehicle_identification_number(bytes: &[u8]) -> Option<String> {
     (plain && printable).then(|| text.iter().copied().map(char::from).collect())
 }
 
-/// Information of another type in an answer; `None` for a type that is not known here, and for text
-/// with characters that cannot be printed.
+/// The part of an answer behind the information type.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Body<'a> {
+    /// The whole answer.
+    pub response: &'a [u8],
+    /// Where the part begins.
+    pub at: usize,
+    /// The number of items may be missing.
+    pub may_be_uncounted: bool,
+}
+
+/// Information of a type other than 02; `None` for a type that is not known here, and for text with
+/// characters that cannot be printed.
 ///
 /// # Errors
 /// When the bytes are not as many items as they say.
-pub(super) fn information(response: &[u8]) -> Result<Option<Information>, DecodeError> {
-    Ok(match response {
-        [_, 0x04, ..] => texts(items::<16>(response)?).map(Information::CalibrationIdentifiers),
-        [_, 0x06, ..] => {
-            let numbers = items::<4>(response)?.iter().copied();
+pub(super) fn information(
+    info_type: u8,
+    body: Body<'_>,
+) -> Result<Option<Information>, DecodeError> {
+    Ok(match info_type {
+        0x04 => texts(body.items::<16>()?).map(Information::CalibrationIdentifiers),
+        0x06 => {
+            let numbers = body.items::<4>()?.iter().copied();
             let numbers = numbers.map(u32::from_be_bytes).collect();
             Some(Information::CalibrationNumbers(numbers))
         }
-        [_, 0x0A, ..] => {
-            texts(items::<20>(response)?).map(|names| Information::ControllerName(names.concat()))
-        }
-        [_, 0x08, ..] => Some(performance(items::<2>(response)?, Ignition::Spark)),
-        [_, 0x0B, ..] => Some(performance(items::<2>(response)?, Ignition::Compression)),
+        0x0A => texts(body.items::<20>()?).map(|names| Information::ControllerName(names.concat())),
+        0x08 => Some(performance(body.items::<2>()?, Ignition::Spark)),
+        0x0B => Some(performance(body.items::<2>()?, Ignition::Compression)),
         _ => None,
     })
 }
 
-/// The items behind service, information type and their number.
-fn items<const N: usize>(response: &[u8]) -> Result<&[[u8; N]], DecodeError> {
-    let Some(count) = response.get(2) else {
-        return Err(DecodeError::at(response, 2, "a number of items"));
-    };
-    let (items, odd) = response.get(3..).unwrap_or_default().as_chunks::<N>();
-    if !odd.is_empty() || items.len() != usize::from(*count) {
-        let expected = format!("{count} items of {N} bytes");
-        return Err(DecodeError::at(response, response.len(), expected));
+impl<'a> Body<'a> {
+    /// The bytes.
+    pub fn bytes(self) -> &'a [u8] {
+        self.response.get(self.at..).unwrap_or_default()
     }
-    Ok(items)
+
+    /// The items behind their number. Where that may be missing, the length tells whether it is.
+    fn items<const N: usize>(self) -> Result<&'a [[u8; N]], DecodeError> {
+        let bytes = self.bytes();
+        if self.may_be_uncounted
+            && let (items @ [_, ..], []) = bytes.as_chunks::<N>()
+        {
+            return Ok(items);
+        }
+        let Some((count, bytes)) = bytes.split_first() else {
+            return Err(DecodeError::at(self.response, self.at, "a number of items"));
+        };
+        let (items, odd) = bytes.as_chunks::<N>();
+        if !odd.is_empty() || items.len() != usize::from(*count) {
+            let expected = format!("{count} items of {N} bytes");
+            return Err(DecodeError::at(
+                self.response,
+                self.response.len(),
+                expected,
+            ));
+        }
+        Ok(items)
+    }
 }
 
 /// Texts without the zeros that fill them.
@@ -152,6 +182,16 @@ fn performance(counts: &[[u8; 2]], ignition: Ignition) -> Information {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Information in an answer of service 09.
+    fn information(response: &[u8]) -> Result<Option<Information>, DecodeError> {
+        let body = Body {
+            response,
+            at: 2,
+            may_be_uncounted: false,
+        };
+        super::information(response[1], body)
+    }
 
     #[test]
     fn the_number_is_found_behind_count_or_filling() {
@@ -193,6 +233,22 @@ mod tests {
                 "ECM-EngineControl".to_owned()
             )))
         );
+    }
+
+    #[test]
+    fn behind_an_identifier_the_number_of_items_may_be_missing() {
+        let name = [&b"HARBOUR-0001"[..], &[0; 4]].concat();
+        let expected = Information::CalibrationIdentifiers(vec!["HARBOUR-0001".to_owned()]);
+        for head in [&[0x62, 0xF8, 0x04][..], &[0x62, 0xF8, 0x04, 1]] {
+            let response = [head, &name].concat();
+            let body = Body {
+                response: &response,
+                at: 3,
+                may_be_uncounted: true,
+            };
+            let found = super::information(0x04, body);
+            assert_eq!(found, Ok(Some(expected.clone())));
+        }
     }
 
     #[test]
