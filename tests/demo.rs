@@ -2,9 +2,7 @@
 
 use std::{
     fs,
-    io::{BufRead, BufReader},
     path::{Path, PathBuf},
-    process::{Command, Stdio},
 };
 
 use serde::Deserialize;
@@ -76,7 +74,6 @@ fn stored_captures_are_small_and_lead_to_the_fault_that_was_put_in() {
     }
 }
 
-#[cfg(unix)]
 #[test]
 fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
     let bench = Workbench::new();
@@ -122,6 +119,11 @@ fn a_fault_or_car_that_is_not_there_is_refused_before_anything_is_made() {
 #[cfg(unix)]
 #[test]
 fn a_served_adapter_is_found_by_the_option_it_prints_and_ends_on_request() {
+    use std::{
+        io::{BufRead, BufReader},
+        process::{Command, Stdio},
+    };
+
     let bench = Workbench::new();
     for place in ["pty", "tcp"] {
         let mut serving = Command::new(env!("CARGO_BIN_EXE_pintle"))

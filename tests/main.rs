@@ -8,6 +8,8 @@
     clippy::print_stdout
 )]
 
+// Pseudo-terminals stand for serial devices here, and not every system has them.
+#[cfg(unix)]
 mod bay;
 mod bench;
 mod captures;
@@ -15,9 +17,11 @@ mod demo;
 mod diagnosis;
 mod harness;
 mod import;
+#[cfg(unix)]
 mod link;
 mod old_cars;
 mod real_logs;
+#[cfg(unix)]
 mod recording;
 mod simulated_faults;
 mod trace;

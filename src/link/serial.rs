@@ -153,6 +153,7 @@ const fn group_of(_path: &str) -> Option<String> {
 }
 
 /// The name that the group file gives this number; the superuser's own group is not to be joined.
+#[cfg(unix)]
 fn group_name(groups: &str, number: u32) -> Option<String> {
     let line = groups
         .lines()
@@ -190,6 +191,7 @@ mod tests {
     }
 
     // The form of the group file: group(5).
+    #[cfg(unix)]
     #[test]
     fn the_group_is_found_by_its_number() {
         let groups = "root:x:0:\ndialout:x:20:anna\nuucp:x:14:\n";

@@ -19,7 +19,13 @@ use pintle::{
     capture::{Kind, Reader, Writer},
     clock::Clock,
     link::{Device, Session},
-    simulator::{VirtualAdapter, car::Car, endpoint::open_pty, fleet, trip::Trip},
+    simulator::{
+        VirtualAdapter,
+        car::Car,
+        endpoint::{self, Endpoint},
+        fleet,
+        trip::Trip,
+    },
 };
 
 /// How long each recording lasts, µs.
@@ -42,11 +48,7 @@ fn measure(id: &str, baud: u32) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.capture.csv");
     let clock = Clock::real();
-    let endpoint = open_pty(VirtualAdapter::new(car(id), baud), clock.clone()).unwrap();
-    let device = Device::Serial {
-        path: endpoint.address().to_owned(),
-        baud: Some(baud),
-    };
+    let (_endpoint, device) = plug_in(VirtualAdapter::new(car(id), baud), baud, &clock);
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
@@ -75,6 +77,23 @@ fn measure(id: &str, baud: u32) {
         values as f64 / seconds,
         bytes as f64 / seconds,
     );
+}
+
+/// Opens the adapter where this system's programs look for one.
+#[cfg(unix)]
+fn plug_in(adapter: VirtualAdapter, baud: u32, clock: &Clock) -> (Endpoint, Device) {
+    let endpoint = endpoint::open_pty(adapter, clock.clone()).unwrap();
+    let path = endpoint.address().to_owned();
+    let baud = Some(baud);
+    (endpoint, Device::Serial { path, baud })
+}
+
+/// Opens the adapter where this system's programs look for one.
+#[cfg(not(unix))]
+fn plug_in(adapter: VirtualAdapter, _baud: u32, clock: &Clock) -> (Endpoint, Device) {
+    let endpoint = endpoint::open_tcp(adapter, clock.clone()).unwrap();
+    let device = Device::Network(endpoint.address().to_owned());
+    (endpoint, device)
 }
 
 /// The requests that were answered; answers of several controllers to one request count once.

@@ -50,7 +50,7 @@ pub struct Arguments {
     #[arg(long)]
     no_screen: bool,
     /// Only open the virtual adapter, in real time, for the other commands to plug into; until Ctrl-C.
-    #[arg(long, value_name = "WHERE", num_args = 0..=1, default_missing_value = "pty",
+    #[arg(long, value_name = "WHERE", num_args = 0..=1, default_missing_value = Place::USUAL,
         conflicts_with_all = ["out", "short", "fast", "no_screen"])]
     serve: Option<Place>,
 }
@@ -63,6 +63,11 @@ enum Place {
     Pty,
     /// On a free TCP port of this computer.
     Tcp,
+}
+
+impl Place {
+    /// The value that stands for the place where this system's programs look for an adapter first.
+    const USUAL: &str = if cfg!(unix) { "pty" } else { "tcp" };
 }
 
 /// Runs the command.

@@ -5,6 +5,7 @@ use std::{fs::File, io, io::Write, os::fd::OwnedFd, time::Duration};
 use rustix::{
     event::{PollFd, PollFlags, Timespec, poll},
     fs::{Mode, OFlags},
+    io::{FdFlags, fcntl_setfd},
     pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt},
     termios::{OptionalActions, ioctl_tiocnxcl, tcgetattr, tcsetattr},
 };
@@ -18,7 +19,9 @@ use super::serve::{Endpoint, Line};
 /// # Errors
 /// When the system has no pseudo-terminal to give, or no thread.
 pub fn open_pty(adapter: VirtualAdapter, clock: Clock) -> io::Result<Endpoint> {
-    let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)?;
+    let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
+    // Not every system takes this flag when the terminal is opened.
+    fcntl_setfd(&master, FdFlags::CLOEXEC)?;
     grantpt(&master)?;
     unlockpt(&master)?;
     // A fresh terminal is cooked and echoes: made raw before anybody opens the other end.
