@@ -3,6 +3,7 @@
 pub mod command;
 mod damage;
 mod headerless;
+mod length;
 pub mod notice;
 pub mod prompt;
 pub mod reply;

@@ -7,7 +7,7 @@
 use super::{
     command::Command,
     damage::Damage,
-    headerless,
+    headerless, length,
     notice::{self, Notice},
     prompt::RawReply,
 };
@@ -75,7 +75,7 @@ pub fn parse(raw: &RawReply, command: &Command, form: Form) -> Reply {
     reply.data_lines = lines.len();
     let messages = match (form.headers, form.framing) {
         (true, framing) if framing.is_can() => reply.can_messages(&lines, form),
-        (true, framing) => reply.summed_messages(&lines, framing),
+        (true, framing) => reply.summed_messages(&lines, framing, command.request()),
         (false, framing) => headerless::messages(&lines, framing, &mut reply.damage),
     };
     let messages = if form.framing.is_can() {
@@ -86,7 +86,7 @@ pub fn parse(raw: &RawReply, command: &Command, form: Form) -> Reply {
         messages
     };
     for message in messages {
-        reply.sort_in(message, command.request());
+        reply.sort_in(message, command.request(), form.framing);
     }
     reply.forget_answered_waits();
     reply
@@ -182,11 +182,17 @@ impl Reply {
         messages
     }
 
-    fn summed_messages(&mut self, lines: &[String], framing: Framing) -> Vec<Message> {
+    fn summed_messages(
+        &mut self,
+        lines: &[String],
+        framing: Framing,
+        request: &[u8],
+    ) -> Vec<Message> {
+        let fits = |payload: &[u8]| length::fits(request, payload);
         let mut messages = Vec::new();
         for line in lines {
             let parsed = hex::decode(line).and_then(|frame| match framing {
-                Framing::J1850 => j1850::parse(&frame),
+                Framing::J1850 => j1850::parse(&frame, fits),
                 _ => kline::parse(&frame),
             });
             match parsed {
@@ -202,13 +208,19 @@ impl Reply {
         self.damage.push(Damage::Frame { line, error });
     }
 
-    fn sort_in(&mut self, message: Message, request: &[u8]) {
+    fn sort_in(&mut self, message: Message, request: &[u8], framing: Framing) {
         let from = message.from;
         match (message.payload.as_slice(), request) {
             ([0x7F, service, WAIT | BUSY], [asked, ..]) if service == asked => {
                 self.pending.push(from);
             }
             ([0x7F, service, code], [asked, ..]) if service == asked => {
+                self.refusals.push(Refusal { from, code: *code });
+            }
+            // on J1850 the request stands between, with zeros behind it (SAE J1979)
+            ([0x7F, service, between @ .., code], [asked, item @ ..])
+                if framing == Framing::J1850 && service == asked && between.starts_with(item) =>
+            {
                 self.refusals.push(Refusal { from, code: *code });
             }
             (payload, _) if answers(payload, request) => {
@@ -431,8 +443,22 @@ mod tests {
             &[("10", "4100BE3EB811")],
         );
         gives("010C", "416B10410C1AF83D", J1850, &[("10", "410C1AF8")]);
-        let reply = gives_nothing("010C", "486B10410C1AF822", J1850);
-        assert_eq!(reply.damage.len(), 1);
+        // the tester's own acknowledgement behind the check byte
+        gives("010C", "416B10410C1AF83DF1", J1850, &[("10", "410C1AF8")]);
+        for damaged in ["486B10410C1AF822", "416B10410C1BF83DF1"] {
+            let reply = gives_nothing("010C", damaged, J1850);
+            assert_eq!(reply.damage.len(), 1, "{damaged}");
+        }
+    }
+
+    // SAE J1979: a refusal on J1850 repeats the request, filled with zeros
+    #[test]
+    fn a_refusal_on_j1850_is_one() {
+        let reply = reply("010C", "486B107F010C00001206", J1850);
+        assert_eq!(reply.refusals.len(), 1);
+        assert_eq!((reply.refusals[0].code, reply.strays), (0x12, 0));
+        let other = gives_nothing("010D", "486B107F010C00001206", J1850);
+        assert_eq!(other.strays, 1);
     }
 
     // SAE J1979, service 09 on buses other than CAN: five counted messages make the identification
