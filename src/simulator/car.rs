@@ -1,10 +1,13 @@
 //! A whole car: engine, road, driver and controllers, stepped in time and asked through its diagnostic port.
 
+use std::ops::Range;
+
 use pintle_protocol::Address;
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
 use super::{
+    bus::{Bus, Family},
     diagnostics::{
         current_data::{self, Snapshot},
         information,
@@ -14,7 +17,7 @@ use super::{
     },
     engine::{Command, Engine, condition::Condition, controller::Loop},
     fault::{Fault, FaultError},
-    fleet::{Bus, CarSpec},
+    fleet::CarSpec,
     road::Road,
     trip::Trip,
 };
@@ -35,7 +38,7 @@ pub struct ControllerAnswer {
     pub address: Address,
     /// The message; its first byte is the answer byte.
     pub payload: Vec<u8>,
-    /// From the request's end to the answer's beginning on the bus, µs.
+    /// From the request's end to the answer's beginning on the bus, µs; later where the bus is not free by then.
     pub delay_us: u64,
 }
 
@@ -43,6 +46,7 @@ pub struct ControllerAnswer {
 #[derive(Debug, Clone)]
 pub struct Car {
     spec: &'static CarSpec,
+    bus: Bus,
     trip: Trip,
     engine: Engine,
     road: Road,
@@ -95,6 +99,7 @@ impl Car {
         };
         Self {
             spec,
+            bus: spec.bus,
             counters,
             road: Road::new(spec, &trip),
             memory: Memory::new(spec, &trip, dead),
@@ -105,6 +110,17 @@ impl Car {
             engine,
             trip,
         }
+    }
+
+    /// The same car with another bus at its diagnostic connector.
+    #[must_use]
+    pub fn on_bus(self, bus: Bus) -> Self {
+        Self { bus, ..self }
+    }
+
+    /// The bus at its diagnostic connector.
+    pub const fn bus(&self) -> Bus {
+        self.bus
     }
 
     /// What kind of car it is.
@@ -191,27 +207,44 @@ impl Car {
         let Some((&service, rest)) = request.split_first() else {
             return Vec::new();
         };
-        let (engine, transmission) = addresses(self.spec.bus);
+        let (engine, transmission) = self.bus.addresses();
+        let [engine_us, transmission_us] = answer_times_us(self.bus);
         let mut answers = Vec::new();
-        if let Some(payload) = self.engine_answer(service, rest) {
-            let delay_us = self.random.random_range(2_500..7_500);
-            answers.push(ControllerAnswer {
-                address: engine,
-                payload,
-                delay_us,
-            });
-        }
-        if self.spec.transmission_answers
-            && let Some(payload) = self.transmission_answer(service, rest)
-        {
-            let delay_us = self.random.random_range(4_000..12_000);
-            answers.push(ControllerAnswer {
-                address: transmission,
-                payload,
-                delay_us,
-            });
+        let payloads = match self.bus.is_can() {
+            true => self.engine_answer(service, rest).into_iter().collect(),
+            false => self.older_engine_answer(service, rest),
+        };
+        self.add(&mut answers, engine, payloads, engine_us);
+        if self.spec.transmission_answers {
+            let payloads = match self.bus.is_can() {
+                true => self
+                    .transmission_answer(service, rest)
+                    .into_iter()
+                    .collect(),
+                false => self.older_transmission_answer(service, rest),
+            };
+            self.add(&mut answers, transmission, payloads, transmission_us);
         }
         answers
+    }
+
+    /// Adds what a controller sends, all of it ready after one time between those given.
+    fn add(
+        &mut self,
+        answers: &mut Vec<ControllerAnswer>,
+        address: Address,
+        payloads: Vec<Vec<u8>>,
+        between_us: Range<u64>,
+    ) {
+        if payloads.is_empty() {
+            return;
+        }
+        let delay_us = self.random.random_range(between_us);
+        answers.extend(payloads.into_iter().map(|payload| ControllerAnswer {
+            address,
+            payload,
+            delay_us,
+        }));
     }
 
     fn engine_answer(&mut self, service: u8, rest: &[u8]) -> Option<Vec<u8>> {
@@ -285,13 +318,16 @@ fn current(pids: &[u8], encode: impl Fn(u8) -> Option<Vec<u8>>) -> Option<Vec<u8
     (payload.len() > 1).then_some(payload)
 }
 
-/// Addresses of engine and transmission controller on a bus (ISO 15765-4).
-const fn addresses(bus: Bus) -> (Address, Address) {
-    match bus {
-        Bus::Can11Fast | Bus::Can11Slow => (Address::Can11(0x7E8), Address::Can11(0x7E9)),
-        Bus::Can29Fast => (Address::Can29(0x18DA_F110), Address::Can29(0x18DA_F118)),
+/// How long engine and transmission controller take to begin an answer, µs. ISO 15765-4 allows 50 ms, ISO 9141-2 and
+/// ISO 14230-4 demand 25 to 50 ms (P2), SAE J1979 allows 100 ms on J1850.
+const fn answer_times_us(bus: Bus) -> [Range<u64>; 2] {
+    match bus.family() {
+        Family::Can11 | Family::Can29 => [2_500..7_500, 4_000..12_000],
+        Family::Kline => [26_000..38_000, 28_000..45_000],
+        Family::J1850 => [8_000..25_000, 10_000..40_000],
     }
 }
 
+mod older_buses;
 #[cfg(test)]
 mod tests;

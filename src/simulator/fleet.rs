@@ -1,5 +1,6 @@
 //! The vehicles of the demo world: vans and cars of a bakery called Harbour Row. All invented.
 
+use super::bus::Bus;
 use crate::vehicle::{AirMetering, Injection, Vehicle};
 
 /// Everything that a drawing says about a car; how one car differs from its drawing is drawn by chance.
@@ -27,7 +28,7 @@ pub struct CarSpec {
     pub(super) mass_kg: f64,
     /// Engine speed for each km/h of road speed, gear by gear, rpm.
     pub(super) rpm_per_km_h: [f64; 5],
-    /// What the bus is.
+    /// The bus at its diagnostic connector.
     pub(super) bus: Bus,
     /// What fills a CAN frame up to eight bytes, when the controllers do that.
     pub(super) padding: Option<u8>,
@@ -41,17 +42,6 @@ pub struct CarSpec {
     pub(super) vin: &'static str,
     /// Calibration identification, 16 characters.
     pub(super) calibration: &'static str,
-}
-
-/// The buses on which the fleet talks (ISO 15765-4).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Bus {
-    /// 11-bit identifiers, 500 kbit/s.
-    Can11Fast,
-    /// 29-bit identifiers, 500 kbit/s.
-    Can29Fast,
-    /// 11-bit identifiers, 250 kbit/s.
-    Can11Slow,
 }
 
 /// Every vehicle of the fleet.
@@ -68,7 +58,7 @@ pub static FLEET: [CarSpec; 5] = [
         idle_rpm: 750.0,
         mass_kg: 1900.0,
         rpm_per_km_h: [115.0, 64.0, 42.0, 31.0, 25.0],
-        bus: Bus::Can11Fast,
+        bus: Bus::Can11At500,
         padding: None,
         more_pids: &[0x10, 0x4D],
         transmission_answers: true,
@@ -88,7 +78,7 @@ pub static FLEET: [CarSpec; 5] = [
         idle_rpm: 780.0,
         mass_kg: 1500.0,
         rpm_per_km_h: [125.0, 70.0, 46.0, 34.0, 28.0],
-        bus: Bus::Can11Fast,
+        bus: Bus::Can11At500,
         padding: Some(0x00),
         more_pids: &[0x0B],
         transmission_answers: false,
@@ -108,7 +98,7 @@ pub static FLEET: [CarSpec; 5] = [
         idle_rpm: 680.0,
         mass_kg: 2000.0,
         rpm_per_km_h: [105.0, 58.0, 38.0, 27.0, 21.0],
-        bus: Bus::Can29Fast,
+        bus: Bus::Can29At500,
         padding: Some(0xAA),
         more_pids: &[0x08, 0x09, 0x0B, 0x10, 0x18, 0x19, 0x4D],
         transmission_answers: true,
@@ -128,7 +118,7 @@ pub static FLEET: [CarSpec; 5] = [
         idle_rpm: 620.0,
         mass_kg: 3300.0,
         rpm_per_km_h: [95.0, 52.0, 34.0, 24.0, 18.0],
-        bus: Bus::Can11Slow,
+        bus: Bus::Can11At250,
         padding: Some(0x55),
         more_pids: &[0x08, 0x09, 0x10, 0x18, 0x19],
         transmission_answers: true,
@@ -148,7 +138,7 @@ pub static FLEET: [CarSpec; 5] = [
         idle_rpm: 820.0,
         mass_kg: 1250.0,
         rpm_per_km_h: [120.0, 68.0, 45.0, 33.0, 26.0],
-        bus: Bus::Can11Fast,
+        bus: Bus::Can11At500,
         padding: Some(0x00),
         more_pids: &[0x0B, 0x52],
         transmission_answers: false,

@@ -3,6 +3,7 @@
 //! It is independent of the decoding side: what a controller sends is computed here from the standard's text with its
 //! own small arithmetic, so that a slip in the tables of `pintle-protocol` shows as a disagreement.
 
+pub mod bus;
 pub mod car;
 mod diagnostics;
 pub mod endpoint;
@@ -13,4 +14,4 @@ mod road;
 pub mod trip;
 mod virtual_adapter;
 
-pub use virtual_adapter::VirtualAdapter;
+pub use virtual_adapter::{BusLog, Purpose, Sent, VirtualAdapter};

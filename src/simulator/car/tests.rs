@@ -14,7 +14,7 @@ fn car(id: &str, faults: &[&str], trip: Trip) -> Car {
 /// What the engine controller says; empty when it says nothing.
 fn ask(car: &mut Car, request: &[u8]) -> Vec<u8> {
     let answers = car.answer(request);
-    let engine = addresses(car.spec.bus).0;
+    let engine = car.bus.addresses().0;
     let own = answers.into_iter().find(|answer| answer.address == engine);
     own.map_or_else(Vec::new, |answer| answer.payload)
 }

@@ -1,4 +1,5 @@
-//! Service 06 in the CAN form: monitor identifier, then test, unit, value, lowest and highest allowed, again and again.
+//! Service 06. On CAN: monitor identifier, then test, unit, value, lowest and highest allowed, again and again. Before
+//! CAN every maker gives its tests numbers and meanings of its own.
 
 use super::{is_mask, misfire_counters::MisfireCounters, support_mask};
 
@@ -50,6 +51,43 @@ fn misfire(mid: u8, (average, current): (u16, u16)) -> Vec<u8> {
     [average, current].concat()
 }
 
+/// This maker's tests before CAN: the catalyst, the oxygen sensor, and misfires of each cylinder in its own scaling.
+const OLDER_CATALYST: u8 = 0x02;
+const OLDER_SENSOR: u8 = 0x05;
+const OLDER_MISFIRES: u8 = 0xA2;
+
+/// The answer to one test on the buses before CAN: test, kind of limit and component, value, limit; for the mask `FF`
+/// stands before it (SAE J1979, from memory).
+pub fn older(test: u8, counters: &MisfireCounters) -> Option<Vec<u8>> {
+    let cylinders = counters.len() as u8;
+    let supported = || {
+        let misfires = OLDER_MISFIRES..OLDER_MISFIRES + cylinders;
+        [OLDER_CATALYST, OLDER_SENSOR].into_iter().chain(misfires)
+    };
+    if is_mask(test) {
+        let reaches = test == 0 || supported().any(|item| item > test);
+        let mask = support_mask(test, supported());
+        return reaches.then(|| [&[0x46, test, 0xFF], &mask[..]].concat());
+    }
+    let (component, value, limit) = match test {
+        OLDER_CATALYST => (0x01, 0x0012_u16, 0x0090_u16),
+        OLDER_SENSOR => (0x81, 0x0241, 0x0100),
+        cylinder if supported().any(|item| item == cylinder) => {
+            // eighths of a misfire
+            let (_, current) = counters.of(cylinder - OLDER_MISFIRES + 1)?;
+            (0x00, current.saturating_mul(8), 0x7D00)
+        }
+        _ => return None,
+    };
+    let mut bytes = vec![0x46, test, component];
+    bytes.extend(
+        [value, limit]
+            .iter()
+            .flat_map(|number| number.to_be_bytes()),
+    );
+    Some(bytes)
+}
+
 fn record(mid: u8, tid: u8, unit: u8, numbers: [u16; 3]) -> Vec<u8> {
     let mut bytes = vec![mid, tid, unit];
     bytes.extend(numbers.iter().flat_map(|number| number.to_be_bytes()));
@@ -78,5 +116,21 @@ mod tests {
         assert_eq!(encode(0x00, &counters).unwrap(), [0x00, 0x80, 0, 0, 1]);
         assert_eq!(encode(0xA6, &counters), None);
         assert_eq!(encode(0xC0, &counters), None);
+    }
+
+    // SAE J1979 before CAN: seven bytes a message; the mask behind FF.
+    #[test]
+    fn before_can_the_tests_are_the_makers_own() {
+        let mut counters = MisfireCounters::new(fleet::car("van3").unwrap(), |_| 0.0);
+        counters.count(&[3; 3], 1.0);
+        assert_eq!(
+            older(0x00, &counters).unwrap(),
+            [0x46, 0x00, 0xFF, 0x48, 0, 0, 1]
+        );
+        assert_eq!(
+            older(0xA4, &counters).unwrap(),
+            [0x46, 0xA4, 0x00, 0x00, 0x18, 0x7D, 0x00]
+        );
+        assert_eq!(older(0xA6, &counters), None);
     }
 }

@@ -1,29 +1,36 @@
 //! A serial AT-command adapter in front of the simulated car: received bytes in, timed bytes out.
 //!
-//! It knows no clock; every call says what time it is. Output is paced by the line's baud rate and by the controllers'
+//! It finds the car's bus by itself or is told which to use, wakes the buses that sleep, and keeps them awake. It knows no
+//! clock; every call says what time it is. Output is paced by the line's baud rate and by the controllers'
 //! answer times. A byte that comes in while it works on a request stops that work.
 
+mod bus_log;
 mod frame;
 mod settings;
+mod wire;
 
 use std::collections::VecDeque;
 
-use super::{car::Car, fleet::Bus};
+pub use bus_log::{BusLog, Purpose, Sent};
+
+use super::{bus::Bus, car::Car};
 use frame::Frame;
-use settings::{IDENTITY, Outcome, Settings};
+use settings::{IDENTITY, Outcome, Settings, Target, number_of};
+use wire::Waking;
 
 /// Most bytes of output that arrive at once: like the small first-in-first-out memory of a serial converter.
 const CHUNK: usize = 16;
 /// Longest line kept.
 const LINE: usize = 64;
-/// Self-test after a reset, time for a command, for finding the bus, and for giving up on one, µs.
+/// Self-test after a reset, time for a command, and until CAN without an answer is called an error, µs.
 const RESET_US: u64 = 600_000;
 const COMMAND_US: u64 = 1_500;
-const SEARCH_US: u64 = 350_000;
-const GIVE_UP_US: u64 = 2_800_000;
-/// Request on the bus, and shortest wait after an answer when timing adapts, µs.
-const SEND_US: u64 = 500;
+const CAN_ERROR_US: u64 = 280_000;
+/// Shortest wait after an answer when timing adapts, µs.
 const ADAPTED_US: u64 = 16_000;
+/// Silence after which the adapter keeps a woken bus awake by itself, µs: it would sleep after 5 s (P3 of ISO 9141-2 and
+/// ISO 14230-2).
+const KEEP_AWAKE_US: u64 = 3_000_000;
 
 /// The adapter, plugged into a car.
 #[derive(Debug)]
@@ -32,6 +39,11 @@ pub struct VirtualAdapter {
     byte_us: f64,
     ignition: bool,
     found: bool,
+    /// A bus that must be woken is awake.
+    awake: bool,
+    /// When the bus was used last, µs.
+    bus_used_us: u64,
+    bus_log: BusLog,
     settings: Settings,
     line: Vec<u8>,
     last: Vec<u8>,
@@ -49,6 +61,9 @@ impl VirtualAdapter {
             byte_us: 10e6 / f64::from(baud.max(1)),
             ignition: true,
             found: false,
+            awake: false,
+            bus_used_us: 0,
+            bus_log: BusLog::default(),
             settings: Settings::default(),
             line: Vec::new(),
             last: Vec::new(),
@@ -69,9 +84,15 @@ impl VirtualAdapter {
         &self.car
     }
 
+    /// What it has put on the car's bus; the list goes on growing.
+    pub fn bus_log(&self) -> BusLog {
+        self.bus_log.clone()
+    }
+
     /// Turns the ignition of the car off or on: without it no controller answers.
     pub fn set_ignition(&mut self, on: bool) {
         self.ignition = on;
+        self.awake &= on;
     }
 
     /// When the next output byte has arrived, µs; `None` when there is nothing more to come.
@@ -149,7 +170,7 @@ impl VirtualAdapter {
             Outcome::Unknown => self.finish(now_us + COMMAND_US, &["?".to_owned()]),
             Outcome::Restart => {
                 self.settings = Settings::default();
-                self.found = false;
+                self.forget_bus();
                 self.slowest_us = 0;
                 let wait_us = if word == "Z" { RESET_US } else { RESET_US / 10 };
                 self.finish(
@@ -159,8 +180,12 @@ impl VirtualAdapter {
             }
         }
         if word.starts_with("SP") || word.starts_with("TP") || word == "PC" {
-            self.found = false;
+            self.forget_bus();
         }
+    }
+
+    const fn forget_bus(&mut self) {
+        (self.found, self.awake) = (false, false);
     }
 
     /// A request in hex digits; an odd last digit is the number of answer lines after which not to wait.
@@ -185,48 +210,122 @@ impl VirtualAdapter {
         }
     }
 
-    /// Finds the bus where it is not known yet: gives the time at which it is ready, or says why it is not.
+    /// Finds the bus where it is not known yet, and wakes it: gives the time at which it is ready, or says why it is not.
     fn connect(&mut self, now_us: u64) -> Option<u64> {
-        let right = self.settings.protocol == self.bus_number();
-        if self.ignition && right && (self.found || !self.settings.automatic) {
-            self.found = true;
-            return Some(now_us);
+        let bus = self.car.bus();
+        let right = self.settings.bus() == Some(bus);
+        if self.settings.automatic && !(right && self.found) {
+            return self.search(now_us);
         }
-        if !self.settings.automatic {
-            self.finish(now_us + GIVE_UP_US / 10, &["CAN ERROR".to_owned()]);
-            return None;
+        let answers = right && self.ignition;
+        match self.settings.bus().and_then(wire::waking) {
+            Some(_) if answers && self.awake => Some(self.keep_awake(now_us)),
+            Some(waking) => self.wake(waking, answers, now_us),
+            None if answers => {
+                self.found = true;
+                Some(now_us.max(self.bus_used_us + wire::before_request_us(bus)))
+            }
+            None if self.settings.automatic => self.search(now_us),
+            None => self.no_bus(now_us),
         }
+    }
+
+    /// The bus that is set is not there.
+    fn no_bus(&mut self, now_us: u64) -> Option<u64> {
+        let (wait_us, words) = match self.settings.bus() {
+            Some(bus) if !bus.is_can() => (self.settings.timeout_us(), "NO DATA"),
+            _ => (CAN_ERROR_US, "CAN ERROR"),
+        };
+        self.finish(now_us + wait_us, &[words.to_owned()]);
+        None
+    }
+
+    fn search(&mut self, now_us: u64) -> Option<u64> {
+        self.forget_bus();
         self.say(now_us + COMMAND_US, b"SEARCHING...");
         if !self.ignition {
-            (self.found, self.settings.protocol) = (false, 0);
+            self.settings.protocol = 0;
             self.finish(
-                now_us + GIVE_UP_US,
+                now_us + wire::SEARCH_FAILS_US,
                 &[String::new(), "UNABLE TO CONNECT".to_owned()],
             );
             return None;
         }
-        (self.found, self.settings.protocol) = (true, self.bus_number());
-        let ready_us = now_us + SEARCH_US;
+        let bus = self.car.bus();
+        self.settings.protocol = number_of(bus);
+        let ready_us = now_us + wire::search_us(bus);
+        if let Some(waking) = wire::waking(bus) {
+            self.woken(waking, ready_us);
+        }
+        self.found = true;
         let end = self.line_end();
         self.say(ready_us, end.as_bytes());
-        Some(ready_us)
+        Some(ready_us + wire::before_request_us(bus))
     }
 
-    fn bus_number(&self) -> u8 {
-        match self.car.spec().bus {
-            Bus::Can11Fast => 6,
-            Bus::Can29Fast => 7,
-            Bus::Can11Slow => 8,
+    /// Wakes a sleeping bus, and says so.
+    fn wake(&mut self, waking: Waking, answers: bool, now_us: u64) -> Option<u64> {
+        self.say(now_us + COMMAND_US, b"BUS INIT: ");
+        if waking == Waking::Slow {
+            self.say(now_us + COMMAND_US, b"...");
         }
+        if !answers {
+            self.forget_bus();
+            self.finish(now_us + waking.failure_us(), &["ERROR".to_owned()]);
+            return None;
+        }
+        let ready_us = now_us + waking.length_us();
+        self.woken(waking, ready_us);
+        let text = format!("OK{}", self.line_end());
+        self.say(ready_us, text.as_bytes());
+        Some(ready_us + wire::before_request_us(self.car.bus()))
+    }
+
+    fn woken(&mut self, waking: Waking, at_us: u64) {
+        let (header, data): (&[u8], u8) = match waking {
+            Waking::Slow => (&[], 0x33),
+            Waking::Fast => (&[0xC1, 0x33, 0xF1], 0x81),
+        };
+        self.bus_log.add(at_us, header, &[data], Purpose::Wake);
+        (self.found, self.awake, self.bus_used_us) = (true, true, at_us);
+    }
+
+    /// Notes what was sent to a woken bus in the meantime so that it would not fall asleep; gives the time at which it is
+    /// free.
+    fn keep_awake(&mut self, now_us: u64) -> u64 {
+        let bus = self.car.bus();
+        let data: &[u8] = match bus {
+            Bus::Iso9141 => &[0x01, 0x00],
+            _ => &[0x3E],
+        };
+        while self.bus_used_us + KEEP_AWAKE_US < now_us {
+            self.bus_used_us += KEEP_AWAKE_US;
+            let header = wire::request_header(bus, data.len());
+            self.bus_log
+                .add(self.bus_used_us, &header, data, Purpose::KeepAwake);
+        }
+        now_us.max(self.bus_used_us + wire::before_request_us(bus))
     }
 
     fn ask(&mut self, request: &[u8], expected: Option<usize>, ready_us: u64) {
-        let sent_us = ready_us + SEND_US;
+        let bus = self.car.bus();
+        let sent_us = ready_us + wire::request_us(bus, request.len());
+        let (header, target) = self.settings.target(bus, request.len());
+        self.bus_log
+            .add(sent_us, &header, request, Purpose::Request);
         self.car.advance_to(sent_us);
-        let mut answers = self.car.answer(request);
+        let mut answers = match target {
+            Target::Nobody => Vec::new(),
+            Target::All | Target::One(_) => self.car.answer(request),
+        };
+        if let Target::One(controller) = target {
+            answers.retain(|answer| answer.address == controller);
+        }
+        let mut frames = frame::frames(&answers, sent_us, bus, self.car.spec().padding);
+        self.let_go_on(&frames);
+        self.bus_used_us = frames.last().map_or(sent_us, |frame| frame.at_us);
         let only = self.settings.only_from;
-        answers.retain(|answer| only.is_none_or(|from| from == answer.address));
-        let mut frames = frame::frames(&answers, sent_us, self.car.spec().padding);
+        frames.retain(|frame| only.is_none_or(|from| from == frame.from));
         let complete = expected.is_some_and(|count| frames.len() >= count);
         frames.truncate(expected.unwrap_or(usize::MAX));
         let Some(last) = frames.last() else {
@@ -236,7 +335,7 @@ impl VirtualAdapter {
             );
         };
         let last_us = last.at_us;
-        self.slowest_us = self.slowest_us.max(last_us - sent_us);
+        self.learn(&frames, sent_us);
         for frame in &frames {
             self.print(frame);
         }
@@ -246,6 +345,26 @@ impl VirtualAdapter {
             last_us + self.patience_us()
         };
         self.finish(done_us, &[]);
+    }
+
+    /// Long answers on CAN go on when the adapter asks for it: 30, no limit, no pause (ISO 15765-2).
+    fn let_go_on(&self, frames: &[Frame]) {
+        for frame in frames.iter().filter(|frame| frame.is_first()) {
+            let header = frame::physical_header(frame.from);
+            self.bus_log
+                .add(frame.at_us, &header, &[0x30, 0, 0], Purpose::FlowControl);
+        }
+    }
+
+    /// Learns how long this car may be silent before more comes: on CAN by whole answers, else by single frames.
+    fn learn(&mut self, frames: &[Frame], sent_us: u64) {
+        let mut before_us = sent_us;
+        for frame in frames {
+            self.slowest_us = self.slowest_us.max(frame.at_us - before_us);
+            if !self.car.bus().is_can() {
+                before_us = frame.at_us;
+            }
+        }
     }
 
     /// How long it waits for more after an answer.
@@ -259,7 +378,7 @@ impl VirtualAdapter {
     }
 
     fn print(&mut self, frame: &Frame) {
-        for line in frame::lines(frame, &self.settings) {
+        for line in frame.lines(&self.settings) {
             let text = line + self.line_end();
             self.say(frame.at_us, text.as_bytes());
         }

@@ -2,6 +2,9 @@
 
 use pintle_protocol::Address;
 
+use super::wire;
+use crate::simulator::bus::{Bus, Family};
+
 /// Who the adapter says it is.
 pub const IDENTITY: &str = "GENERIC ADAPTER V1.5";
 /// Longest wait for an answer after reset, in steps of 4 ms.
@@ -30,6 +33,8 @@ pub struct Settings {
     pub automatic: bool,
     /// Answers only from this controller.
     pub only_from: Option<Address>,
+    /// Header of requests as it was set, two bytes for 11-bit CAN, else three; `None` for the bus's own.
+    pub header: Option<Vec<u8>>,
 }
 
 impl Default for Settings {
@@ -45,8 +50,39 @@ impl Default for Settings {
             protocol: 0,
             automatic: true,
             only_from: None,
+            header: None,
         }
     }
+}
+
+/// Who is to answer a request.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Target {
+    /// Every controller.
+    All,
+    /// This one.
+    One(Address),
+    /// No controller has the address that the header names.
+    Nobody,
+}
+
+/// The adapter's number and words for each bus.
+const BUSES: [(u8, Bus, &str); 9] = [
+    (1, Bus::J1850Pwm, "SAE J1850 PWM"),
+    (2, Bus::J1850Vpw, "SAE J1850 VPW"),
+    (3, Bus::Iso9141, "ISO 9141-2"),
+    (4, Bus::Iso14230Slow, "ISO 14230-4 (KWP 5BAUD)"),
+    (5, Bus::Iso14230Fast, "ISO 14230-4 (KWP FAST)"),
+    (6, Bus::Can11At500, "ISO 15765-4 (CAN 11/500)"),
+    (7, Bus::Can29At500, "ISO 15765-4 (CAN 29/500)"),
+    (8, Bus::Can11At250, "ISO 15765-4 (CAN 11/250)"),
+    (9, Bus::Can29At250, "ISO 15765-4 (CAN 29/250)"),
+];
+
+/// The adapter's number for a bus.
+pub fn number_of(bus: Bus) -> u8 {
+    let row = BUSES.iter().find(|(_, other, _)| *other == bus);
+    row.map_or(0, |(number, ..)| *number)
 }
 
 /// What comes of a command.
@@ -115,21 +151,25 @@ impl Settings {
         } else if let Some(address) = value("CRA") {
             self.only_from = Some(address.parse().ok()?);
         } else if let Some(header) = value("SH") {
-            self.only_from = answering(header)?;
+            self.header = Some(header_bytes(header)?);
         } else {
             return None;
         }
         Some(())
     }
 
+    /// The bus in use.
+    pub fn bus(&self) -> Option<Bus> {
+        let row = BUSES.iter().find(|(number, ..)| *number == self.protocol);
+        row.map(|(_, bus, _)| *bus)
+    }
+
     fn describe(&self) -> String {
-        let name = match self.protocol {
-            0 => return "AUTO".to_owned(),
-            6 => "ISO 15765-4 (CAN 11/500)",
-            7 => "ISO 15765-4 (CAN 29/500)",
-            8 => "ISO 15765-4 (CAN 11/250)",
-            9 => "ISO 15765-4 (CAN 29/250)",
-            _ => "OTHER",
+        let row = BUSES.iter().find(|(number, ..)| *number == self.protocol);
+        let name = match row {
+            _ if self.protocol == 0 => return "AUTO".to_owned(),
+            Some((.., name)) => name,
+            None => "OTHER",
         };
         format!("{}{name}", if self.automatic { "AUTO, " } else { "" })
     }
@@ -157,17 +197,44 @@ fn protocol(text: &str) -> Option<(u8, bool)> {
     (number <= 0xC).then_some((number, automatic || number == 0))
 }
 
-/// Whose answer a request with this header brings: `None` inside for all controllers (functional address).
-fn answering(header: &str) -> Option<Option<Address>> {
-    let value = u32::from_str_radix(header, 16).ok()?;
-    match (header.len(), value) {
-        (3, 0x7DF) | (6, 0xDB33F1) => Some(None),
-        (3, 0x7E0..=0x7E7) => Some(Some(Address::Can11(value as u16 + 8))),
-        (6, _) if value & 0xFF_00FF == 0xDA_00F1 => {
-            let controller = (value >> 8) & 0xFF;
-            Some(Some(Address::Can29(0x18DA_F100 | controller)))
-        }
+/// `7E0`: two bytes; `C233F1`: three.
+fn header_bytes(digits: &str) -> Option<Vec<u8>> {
+    let value = u32::from_str_radix(digits, 16).ok()?;
+    let [_, high, middle, low] = value.to_be_bytes();
+    match digits.len() {
+        3 => Some(vec![middle, low]),
+        6 => Some(vec![high, middle, low]),
         _ => None,
+    }
+}
+
+impl Settings {
+    /// Header of a request with this many bytes of data, and who is to answer it (SAE J1979, SAE J2178-1).
+    pub fn target(&self, bus: Bus, data: usize) -> (Vec<u8>, Target) {
+        let usual = wire::request_header(bus, data);
+        let mut header = match (&self.header, bus.family()) {
+            (None, _) => return (usual, Target::All),
+            (Some(header), Family::Can29) => [&[0x18], &header[..]].concat(),
+            (Some(header), _) => header.clone(),
+        };
+        if let (Bus::Iso14230Slow | Bus::Iso14230Fast, Some(format)) = (bus, header.first_mut()) {
+            *format = *format & 0xC0 | data as u8;
+        }
+        let target = match (bus.family(), header.as_slice()) {
+            _ if header == usual => Target::All,
+            (Family::Can11, [0x07, low @ 0xE0..=0xE7]) => {
+                Target::One(Address::Can11(0x700 | u16::from(low + 8)))
+            }
+            (Family::Can29, [0x18, 0xDA, controller, 0xF1]) => {
+                Target::One(Address::Can29(0x18DA_F100 | u32::from(*controller)))
+            }
+            (Family::Kline, [0x80..=0xBF, controller, 0xF1])
+            | (Family::J1850, [0x6C | 0xC4, controller, 0xF1]) => {
+                Target::One(Address::Byte(*controller))
+            }
+            _ => Target::Nobody,
+        };
+        (header, target)
     }
 }
 
@@ -188,11 +255,65 @@ mod tests {
         assert_eq!(settings.obey("DPN", 12.0), Outcome::Say("A6".to_owned()));
         assert_eq!(settings.obey("RV", 12.34), Outcome::Say("12.3V".to_owned()));
         for word in [
-            "", "X", "E", "ST", "STXY", "SP", "SPX", "SH12", "CRAXYZ", "E2",
+            "", "X", "E", "ST", "STXY", "SP", "SPX", "SH12", "SHXYZ", "CRAXYZ", "E2",
         ] {
             assert_eq!(settings.obey(word, 12.0), Outcome::Unknown, "{word}");
         }
         assert_eq!(settings.obey("D", 12.0), ok);
         assert!(settings.echo && settings.protocol == 6);
+    }
+    // Functional and physical headers of ISO 15765-4, ISO 14230-4 and SAE J2178-1.
+    #[test]
+    fn a_header_says_who_is_to_answer() {
+        for (bus, word, header, target) in [
+            (Bus::Can11At500, "", &[0x07, 0xDF][..], Target::All),
+            (
+                Bus::Can11At500,
+                "SH7E1",
+                &[0x07, 0xE1],
+                Target::One(Address::Can11(0x7E9)),
+            ),
+            (
+                Bus::Can29At250,
+                "SHDB33F1",
+                &[0x18, 0xDB, 0x33, 0xF1],
+                Target::All,
+            ),
+            (
+                Bus::Can29At250,
+                "SHDA10F1",
+                &[0x18, 0xDA, 0x10, 0xF1],
+                Target::One(Address::Can29(0x18DA_F110)),
+            ),
+            (
+                Bus::Iso14230Fast,
+                "SHC233F1",
+                &[0xC1, 0x33, 0xF1],
+                Target::All,
+            ),
+            (
+                Bus::Iso14230Slow,
+                "SH8018F1",
+                &[0x81, 0x18, 0xF1],
+                Target::One(Address::Byte(0x18)),
+            ),
+            (Bus::Iso9141, "SH686AF1", &[0x68, 0x6A, 0xF1], Target::All),
+            (Bus::Iso9141, "SH7DF", &[0x07, 0xDF], Target::Nobody),
+            (Bus::J1850Pwm, "SH616AF1", &[0x61, 0x6A, 0xF1], Target::All),
+            (
+                Bus::J1850Vpw,
+                "SH6C10F1",
+                &[0x6C, 0x10, 0xF1],
+                Target::One(Address::Byte(0x10)),
+            ),
+        ] {
+            let mut settings = Settings::default();
+            settings.obey(word, 12.0);
+            assert_eq!(
+                settings.target(bus, 1),
+                (header.to_vec(), target),
+                "{bus:?} {word}"
+            );
+        }
     }
 }

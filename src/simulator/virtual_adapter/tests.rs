@@ -14,7 +14,10 @@ struct Bench {
 impl Bench {
     fn new(car: &str, trip: Trip) -> Self {
         let spec = fleet::car(car).unwrap();
-        let car = Car::new(spec, &[], trip, 1).unwrap();
+        Self::with(Car::new(spec, &[], trip, 1).unwrap())
+    }
+
+    fn with(car: Car) -> Self {
         Self {
             adapter: VirtualAdapter::new(car, 38_400),
             now_us: 0,
@@ -22,7 +25,16 @@ impl Bench {
     }
 
     fn quiet(car: &str) -> Self {
-        let mut bench = Self::new(car, Trip::parked(1));
+        Self::new(car, Trip::parked(1)).hushed()
+    }
+
+    fn on_bus(car: &str, bus: Bus) -> Self {
+        let car = Car::new(fleet::car(car).unwrap(), &[], Trip::parked(1), 1).unwrap();
+        Self::with(car.on_bus(bus)).hushed()
+    }
+
+    fn hushed(self) -> Self {
+        let mut bench = self;
         for word in ["ATE0", "ATS0", "ATH1"] {
             bench.type_in(word);
         }
@@ -116,6 +128,89 @@ fn other_buses_print_their_own_headers_and_padding() {
     assert_eq!(pickup.type_in("0100"), "CAN ERROR\r\r>");
 }
 
+// Headers and check bytes by hand: 48+6B+10+41+51+01 = 156; 83+F1+10+41+51+01 = 217.
+#[test]
+fn buses_before_can_print_their_own_headers_and_checksums() {
+    let mut iso = Bench::on_bus("van7", Bus::Iso9141);
+    iso.type_in("0100");
+    assert_eq!(iso.type_in("ATDPN"), "A3\r\r>");
+    assert_eq!(iso.type_in("0151"), "486B1041510156\r\r>");
+    assert_eq!(iso.type_in("01510C"), "NO DATA\r\r>");
+    // five counted messages, "000HRBRVAN7000007" behind three bytes of filling
+    let number = iso.type_in("0902");
+    assert!(number.starts_with("486B1049020100000030"), "{number}");
+    assert_eq!(number.matches("486B104902").count(), 5);
+    iso.type_in("ATH0");
+    iso.type_in("ATS1");
+    assert_eq!(iso.type_in("01511"), "41 51 01 \r\r>");
+    assert_eq!(iso.type_in("03"), "43 00 00 00 00 00 00 \r\r>");
+
+    let mut kwp = Bench::on_bus("van3", Bus::Iso14230Fast);
+    kwp.type_in("0100");
+    assert_eq!(kwp.type_in("ATDPN"), "A5\r\r>");
+    assert_eq!(kwp.type_in("01511"), "83F11041510117\r\r>");
+    // the sum of the engine's 84+F1+10+41+0C is 1D2
+    let both = kwp.type_in("010C");
+    for line in ["84F110410C0000D2\r", "84F118410C0000DA\r"] {
+        assert!(both.contains(line), "{both}");
+    }
+    kwp.type_in("ATSH8118F1");
+    assert_eq!(kwp.type_in("0151"), "NO DATA\r\r>");
+    // 84+F1+18+41+0C = 1DA
+    assert_eq!(kwp.type_in("010C"), "84F118410C0000DA\r\r>");
+
+    let mut vpw = Bench::on_bus("van7", Bus::J1850Vpw);
+    vpw.type_in("0100");
+    assert_eq!(vpw.type_in("ATDP"), "AUTO, SAE J1850 VPW\r\r>");
+    assert!(vpw.type_in("01511").starts_with("486B10415101"));
+    let mut pwm = Bench::on_bus("van7", Bus::J1850Pwm);
+    pwm.type_in("0100");
+    let line = pwm.type_in("01511");
+    assert!(
+        line.starts_with("416B10415101") && line.ends_with("F1\r\r>"),
+        "{line}"
+    );
+}
+
+#[test]
+fn sleeping_buses_are_woken_once_and_kept_awake() {
+    for (bus, number, words) in [
+        (Bus::Iso9141, 3, "BUS INIT: ...OK\r"),
+        (Bus::Iso14230Slow, 4, "BUS INIT: ...OK\r"),
+        (Bus::Iso14230Fast, 5, "BUS INIT: OK\r"),
+    ] {
+        let mut bench = Bench::on_bus("van7", bus);
+        bench.type_in(&format!("ATSP{number}"));
+        let before_us = bench.now_us;
+        assert!(bench.type_in("0151").starts_with(words), "{bus:?}");
+        // an address byte at 5 baud takes two seconds
+        let slow = bench.now_us - before_us > 2_000_000;
+        assert_eq!(slow, bus != Bus::Iso14230Fast);
+        assert!(!bench.type_in("0151").contains("BUS"));
+        bench.now_us += 60_000_000;
+        assert!(!bench.type_in("0151").contains("BUS"));
+        bench.adapter.set_ignition(false);
+        let answer = bench.type_in("0151");
+        assert_eq!(answer, words.replace("OK", "ERROR") + "\r>");
+        bench.adapter.set_ignition(true);
+        assert!(bench.type_in("0151").starts_with(words));
+    }
+}
+
+#[test]
+fn the_wrong_bus_does_not_answer() {
+    let mut bench = Bench::on_bus("van7", Bus::Iso9141);
+    for (number, words) in [
+        (1, "NO DATA\r\r>"),
+        (4, "BUS INIT: ...ERROR\r\r>"),
+        (5, "BUS INIT: ERROR\r\r>"),
+        (7, "CAN ERROR\r\r>"),
+    ] {
+        bench.type_in(&format!("ATSP{number}"));
+        assert_eq!(bench.type_in("0100"), words);
+    }
+}
+
 #[test]
 fn without_ignition_nothing_connects() {
     let mut bench = Bench::quiet("van7");
@@ -165,10 +260,10 @@ struct Talk {
 }
 
 impl Talk {
-    fn new(car: &str) -> Self {
+    fn new(car: Car) -> Self {
         let mut talk = Self {
             dialogue: Dialogue::new(Default::default()),
-            adapter: Bench::new(car, Trip::short(2)).adapter,
+            adapter: Bench::with(car).adapter,
             now_us: 0,
         };
         talk.dialogue.handle_opened(0);
@@ -204,31 +299,73 @@ impl Talk {
             other => panic!("{other:?}"),
         }
     }
+
+    /// What a request takes on the average when the number of answer lines is known.
+    fn each_us(&mut self, request: &[u8]) -> u64 {
+        let lines = self.ask(request, None).lines;
+        let before_us = self.now_us;
+        for _ in 0..20 {
+            assert_eq!(self.ask(request, Some(lines as u8)).lines, lines);
+        }
+        (self.now_us - before_us) / 20
+    }
 }
 
 #[test]
-fn the_dialogue_connects_to_every_car_of_the_fleet_and_asks_it() {
+fn the_dialogue_connects_to_every_car_of_the_fleet_on_every_bus() {
     for spec in &fleet::FLEET {
-        let mut talk = Talk::new(spec.id);
-        let Event::Connected(connection) = talk.next_event() else {
-            panic!("{} is not connected", spec.id);
-        };
-        assert_eq!(connection.adapter.name.as_deref(), Some(IDENTITY));
-        let controllers = if spec.transmission_answers { 2 } else { 1 };
-        assert_eq!(connection.controllers.len(), controllers, "{}", spec.id);
+        for bus in Bus::ALL {
+            let car = Car::new(spec, &[], Trip::short(2), 1).unwrap();
+            let mut talk = Talk::new(car.on_bus(bus));
+            let Event::Connected(connection) = talk.next_event() else {
+                panic!("{} is not connected on {bus:?}", spec.id);
+            };
+            assert_eq!(connection.adapter.name.as_deref(), Some(IDENTITY));
+            assert_eq!(connection.protocol.is_can(), bus.is_can());
+            let controllers = if spec.transmission_answers { 2 } else { 1 };
+            assert_eq!(connection.controllers.len(), controllers, "{bus:?}");
+            let engine = connection.engine().unwrap();
+            assert_eq!(engine.address, Some(bus.addresses().0));
+            assert!(engine.parameters.contains(0x4E), "{bus:?}");
+            assert!(engine.information.contains(0x0A), "{bus:?}");
+            let answer = talk.ask(&[0x09, 0x02], None);
+            assert_eq!(answer.messages[0].payload[3..], *spec.vin.as_bytes());
+        }
+    }
+}
+
+#[test]
+fn can_cars_tell_their_misfires_and_answer_six_parameters_quickly() {
+    for spec in &fleet::FLEET {
+        let mut talk = Talk::new(Car::new(spec, &[], Trip::short(2), 1).unwrap());
+        assert!(matches!(talk.next_event(), Event::Connected(_)));
         talk.adapter.car.advance_to(talk.now_us);
-        let answer = talk.ask(&[0x09, 0x02], None);
-        assert_eq!(answer.messages[0].payload[3..], *spec.vin.as_bytes());
         let misfires = talk.ask(&[0x06, 0xA2], None);
         assert_eq!(misfires.messages[0].payload.len(), 19);
         let request = [0x01, 0x06, 0x07, 0x0C, 0x04, 0x05, 0x11];
-        let first = talk.ask(&request, None);
-        let lines = Some(first.lines as u8);
-        let before_us = talk.now_us;
-        for _ in 0..20 {
-            assert_eq!(talk.ask(&request, lines).lines, first.lines);
-        }
-        let each_us = (talk.now_us - before_us) / 20;
+        let each_us = talk.each_us(&request);
         assert!(each_us < 60_000, "{}: {each_us}", spec.id);
+    }
+}
+
+/// ISO 9141-2 and ISO 14230-4: request 31 ms, answer after 25 to 50 ms, its eight bytes, then 55 ms of silence: six to
+/// eight requests a second. J1850 answers within 100 ms and needs no silence (SAE J1979).
+#[test]
+fn older_buses_take_their_time() {
+    for (bus, fastest_us, slowest_us) in [
+        (Bus::Iso9141, 120_000, 170_000),
+        (Bus::Iso14230Slow, 120_000, 170_000),
+        (Bus::Iso14230Fast, 120_000, 170_000),
+        (Bus::J1850Vpw, 20_000, 60_000),
+        (Bus::J1850Pwm, 15_000, 50_000),
+    ] {
+        let car = Car::new(fleet::car("van7").unwrap(), &[], Trip::short(2), 1).unwrap();
+        let mut talk = Talk::new(car.on_bus(bus));
+        assert!(matches!(talk.next_event(), Event::Connected(_)));
+        let each_us = talk.each_us(&[0x01, 0x0C]);
+        assert!(
+            (fastest_us..slowest_us).contains(&each_us),
+            "{bus:?}: {each_us}"
+        );
     }
 }
