@@ -1,16 +1,15 @@
 //! All readings of a form judged together.
 
 use serde::Serialize;
-use toml::Spanned;
 
 use super::{
-    coil::{self, Electrical},
-    flow::{
-        DROP_LIMIT_KPA, Flow, Relative, USUAL_GAUGE_STEP_KPA, USUAL_GLASS_STEP_ML, VOLUME_LIMIT,
-        relative,
-    },
-    form::{Form, InjectorEntry},
+    coil::{self, Electrical, Standard},
+    flow::{self, Flow, Relative},
+    leakage::{self, Leakage},
+    notes,
+    power::{self, Power},
     rail::{self, Rail},
+    readings::{InjectorReadings, Readings},
 };
 use crate::vehicle::Vehicle;
 
@@ -21,6 +20,8 @@ pub struct Findings {
     pub injectors: Vec<Injector>,
     /// The rail, when the form has it.
     pub rail: Option<Rail>,
+    /// What follows from the readings, or what is odd about them, in plain sentences.
+    pub notes: Vec<String>,
 }
 
 /// What was found at one injector.
@@ -44,63 +45,74 @@ pub struct Injector {
     pub high: Option<f64>,
     /// What the flow says.
     pub flow: Flow,
+    /// Flow after cleaning over the mean of the set after cleaning.
+    pub relative_flow_after: Option<f64>,
+    /// What that says.
+    pub flow_after: Flow,
+    /// What cleaning has brought, percent of the volume before.
+    pub gained_pct: Option<f64>,
+    /// What the leakage says, after cleaning where it was counted again.
+    pub leakage: Leakage,
+    /// Fall of the idle speed without it, rpm.
+    pub rpm_drop: Option<f64>,
+    /// What the power balance says of its cylinder.
+    pub power: Power,
 }
 
-/// Judges a form. Volumes of the flow bench go before pressure drops, which depend on rail and pump too.
-pub fn findings(form: &Form, vehicle: &Vehicle) -> Findings {
-    let temperature_c = number(&form.coil_temperature_c);
-    let cold = |entry: &InjectorEntry| {
-        let read = number(&entry.ohms)?;
-        read.is_finite()
-            .then_some(coil::at_20_c(read, temperature_c?))
-    };
-    let at_20_c: Vec<Option<f64>> = form.injector.iter().map(cold).collect();
-    let known: Vec<f64> = at_20_c.iter().flatten().copied().collect();
-    let range = coil::range(vehicle.coil_ohms, &known);
-    let judged = form.injector.iter().zip(at_20_c).zip(flows(form));
-    let injectors = judged.map(|((entry, ohms_at_20c), flow)| Injector {
-        cylinder: *entry.cylinder.get_ref(),
-        ohms_at_20c,
-        electrical: coil::electrical(number(&entry.ohms), ohms_at_20c, range),
-        click: entry.click,
-        pulse: entry.pulse,
-        relative_flow: flow.map(|flow| flow.flow),
-        low: flow.map(|flow| flow.low),
-        high: flow.map(|flow| flow.high),
-        flow: flow.map_or(Flow::Unknown, |flow| flow.verdict),
-    });
+/// Judges readings. Volumes of the flow bench go before pressure drops, which depend on rail and pump too.
+pub fn findings(readings: &Readings, vehicle: &Vehicle) -> Findings {
+    let steps = &readings.steps;
+    let coils = Standard::of(vehicle, &readings.each(|one| one.ohms), steps.ohms);
+    let flows = flows(readings);
+    let after = flow::by_volumes(&readings.each(|one| one.volume_after_ml), steps.glass_ml);
+    let powers = power::judge(&readings.each(|one| one.rpm_drop), steps.rpm);
+    let rows = readings.injectors.iter().zip(flows).zip(after).zip(powers);
+    let injectors: Vec<Injector> = rows
+        .map(|(((read, flow), after), power)| {
+            let ohms_at_20c = ohms_at_20_c(read, readings.coil_temperature_c);
+            let leakage = read.drops_per_minute_after.or(read.drops_per_minute);
+            Injector {
+                cylinder: read.cylinder,
+                ohms_at_20c,
+                electrical: coils.judge(read.ohms, readings.coil_temperature_c),
+                click: read.click,
+                pulse: read.pulse,
+                relative_flow: flow.map(|flow| flow.flow),
+                low: flow.map(|flow| flow.low),
+                high: flow.map(|flow| flow.high),
+                flow: flow.map_or(Flow::Unknown, |flow| flow.verdict),
+                relative_flow_after: after.map(|flow| flow.flow),
+                flow_after: after.map_or(Flow::Unknown, |flow| flow.verdict),
+                gained_pct: gained_pct(read),
+                leakage: leakage::judge(leakage),
+                rpm_drop: read.rpm_drop,
+                power,
+            }
+        })
+        .collect();
+    let rail = rail::judge(&readings.rail, vehicle.rail_kpa, steps.gauge_kpa);
     Findings {
-        injectors: injectors.collect(),
-        rail: form
-            .rail
-            .as_ref()
-            .map(|entry| rail::judge(entry, vehicle.rail_kpa)),
+        notes: notes::of(readings, vehicle, &coils, &injectors, rail.as_ref()),
+        injectors,
+        rail,
     }
 }
 
-fn flows(form: &Form) -> Vec<Option<Relative>> {
-    let readings = |of: fn(&InjectorEntry) -> &Option<Spanned<f64>>| -> Vec<Option<f64>> {
-        form.injector
-            .iter()
-            .map(|entry| number(of(entry)))
-            .collect()
-    };
-    let glass_step_ml = number(&form.glass_step_ml).unwrap_or(USUAL_GLASS_STEP_ML);
-    // A glass is read once: off by half a step. A drop is the difference of two readings: off by a whole one.
-    let by_volume = relative(
-        &readings(|entry| &entry.volume_ml),
-        glass_step_ml / 2.0,
-        |mean| VOLUME_LIMIT * mean,
-    );
+fn flows(readings: &Readings) -> Vec<Option<Relative>> {
+    let volumes = readings.each(|one| one.volume_ml);
+    let by_volume = flow::by_volumes(&volumes, readings.steps.glass_ml);
     if by_volume.iter().any(Option::is_some) {
         return by_volume;
     }
-    let gauge_step_kpa = number(&form.gauge_step_kpa).unwrap_or(USUAL_GAUGE_STEP_KPA);
-    relative(&readings(|entry| &entry.drop_kpa), gauge_step_kpa, |_| {
-        DROP_LIMIT_KPA
-    })
+    flow::by_drops(&readings.each(|one| one.drop_kpa), readings.steps.gauge_kpa)
 }
 
-fn number(value: &Option<Spanned<f64>>) -> Option<f64> {
-    value.as_ref().map(|value| *value.get_ref())
+fn ohms_at_20_c(read: &InjectorReadings, temperature_c: Option<f64>) -> Option<f64> {
+    let ohms = read.ohms.filter(|ohms| ohms.is_finite())?;
+    Some(coil::at_20_c(ohms, temperature_c?))
+}
+
+fn gained_pct(read: &InjectorReadings) -> Option<f64> {
+    let before = read.volume_ml.filter(|before| *before > 0.0)?;
+    Some(100.0 * (read.volume_after_ml? / before - 1.0))
 }

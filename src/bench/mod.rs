@@ -1,13 +1,27 @@
 //! Bench readings: what was measured by hand at coils, rail and flow bench, and what each reading says.
 
 mod coil;
+mod contradiction;
+mod entry;
 mod findings;
 mod flow;
-mod form;
+mod leakage;
+mod mistake;
+mod notes;
+mod power;
 mod rail;
+mod readings;
+mod sheet;
+mod template;
+#[cfg(test)]
+mod tests;
 
 pub use coil::Electrical;
 pub use findings::{Findings, Injector, findings};
 pub use flow::Flow;
-pub use form::{Form, FormError, empty_form};
-pub use rail::Rail;
+pub use leakage::Leakage;
+pub use mistake::FormError;
+pub use power::Power;
+pub use rail::{Hold, Rail};
+pub use readings::{InjectorReadings, RailReadings, Readings, Steps};
+pub use template::empty_form;

@@ -7,17 +7,16 @@ use std::{
 };
 
 use clap::Args;
-use pintle_protocol::Unit;
-use serde::Serialize;
 
 use super::{failure::Failure, files, output, terminal};
 use crate::{
-    bench::{Electrical, Findings, Flow, Form, Injector, Rail, empty_form, findings},
+    bench::{empty_form, findings},
     quantity::Units,
+    report::bench as report,
     vehicle::Vehicle,
 };
 
-/// Judge bench readings: coil resistance, pressure drops, flow, rail pressure.
+/// Judge bench readings: coils, click and pulse, pressure drops, flow bench, leakage, power balance, rail pressure.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle bench --new readings.toml --vehicle van3.toml\n  \
@@ -45,14 +44,6 @@ pub struct Arguments {
     json: bool,
 }
 
-/// The published form.
-#[derive(Debug, Serialize)]
-struct Document<'a> {
-    schema: &'static str,
-    injectors: &'a [Injector],
-    pressure: &'a Option<Rail>,
-}
-
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let vehicle = arguments
@@ -65,17 +56,12 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         return write_form(path, &vehicle);
     }
     let path = arguments.form.as_deref().unwrap_or(Path::new(""));
-    let form = Form::from_toml(&files::read_text(path)?, &vehicle)
-        .map_err(|error| Failure::new(path.display(), error, "correct that entry"))?;
-    let found = findings(&form, &vehicle);
+    let readings = files::read_bench(path, &vehicle)?;
+    let found = findings(&readings, &vehicle);
     if arguments.json {
-        return output::print_json(&Document {
-            schema: "pintle.bench/1",
-            injectors: &found.injectors,
-            pressure: &found.rail,
-        });
+        return output::print_json(&report::document(&found));
     }
-    output::print(&text(&found, arguments.units))
+    output::print(&report::render(&found, arguments.units, terminal::width()))
 }
 
 fn write_form(path: &Path, vehicle: &Vehicle) -> Result<(), Failure> {
@@ -90,67 +76,4 @@ fn write_form(path: &Path, vehicle: &Vehicle) -> Result<(), Failure> {
             "choose a new name in a folder that is yours",
         )
     })
-}
-
-fn text(found: &Findings, units: Units) -> String {
-    let mut table = terminal::table(&["cylinder", "at 20 °C", "coil", "flow", "interval", "says"]);
-    for injector in &found.injectors {
-        table.add_row([
-            injector.cylinder.to_string(),
-            shown(injector.ohms_at_20c, |ohms| format!("{ohms:.1} Ω")),
-            coil_words(injector).to_owned(),
-            shown(injector.relative_flow, |flow| format!("{flow:.2}")),
-            shown(injector.low.zip(injector.high), |(low, high)| {
-                format!("{low:.2} to {high:.2}")
-            }),
-            flow_words(injector.flow).to_owned(),
-        ]);
-    }
-    format!(
-        "{}{}",
-        terminal::text_of(&table),
-        found
-            .rail
-            .as_ref()
-            .map_or_else(String::new, |rail| rail_words(rail, units))
-    )
-}
-
-fn shown<T>(value: Option<T>, words: impl Fn(T) -> String) -> String {
-    value.map_or_else(String::new, words)
-}
-
-const fn coil_words(injector: &Injector) -> &'static str {
-    match injector.electrical {
-        Electrical::Ok => "good",
-        Electrical::Open => "open: dead, cleaning is no use",
-        Electrical::Short => "shorted: dead, cleaning is no use",
-        Electrical::OutOfRange => "out of range",
-        Electrical::Unknown => "",
-    }
-}
-
-const fn flow_words(flow: Flow) -> &'static str {
-    match flow {
-        Flow::Ok => "like the others",
-        Flow::Restricted => "restricted",
-        Flow::Excess => "too much",
-        Flow::Unknown => "cannot be told",
-    }
-}
-
-fn rail_words(rail: &Rail, units: Units) -> String {
-    let range = match rail.in_range {
-        Some(true) => ", within its range",
-        Some(false) => ", outside its range",
-        None => "",
-    };
-    let measure = |kpa| units.measure(kpa, Some(Unit::Kilopascal));
-    let mut words = shown(rail.pressure_kpa, |kpa| {
-        format!("\nrail pressure {}{range}\n", measure(kpa))
-    });
-    words += &shown(rail.fall_in_ten_minutes_kpa, |kpa| {
-        format!("falls by {} in ten minutes\n", measure(kpa))
-    });
-    words
 }

@@ -3,7 +3,7 @@
 use std::{fs, path::Path};
 
 use super::{failure::Failure, output};
-use crate::{capture::Damage, vehicle::Vehicle};
+use crate::{bench::Readings, capture::Damage, vehicle::Vehicle};
 
 /// Reads a small text file.
 pub fn read_text(path: &Path) -> Result<String, Failure> {
@@ -14,6 +14,12 @@ pub fn read_text(path: &Path) -> Result<String, Failure> {
 /// Reads a vehicle file.
 pub fn read_vehicle(path: &Path) -> Result<Vehicle, Failure> {
     Vehicle::from_toml(&read_text(path)?)
+        .map_err(|error| Failure::new(path.display(), error, "correct that entry"))
+}
+
+/// Reads a form of bench readings taken on this vehicle.
+pub fn read_bench(path: &Path, vehicle: &Vehicle) -> Result<Readings, Failure> {
+    Readings::from_toml(&read_text(path)?, vehicle)
         .map_err(|error| Failure::new(path.display(), error, "correct that entry"))
 }
 

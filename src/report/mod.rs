@@ -1,5 +1,6 @@
 //! Findings as people and programs read them.
 
+pub mod bench;
 pub mod json;
 pub mod text;
 pub mod words;

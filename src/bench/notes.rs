@@ -1,0 +1,180 @@
+//! What follows from bench readings, or is odd about them, in sentences for the person who took them.
+
+use crate::vehicle::Vehicle;
+
+use super::{
+    coil::Standard,
+    findings::Injector,
+    flow::Flow,
+    leakage::Leakage,
+    power::Power,
+    rail::{Hold, Rail},
+    readings::Readings,
+};
+
+/// An injector that gained less by cleaning was not dirty, or was not cleaned, percent: what a good flow bench repeats
+/// (common practice).
+const GAIN_PCT: f64 = 3.0;
+
+/// All notes, the gravest first.
+pub fn of(
+    readings: &Readings,
+    vehicle: &Vehicle,
+    coils: &Standard,
+    injectors: &[Injector],
+    rail: Option<&Rail>,
+) -> Vec<String> {
+    let mut notes = Vec::new();
+    electrical(&mut notes, injectors);
+    coil_range(&mut notes, readings, coils);
+    flow(&mut notes, injectors);
+    cleaning(&mut notes, injectors);
+    power(&mut notes, readings, injectors);
+    pressure(&mut notes, vehicle, rail);
+    notes
+}
+
+/// The cylinders of those that are so, as in "cylinders 2 and 3".
+fn cylinders(injectors: &[Injector], is: impl Fn(&Injector) -> bool) -> Option<String> {
+    let numbers: Vec<String> = injectors
+        .iter()
+        .filter(|one| is(one))
+        .map(|one| one.cylinder.to_string())
+        .collect();
+    let (last, before) = numbers.split_last()?;
+    Some(match before {
+        [] => format!("cylinder {last}"),
+        _ => format!("cylinders {} and {last}", before.join(", ")),
+    })
+}
+
+fn electrical(notes: &mut Vec<String>, injectors: &[Injector]) {
+    let dead = |one: &Injector| one.electrical.is_dead();
+    if injectors.len() > 1 && injectors.iter().all(dead) {
+        notes.push(
+            "Every coil reads dead: check the meter, its leads and range, and the connector first."
+                .to_owned(),
+        );
+    } else if let Some(which) = cylinders(injectors, dead) {
+        notes.push(format!(
+            "Electrically dead: {which}. Cleaning cannot help; replace it."
+        ));
+    }
+    let no_pulse = |one: &Injector| one.pulse == Some(false) && !dead(one);
+    if let Some(which) = cylinders(injectors, no_pulse) {
+        notes.push(format!(
+            "No drive pulse at {which}: look for wiring, connector or driver before touching the injector."
+        ));
+    }
+    let stuck = |one: &Injector| one.click == Some(false) && one.pulse == Some(true) && !dead(one);
+    if let Some(which) = cylinders(injectors, stuck) {
+        notes.push(format!(
+            "Pulse but no click at {which}: stuck or burnt inside; measure its coil, and expect to replace it."
+        ));
+    }
+}
+
+fn coil_range(notes: &mut Vec<String>, readings: &Readings, coils: &Standard) {
+    if readings.injectors.iter().all(|one| one.ohms.is_none()) {
+        return;
+    }
+    match (coils.range, readings.coil_temperature_c) {
+        (None, _) => notes.push(
+            "Coils of this kind are judged by their maker's range only: put coil_ohms = [lowest, highest] into the \
+             vehicle file."
+                .to_owned(),
+        ),
+        (Some(_), None) => notes.push(
+            "Coil temperature not written down: only dead and odd coils can be told; a hot coil reads a quarter more."
+                .to_owned(),
+        ),
+        _ => {}
+    }
+}
+
+fn flow(notes: &mut Vec<String>, injectors: &[Injector]) {
+    let low = cylinders(injectors, |one| one.flow == Flow::Restricted);
+    let measured = || injectors.iter().filter(|one| one.relative_flow.is_some());
+    let unknown = cylinders(injectors, |one| {
+        one.relative_flow.is_some() && one.flow == Flow::Unknown
+    });
+    if let Some(which) = low {
+        notes.push(format!("Gives less than its fellows: {which}."));
+    } else if measured().count() > 1 && measured().all(|one| one.flow == Flow::Ok) {
+        notes.push(
+            "The injectors measured give alike. Only a volume against good_volume_ml could show all of them down \
+             together."
+                .to_owned(),
+        );
+    }
+    if let Some(which) = unknown {
+        notes.push(format!(
+            "The instrument is too coarse to judge {which}: use longer pulses or more of them, or a finer gauge."
+        ));
+    }
+    if let Some(which) = cylinders(injectors, |one| one.leakage == Leakage::Leaks) {
+        notes.push(format!("Drips when shut: {which}."));
+    }
+}
+
+fn cleaning(notes: &mut Vec<String>, injectors: &[Injector]) {
+    let bad = |one: &Injector| one.flow_after == Flow::Restricted;
+    if let Some(which) = cylinders(injectors, bad) {
+        notes.push(format!(
+            "Still less than its fellows after cleaning: {which}. Replace it."
+        ));
+    }
+    let gains: Vec<f64> = injectors.iter().filter_map(|one| one.gained_pct).collect();
+    let most = gains.iter().copied().reduce(f64::max);
+    match most {
+        Some(most) if most < GAIN_PCT => notes.push(format!(
+            "Cleaning brought {most:.0} % at most: these injectors were not dirty."
+        )),
+        _ => {}
+    }
+    if let Some(which) = cylinders(injectors, |one| {
+        one.gained_pct.is_some_and(|gain| gain < -5.0)
+    }) {
+        notes.push(format!(
+            "Less after cleaning than before at {which}: were the volumes exchanged, or the filter left out?"
+        ));
+    }
+}
+
+fn power(notes: &mut Vec<String>, readings: &Readings, injectors: &[Injector]) {
+    let falls = readings.injectors.iter().filter_map(|one| one.rpm_drop);
+    if let Some(which) = cylinders(injectors, |one| one.power == Power::Weak) {
+        notes.push(format!(
+            "Does hardly any work at idle: {which}. That may be injector, spark or compression."
+        ));
+    } else if falls.clone().count() > 2 && injectors.iter().all(|one| one.power == Power::Unknown) {
+        notes.push(
+            "The speed hardly falls whichever cylinder is off: the idle control holds it; disable that or raise the \
+             speed a little, and repeat."
+                .to_owned(),
+        );
+    }
+}
+
+fn pressure(notes: &mut Vec<String>, vehicle: &Vehicle, rail: Option<&Rail>) {
+    let Some(rail) = rail else { return };
+    if rail.pressure_kpa.is_some() && vehicle.rail_kpa.is_none() {
+        notes.push(
+            "Rail pressure is judged by the car's own range: put rail_kpa = [lowest, highest] into the vehicle file."
+                .to_owned(),
+        );
+    }
+    if rail.falls_under_load == Some(true) {
+        notes.push(
+            "The pressure gives way under load: pump, filter or its supply, before any injector."
+                .to_owned(),
+        );
+    }
+    if rail.hold == Hold::Leaks {
+        notes.push(
+            "The rail does not hold: an injector, the regulator or the pump's valve. Pinch the return, then the \
+             supply line, where the maker allows it, to part them."
+                .to_owned(),
+        );
+    }
+}

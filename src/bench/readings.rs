@@ -1,0 +1,158 @@
+//! The readings of a form as plain values in one unit each.
+
+use crate::vehicle::Vehicle;
+
+use super::{
+    contradiction,
+    mistake::FormError,
+    sheet::{Block, Section, Sheet},
+};
+
+/// Step of a pressure gauge when the form names none, kPa (common practice).
+const USUAL_GAUGE_STEP_KPA: f64 = 5.0;
+/// Step of a measuring glass, mL (common practice).
+const USUAL_GLASS_STEP_ML: f64 = 1.0;
+/// Last digit of an ohmmeter, ohms (common practice).
+const USUAL_OHMS_STEP: f64 = 0.1;
+/// How well an idle speed can be read, rpm (common practice).
+const USUAL_RPM_STEP: f64 = 10.0;
+
+/// The smallest steps that the instruments show.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Steps {
+    /// Ohmmeter.
+    pub ohms: f64,
+    /// Pressure gauge.
+    pub gauge_kpa: f64,
+    /// Measuring glass.
+    pub glass_ml: f64,
+    /// Idle speed.
+    pub rpm: f64,
+}
+
+/// Everything that was measured; what was not is `None`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Readings {
+    /// The instruments.
+    pub steps: Steps,
+    /// Temperature of the coils, °C.
+    pub coil_temperature_c: Option<f64>,
+    /// What a good injector gives on the flow bench, mL in the time of the set.
+    pub good_volume_ml: Option<f64>,
+    /// The rail.
+    pub rail: RailReadings,
+    /// The injectors in the order of the form.
+    pub injectors: Vec<InjectorReadings>,
+}
+
+/// Pressures of the rail, kPa gauge.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct RailReadings {
+    /// At idle or with the pump running.
+    pub pressure_kpa: Option<f64>,
+    /// Under load.
+    pub loaded_kpa: Option<f64>,
+    /// Ten minutes after switching off.
+    pub after_ten_minutes_kpa: Option<f64>,
+}
+
+/// What was measured at one injector.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct InjectorReadings {
+    /// Cylinder, from 1.
+    pub cylinder: u8,
+    /// Coil resistance as read; infinite for an open one.
+    pub ohms: Option<f64>,
+    /// Whether it clicks.
+    pub click: Option<bool>,
+    /// Whether the drive pulse arrives.
+    pub pulse: Option<bool>,
+    /// Fall of the engine speed without this cylinder, rpm.
+    pub rpm_drop: Option<f64>,
+    /// Fall of the rail pressure for the pulses that all got alike, kPa.
+    pub drop_kpa: Option<f64>,
+    /// Flow bench volume as found, mL, brought to the time of the first injector where times differ.
+    pub volume_ml: Option<f64>,
+    /// The same after cleaning.
+    pub volume_after_ml: Option<f64>,
+    /// Drops a minute, shut, at rail pressure.
+    pub drops_per_minute: Option<f64>,
+    /// The same after cleaning.
+    pub drops_per_minute_after: Option<f64>,
+}
+
+impl Readings {
+    /// Reads a form (TOML), every entry optional.
+    ///
+    /// # Errors
+    /// Every entry that cannot be, that contradicts another or that looks like another unit, by line and column.
+    pub fn from_toml(text: &str, vehicle: &Vehicle) -> Result<Self, FormError> {
+        let mut mistakes = Vec::new();
+        let sheet = Sheet::read(text, vehicle.cylinder_count(), &mut mistakes);
+        mistakes.extend(contradiction::find(text, &sheet, vehicle));
+        match FormError::of(mistakes) {
+            Some(error) => Err(error),
+            None => Ok(Self::of(&sheet)),
+        }
+    }
+
+    fn of(sheet: &Sheet) -> Self {
+        let general = |stem| number(&sheet.general, stem);
+        let rail = |stem| number(&sheet.rail, stem);
+        let time = |block: &Block| {
+            let own = number(&block.entries, "volume_time");
+            own.or_else(|| number(&sheet.general, "volume_time"))
+        };
+        let set_time = general("volume_time").or_else(|| sheet.injectors.iter().find_map(time));
+        let injectors = sheet.injectors.iter().map(|block| {
+            let scale = set_time
+                .zip(time(block))
+                .map_or(1.0, |(set, own)| set / own);
+            injector(block, scale)
+        });
+        Self {
+            steps: Steps {
+                ohms: general("ohms_step").unwrap_or(USUAL_OHMS_STEP),
+                gauge_kpa: general("gauge_step").unwrap_or(USUAL_GAUGE_STEP_KPA),
+                glass_ml: general("glass_step").unwrap_or(USUAL_GLASS_STEP_ML),
+                rpm: general("rpm_step").unwrap_or(USUAL_RPM_STEP),
+            },
+            coil_temperature_c: general("coil_temperature"),
+            good_volume_ml: general("good_volume"),
+            rail: RailReadings {
+                pressure_kpa: rail("pressure"),
+                loaded_kpa: rail("loaded"),
+                after_ten_minutes_kpa: rail("after_ten_minutes"),
+            },
+            injectors: injectors.collect(),
+        }
+    }
+
+    /// One reading of every injector, in their order.
+    pub fn each(&self, of: impl Fn(&InjectorReadings) -> Option<f64>) -> Vec<Option<f64>> {
+        self.injectors.iter().map(of).collect()
+    }
+}
+
+fn injector(block: &Block, volume_scale: f64) -> InjectorReadings {
+    let read = |stem| number(&block.entries, stem);
+    let yes = |stem| read(stem).map(|value| value > 0.0);
+    let fall = || Some(read("start")? - read("end")?);
+    let volume = |stem| read(stem).map(|ml| ml * volume_scale);
+    InjectorReadings {
+        cylinder: block.cylinder,
+        ohms: read("ohms"),
+        click: yes("click"),
+        pulse: yes("pulse"),
+        rpm_drop: read("rpm_drop"),
+        drop_kpa: read("drop").or_else(fall),
+        volume_ml: volume("volume"),
+        volume_after_ml: volume("volume_after"),
+        drops_per_minute: read("drops_per_minute"),
+        drops_per_minute_after: read("drops_per_minute_after"),
+    }
+}
+
+fn number(section: &Section, stem: &str) -> Option<f64> {
+    section.get(stem).map(|written| written.value)
+}

@@ -1,0 +1,360 @@
+//! Forms as people fill them in, with their mistakes.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::vehicle::{Injection, Vehicle};
+
+fn four() -> Vehicle {
+    Vehicle {
+        cylinders: Some(4),
+        ..Vehicle::default()
+    }
+}
+
+fn read(text: &str) -> Readings {
+    Readings::from_toml(text, &four()).unwrap_or_else(|error| panic!("{error}\n{text}"))
+}
+
+fn mistake(text: &str) -> String {
+    mistake_of(text, &four())
+}
+
+fn mistake_of(text: &str, vehicle: &Vehicle) -> String {
+    let error = Readings::from_toml(text, vehicle).unwrap_err();
+    error.to_string()
+}
+
+#[test]
+fn an_empty_form_can_be_read_and_every_entry_filled_in() {
+    let vehicle = Vehicle {
+        cylinders: Some(6),
+        ..Vehicle::default()
+    };
+    let form = empty_form(&vehicle);
+    let empty = Readings::from_toml(&form, &vehicle).unwrap();
+    assert_eq!(empty.injectors.len(), 6);
+    // take away the marks of all entries, and what excludes another (drop, or start and end)
+    let filled: String = form
+        .lines()
+        .filter(|line| !line.starts_with("# start") && !line.starts_with("# end"))
+        .map(|line| match line.strip_prefix("# ") {
+            Some(entry) if entry.contains(" = ") => format!("{entry}\n"),
+            _ => format!("{line}\n"),
+        })
+        .collect();
+    let filled = Readings::from_toml(&filled, &vehicle).unwrap_or_else(|e| panic!("{e}\n{filled}"));
+    let complete = |one: &InjectorReadings| one.ohms.is_some() && one.drops_per_minute.is_some();
+    assert!(filled.injectors.iter().all(complete));
+    assert_eq!(filled.rail.after_ten_minutes_kpa, Some(350.0));
+}
+
+/// By hand: 55 psi are 379.2 kPa, 3.8 bar 380 kPa, 68 °F 20 °C.
+#[test]
+fn every_unit_comes_out_the_same() {
+    let us = read("coil_temperature_f = 68\ngauge_step_psi = 1\n[rail]\npressure_psi = 55\n");
+    assert!((us.rail.pressure_kpa.unwrap() - 379.2).abs() < 0.1);
+    assert!((us.coil_temperature_c.unwrap() - 20.0).abs() < 1e-9);
+    assert!((us.steps.gauge_kpa - 6.895).abs() < 0.001);
+    assert_eq!(
+        read("[rail]\npressure_bar = 3.8").rail.pressure_kpa,
+        Some(380.0)
+    );
+    let drop = read("[[injector]]\ncylinder = 1\nstart_kpa = 379\nend_kpa = 280\n");
+    assert_eq!(drop.injectors[0].drop_kpa, Some(99.0));
+    // 30 mL in 10 s are 45 mL in 15 s
+    let volumes = read(
+        "volume_time_s = 15\n[[injector]]\ncylinder = 1\nvolume_ml = 45\n\
+         [[injector]]\ncylinder = 2\nvolume_ml = 30\nvolume_time_s = 10\n",
+    );
+    assert_eq!(volumes.each(|one| one.volume_ml), [Some(45.0), Some(45.0)]);
+}
+
+#[test]
+fn what_a_meter_shows_for_an_open_coil_is_understood() {
+    for open in ["inf", "\"open\"", "\"OL\"", "\"O.L.\""] {
+        let form = format!("[[injector]]\ncylinder = 1\nohms = {open}\n");
+        assert_eq!(read(&form).injectors[0].ohms, Some(f64::INFINITY), "{open}");
+    }
+}
+
+#[test]
+fn a_number_that_cannot_be_is_named_with_its_place() {
+    for (text, place, what) in [
+        (
+            "[[injector]]\ncylinder = 1\nohms = -3.0\n",
+            "line 3, column 8: ohms = -3.0",
+            "from 0 up",
+        ),
+        (
+            "[[injector]]\ncylinder = 9\n",
+            "line 2, column 12: cylinder = 9",
+            "expected 1 to 4",
+        ),
+        (
+            "coil_temperature_c = nan",
+            "line 1, column 22",
+            "-40 to 150",
+        ),
+        (
+            "coil_temperature_f = 400",
+            "line 1, column 22",
+            "-40 to 302",
+        ),
+        (
+            "coil_temperature_c = 1e3",
+            "line 1, column 22",
+            "-40 to 150",
+        ),
+        (
+            "[[injector]]\ncylinder = 1\nrpm_drop = 680\n",
+            "line 3, column 12",
+            "-200 to 500",
+        ),
+        (
+            "[[injector]]\ncylinder = 1\ndrop_psi = \"8 psi\"\n",
+            "line 3, column 12",
+            "without quotes",
+        ),
+        (
+            "[[injector]]\ncylinder = 1\nclick = 1\n",
+            "line 3, column 9",
+            "true or false",
+        ),
+        (
+            "[[injector]]\nohms = 14\n",
+            "line 1, column 1",
+            "no cylinder",
+        ),
+    ] {
+        let told = mistake(text);
+        assert!(told.starts_with(place) && told.contains(what), "{told}");
+    }
+}
+
+#[test]
+fn nine_readings_for_four_cylinders_are_not_taken() {
+    let nine: String = (1..10)
+        .map(|cylinder| format!("[[injector]]\ncylinder = {cylinder}\nohms = 14\n"))
+        .collect();
+    let told = mistake(&nine);
+    assert!(
+        told.starts_with("line 14, column 12: cylinder = 5: expected 1 to 4"),
+        "{told}"
+    );
+    assert!(
+        told.ends_with("also look at lines 17, 20, 23, 26"),
+        "{told}"
+    );
+    let twice = mistake("[[injector]]\ncylinder = 1\n[[injector]]\ncylinder = 1\n");
+    assert!(
+        twice.contains("line 4") && twice.contains("once"),
+        "{twice}"
+    );
+}
+
+#[test]
+fn slips_of_the_pen_are_answered_with_what_was_meant() {
+    for (text, what) in [
+        (
+            "[[injector]]\ncylinder = 1\nohms = 14,2\n",
+            "point, as in 14.2",
+        ),
+        (
+            "[[injector]]\ncylinder = 1\nohms = 14 ohm\n",
+            "number alone",
+        ),
+        ("[[injector]]\ncylinder = 1\nclick = yes\n", "true or false"),
+        ("[[injector]]\ncylinder = 1\nohms =\n", "put a # before"),
+        (
+            "[[injector]]\ncylinder = 1\nohm = 14\n",
+            "ohm is not known in [[injector]]",
+        ),
+        (
+            "[rail]\npressure = 55\n",
+            "pressure needs its unit: pressure_kpa, pressure_bar, pressure_psi",
+        ),
+        ("ohms = 14\n", "ohms belongs in [[injector]]"),
+        (
+            "[injector]\ncylinder = 1\n",
+            "[[injector]] with two brackets",
+        ),
+        (
+            "[rail]\npressure_kpa = 380\npressure_psi = 55\n",
+            "one reading in two units",
+        ),
+    ] {
+        let told = mistake(text);
+        assert!(told.starts_with("line ") && told.contains(what), "{told}");
+    }
+}
+
+/// 55 psi are 379 kPa, a usual rail; 55 kPa is none.
+#[test]
+fn a_pressure_in_another_unit_is_asked_about() {
+    let told = mistake("[rail]\npressure_kpa = 55\n");
+    assert!(
+        told.starts_with("line 2, column 16: pressure_kpa = 55"),
+        "{told}"
+    );
+    assert!(told.contains("pressure_psi = 55"), "{told}");
+    // the way out that the message names
+    assert!(told.ends_with("write pressure_bar = 0.55"), "{told}");
+    assert!(
+        (read("[rail]\npressure_bar = 0.55")
+            .rail
+            .pressure_kpa
+            .unwrap()
+            - 55.0)
+            .abs()
+            < 1e-9
+    );
+    assert!(mistake("[rail]\npressure_kpa = 3.8\n").contains("pressure_bar = 3.8"));
+    assert!(mistake("[rail]\npressure_psi = 380\n").contains("pressure_kpa = 380"));
+    let direct = Vehicle {
+        injection: Some(Injection::Direct),
+        ..Vehicle::default()
+    };
+    assert!(Readings::from_toml("[rail]\npressure_psi = 2200\n", &direct).is_ok());
+    assert!(Readings::from_toml("[rail]\npressure_bar = 150\n", &Vehicle::default()).is_ok());
+    assert!(Readings::from_toml("[rail]\npressure_kpa = 0\n", &Vehicle::default()).is_ok());
+    let drops =
+        "[[injector]]\ncylinder = 1\ndrop_kpa = 8\n[[injector]]\ncylinder = 2\ndrop_kpa = 9\n";
+    assert!(mistake(drops).contains("was it drop_psi?"));
+    let kilo = mistake("[[injector]]\ncylinder = 1\nohms = 0.014\n");
+    assert!(kilo.contains("ohms = 14"), "{kilo}");
+}
+
+#[test]
+fn readings_that_contradict_each_other_are_named() {
+    for (text, what) in [
+        (
+            "ohms = inf\nclick = true\n",
+            "line 5, column 8: cylinder 1: an injector whose coil is open cannot click",
+        ),
+        ("ohms = inf\nvolume_ml = 50\n", "cannot give fuel"),
+        (
+            "drop_kpa = 400\n",
+            "line 5, column 12: drop_kpa = 400 is more than the rail holds (pressure_kpa = 380)",
+        ),
+        (
+            "start_kpa = 300\nend_kpa = 310\n",
+            "line 6, column 11: end_kpa = 310 after start_kpa = 300",
+        ),
+        ("start_kpa = 300\n", "start_kpa = 300 needs both"),
+        (
+            "drop_kpa = 60\nstart_kpa = 300\nend_kpa = 240\n",
+            "tell the same twice",
+        ),
+    ] {
+        let told = mistake(&format!(
+            "[rail]\npressure_kpa = 380\n[[injector]]\ncylinder = 1\n{text}"
+        ));
+        assert!(told.contains(what), "{told}");
+    }
+    let rise = mistake("[rail]\npressure_kpa = 300\nafter_ten_minutes_kpa = 3500\n");
+    assert!(
+        rise.starts_with("line 3, column 25") && rise.contains("cannot rise"),
+        "{rise}"
+    );
+    let times = mistake(
+        "[[injector]]\ncylinder = 1\nvolume_ml = 45\nvolume_time_s = 15\n[[injector]]\ncylinder = 2\nvolume_ml = 30\n",
+    );
+    assert!(
+        times.starts_with("line 6, column 12: cylinder 2"),
+        "{times}"
+    );
+}
+
+#[test]
+fn findings_say_what_to_do_about_each_kind_of_reading() {
+    let form = "coil_temperature_c = 20\n[rail]\npressure_kpa = 380\nafter_ten_minutes_kpa = 100\n\
+        [[injector]]\ncylinder = 1\nohms = 14\nrpm_drop = 80\ndrops_per_minute = 0\n\
+        [[injector]]\ncylinder = 2\nohms = 14.1\nclick = false\npulse = true\nrpm_drop = 5\n\
+        [[injector]]\ncylinder = 3\nohms = 13.9\npulse = false\nrpm_drop = 85\ndrops_per_minute = 12\n\
+        [[injector]]\ncylinder = 4\nohms = \"open\"\nrpm_drop = 90\n";
+    let found = findings(&read(form), &four());
+    let of = |cylinder: usize| &found.injectors[cylinder - 1];
+    assert_eq!(of(2).power, Power::Weak);
+    assert_eq!(
+        (of(1).leakage, of(3).leakage),
+        (Leakage::Ok, Leakage::Leaks)
+    );
+    assert_eq!(of(4).electrical, Electrical::Open);
+    assert_eq!(found.rail.unwrap().hold, Hold::Leaks);
+    let notes = found.notes.join("\n");
+    for said in [
+        "Electrically dead: cylinder 4. Cleaning cannot help",
+        "No drive pulse at cylinder 3: look for wiring",
+        "Pulse but no click at cylinder 2",
+        "Drips when shut: cylinder 3",
+        "Does hardly any work at idle: cylinder 2",
+        "does not hold",
+    ] {
+        assert!(notes.contains(said), "{said}\n{notes}");
+    }
+}
+
+#[test]
+fn cleaning_is_judged_by_what_it_brought() {
+    let form = |after: [f64; 4]| -> String {
+        let blocks = after.iter().zip([50.0, 49.0, 40.0, 51.0]).enumerate();
+        blocks
+            .map(|(index, (after, before))| {
+                format!(
+                    "[[injector]]\ncylinder = {}\nvolume_ml = {before}\nvolume_after_ml = {after}\n",
+                    index + 1
+                )
+            })
+            .collect()
+    };
+    let cleaned = findings(&read(&form([51.0, 50.0, 50.0, 51.0])), &four());
+    assert_eq!(cleaned.injectors[2].flow, Flow::Restricted);
+    assert_eq!(cleaned.injectors[2].flow_after, Flow::Ok);
+    // by hand: 50 of 40 mL is a quarter more
+    assert!((cleaned.injectors[2].gained_pct.unwrap() - 25.0).abs() < 1e-9);
+    let stubborn = findings(&read(&form([51.0, 50.0, 41.0, 51.0])), &four());
+    assert!(
+        stubborn
+            .notes
+            .iter()
+            .any(|note| note.contains("Still less than its fellows after cleaning: cylinder 3"))
+    );
+}
+
+proptest! {
+    #[test]
+    fn any_text_is_read_or_answered_with_a_place(text in "\\PC*") {
+        if let Err(error) = Readings::from_toml(&text, &four()) {
+            prop_assert!(error.to_string().starts_with("line "), "{error}");
+        }
+    }
+
+    /// Whatever numbers stand in a form, verdicts never contradict each other.
+    #[test]
+    fn any_numbers_are_judged_soundly(
+        ohms in prop::collection::vec(prop::option::of(0.0..2000.0_f64), 4),
+        drops in prop::collection::vec(prop::option::of(0.0..300.0_f64), 4),
+        falls in prop::collection::vec(prop::option::of(-200.0..500.0_f64), 4),
+        step in 0.1..50.0_f64,
+    ) {
+        let entry = |key: &str, value: Option<f64>| value.map_or(String::new(), |v| format!("{key} = {v:?}\n"));
+        let mut form = format!("coil_temperature_c = 20\ngauge_step_kpa = {step:?}\n");
+        for index in 0..4 {
+            form += &format!("[[injector]]\ncylinder = {}\n", index + 1);
+            form += &entry("ohms", ohms[index]);
+            form += &entry("drop_kpa", drops[index]);
+            form += &entry("rpm_drop", falls[index]);
+        }
+        let Ok(readings) = Readings::from_toml(&form, &four()) else { return Ok(()) };
+        for (index, one) in findings(&readings, &four()).injectors.iter().enumerate() {
+            prop_assert_eq!(one.ohms_at_20c, ohms[index]);
+            if let (Some(flow), Some(low), Some(high)) = (one.relative_flow, one.low, one.high) {
+                prop_assert!(low <= flow && flow <= high && low >= 0.0);
+            }
+            prop_assert!(one.flow == Flow::Unknown || drops[index].is_some());
+            prop_assert!(one.power == Power::Unknown || falls[index].is_some());
+            prop_assert!(one.electrical == Electrical::Unknown || ohms[index].is_some());
+        }
+    }
+}

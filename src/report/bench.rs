@@ -1,0 +1,237 @@
+//! Bench readings judged: for people and as a published document.
+
+use std::fmt::Write;
+
+use comfy_table::{ContentArrangement, Table, presets};
+use pintle_protocol::Unit;
+use serde::Serialize;
+
+use crate::{
+    bench::{Electrical, Findings, Flow, Hold, Injector, Leakage, Power, Rail},
+    quantity::Units,
+};
+
+/// Name and version of the form.
+const SCHEMA: &str = "pintle.bench/1";
+
+/// Findings as one document.
+#[derive(Debug, Serialize)]
+pub struct Document<'a> {
+    schema: &'static str,
+    injectors: Vec<Injector>,
+    pressure: Option<Rail>,
+    notes: &'a [String],
+}
+
+/// The document of what was found.
+pub fn document(found: &Findings) -> Document<'_> {
+    Document {
+        schema: SCHEMA,
+        injectors: found.injectors.iter().map(rounded_injector).collect(),
+        pressure: found.rail.as_ref().map(rounded_rail),
+        notes: &found.notes,
+    }
+}
+
+/// No more decimals than a bench can tell.
+fn rounded(number: Option<f64>) -> Option<f64> {
+    number.map(|number| (number * 1e3).round() / 1e3)
+}
+
+fn rounded_injector(one: &Injector) -> Injector {
+    Injector {
+        ohms_at_20c: rounded(one.ohms_at_20c),
+        relative_flow: rounded(one.relative_flow),
+        low: rounded(one.low),
+        high: rounded(one.high),
+        relative_flow_after: rounded(one.relative_flow_after),
+        gained_pct: rounded(one.gained_pct),
+        ..one.clone()
+    }
+}
+
+fn rounded_rail(rail: &Rail) -> Rail {
+    Rail {
+        pressure_kpa: rounded(rail.pressure_kpa),
+        loaded_kpa: rounded(rail.loaded_kpa),
+        fall_in_ten_minutes_kpa: rounded(rail.fall_in_ten_minutes_kpa),
+        ..*rail
+    }
+}
+
+/// The whole text, tables as wide as the terminal where that is known.
+pub fn render(found: &Findings, units: Units, width: Option<u16>) -> String {
+    let mut text = tables(found, width);
+    if let Some(rail) = &found.rail {
+        text += &rail_words(rail, units);
+    }
+    if !found.notes.is_empty() {
+        text.push('\n');
+    }
+    for note in &found.notes {
+        let _ = writeln!(text, "{note}");
+    }
+    text
+}
+
+/// A column of the table: its heading and what an injector has there; empty where nothing was measured.
+type Column = (&'static str, fn(&Injector) -> String);
+
+/// What shows without taking an injector out.
+const ON_THE_CAR: &[Column] = &[
+    ("coil at 20 °C", |one| {
+        shown(one.ohms_at_20c, |ohms| format!("{ohms:.1} Ω"))
+    }),
+    ("coil", |one| coil_words(one.electrical).to_owned()),
+    ("click", |one| yes_no(one.click)),
+    ("pulse", |one| yes_no(one.pulse)),
+    ("rpm drop", |one| {
+        shown(one.rpm_drop, |rpm| format!("{rpm:.0}"))
+    }),
+    ("power", |one| power_words(one.rpm_drop, one.power)),
+];
+/// How it flows.
+const FLOW: &[Column] = &[
+    ("flow", |one| {
+        shown(one.relative_flow, |flow| format!("{flow:.2}"))
+    }),
+    ("interval", |one| {
+        shown(one.low.zip(one.high), |(low, high)| {
+            format!("{low:.2} to {high:.2}")
+        })
+    }),
+    ("says", |one| flow_words(one.relative_flow, one.flow)),
+    ("cleaned", |one| {
+        shown(one.relative_flow_after, |flow| format!("{flow:.2}"))
+    }),
+    ("gained", |one| {
+        shown(one.gained_pct, |pct| format!("{pct:+.0} %"))
+    }),
+    ("says now", |one| {
+        flow_words(one.relative_flow_after, one.flow_after)
+    }),
+    ("shut", |one| leakage_words(one.leakage).to_owned()),
+];
+
+fn tables(found: &Findings, width: Option<u16>) -> String {
+    let both = [ON_THE_CAR, FLOW].map(|columns| table(found, columns, width));
+    let filled: Vec<String> = both.into_iter().flatten().collect();
+    match filled.is_empty() {
+        true => "No injector was measured.\n".to_owned(),
+        false => filled.join("\n"),
+    }
+}
+
+/// One row an injector; columns without any reading are left out.
+fn table(found: &Findings, columns: &[Column], width: Option<u16>) -> Option<String> {
+    let filled = |(_, cell): &&Column| found.injectors.iter().any(|one| !cell(one).is_empty());
+    let columns: Vec<&Column> = columns.iter().filter(filled).collect();
+    if columns.is_empty() {
+        return None;
+    }
+    let mut table = Table::new();
+    table.load_preset(presets::NOTHING);
+    if let Some(width) = width {
+        table
+            .set_content_arrangement(ContentArrangement::Dynamic)
+            .set_width(width);
+    }
+    let headings = columns.iter().map(|(heading, _)| *heading);
+    table.set_header(std::iter::once("cylinder").chain(headings));
+    for one in &found.injectors {
+        let cells = columns.iter().map(|(_, cell)| cell(one));
+        table.add_row(std::iter::once(one.cylinder.to_string()).chain(cells));
+    }
+    let lines = table.lines();
+    Some(lines.map(|line| format!("{}\n", line.trim_end())).collect())
+}
+
+fn shown<T>(value: Option<T>, words: impl Fn(T) -> String) -> String {
+    value.map_or_else(String::new, words)
+}
+
+fn yes_no(value: Option<bool>) -> String {
+    shown(value, |yes| if yes { "yes" } else { "no" }.to_owned())
+}
+
+const fn coil_words(electrical: Electrical) -> &'static str {
+    match electrical {
+        Electrical::Ok => "good",
+        Electrical::Open => "open: dead",
+        Electrical::Short => "shorted: dead",
+        Electrical::OutOfRange => "out of range",
+        Electrical::Unknown => "",
+    }
+}
+
+fn flow_words(flow: Option<f64>, verdict: Flow) -> String {
+    let words = match verdict {
+        _ if flow.is_none() => "",
+        Flow::Ok => "alike",
+        Flow::Restricted => "restricted",
+        Flow::Excess => "too much",
+        Flow::Unknown => "unsure",
+    };
+    words.to_owned()
+}
+
+const fn leakage_words(leakage: Leakage) -> &'static str {
+    match leakage {
+        Leakage::Ok => "tight",
+        Leakage::Leaks => "drips",
+        Leakage::Unknown => "",
+    }
+}
+
+fn power_words(fall: Option<f64>, power: Power) -> String {
+    let words = match power {
+        _ if fall.is_none() => "",
+        Power::Ok => "sound",
+        Power::Weak => "weak",
+        Power::Unknown => "unsure",
+    };
+    words.to_owned()
+}
+
+fn rail_words(rail: &Rail, units: Units) -> String {
+    // whole kPa and tenths of a psi are as much as a gauge can tell
+    let measure = |kpa: f64| {
+        let step = match units {
+            Units::Metric => 1.0,
+            Units::Us => 0.689_475_7,
+        };
+        units.measure((kpa / step).round() * step, Some(Unit::Kilopascal))
+    };
+    let mut text = String::new();
+    if let Some(kpa) = rail.pressure_kpa {
+        let doubt = units.measure(rail.doubt_kpa, Some(Unit::Kilopascal));
+        let range = match rail.in_range {
+            Some(true) => ": within its range",
+            Some(false) => ": outside its range",
+            None => "",
+        };
+        let _ = writeln!(text, "\nrail pressure {} ± {doubt}{range}", measure(kpa));
+    }
+    if let Some(kpa) = rail.loaded_kpa {
+        let says = match rail.falls_under_load {
+            Some(true) => ": gives way",
+            Some(false) => ": stays",
+            None => "",
+        };
+        let _ = writeln!(text, "under load {}{says}", measure(kpa));
+    }
+    if let Some(fall) = rail.fall_in_ten_minutes_kpa {
+        let says = match rail.hold {
+            Hold::Holds => "holds",
+            Hold::Sinks => "more than a sound rail loses, less than one that leaks",
+            Hold::Leaks => "leaks",
+            Hold::Unknown => "",
+        };
+        let (way, kpa) = match fall < 0.0 {
+            true => ("rises", -fall),
+            false => ("falls", fall),
+        };
+        let _ = writeln!(text, "{way} by {} in ten minutes: {says}", measure(kpa));
+    }
+    text
+}
