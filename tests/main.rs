@@ -24,4 +24,5 @@ mod real_logs;
 #[cfg(unix)]
 mod recording;
 mod simulated_faults;
+#[cfg(unix)]
 mod trace;

@@ -21,6 +21,8 @@ pub mod output;
 pub mod ports;
 pub mod probe;
 pub mod record;
+pub mod replay;
+mod serve;
 pub mod terminal;
 
 use failure::Failure;
@@ -46,6 +48,7 @@ enum Command {
     Ports(ports::Arguments),
     Probe(probe::Arguments),
     Record(record::Arguments),
+    Replay(replay::Arguments),
 }
 
 /// Reads the arguments, runs the command and reports how it went.
@@ -68,5 +71,6 @@ fn run(command: Command) -> Result<(), Failure> {
         Command::Ports(arguments) => ports::run(&arguments),
         Command::Probe(arguments) => probe::run(&arguments),
         Command::Record(arguments) => record::run(&arguments),
+        Command::Replay(arguments) => replay::run(&arguments),
     }
 }

@@ -11,7 +11,9 @@ mod engine;
 pub mod fault;
 pub mod fleet;
 mod road;
+mod trace_player;
 pub mod trip;
 mod virtual_adapter;
 
+pub use trace_player::TracePlayer;
 pub use virtual_adapter::{BusLog, Purpose, Sent, VirtualAdapter};

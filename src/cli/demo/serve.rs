@@ -1,7 +1,7 @@
 //! The virtual adapter alone, in real time, for other commands to plug into.
 
 use super::{
-    super::{failure::Failure, interrupt::Interrupt, output},
+    super::{failure::Failure, serve},
     Place, bay,
 };
 use crate::{
@@ -16,9 +16,6 @@ pub(super) async fn serve(
     seed: u64,
     place: Place,
 ) -> Result<(), Failure> {
-    let mut interrupt = Interrupt::listen().map_err(|error| {
-        Failure::new("this computer", error, "close other programs and try again")
-    })?;
     let clock = Clock::real();
     let endpoint = bay::open(spec, &[fault], Trip::warm(seed), seed, &clock, place)?;
     let option = match place {
@@ -26,12 +23,10 @@ pub(super) async fn serve(
         Place::Pty => "--port",
         Place::Tcp => "--tcp",
     };
-    output::print(&format!("{option} {}\n", endpoint.address()))?;
-    output::remark(format_args!(
-        "{} with {} is being driven; plug in with that, end with Ctrl-C",
+    let what = format!(
+        "{} with {} is being driven",
         spec.label,
         fault.cause.words()
-    ));
-    interrupt.wished().await;
-    Ok(())
+    );
+    serve::until_stopped(option, &endpoint, what).await
 }

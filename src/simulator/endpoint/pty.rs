@@ -10,15 +10,17 @@ use rustix::{
     termios::{OptionalActions, ioctl_tiocnxcl, tcgetattr, tcsetattr},
 };
 
-use crate::{clock::Clock, simulator::VirtualAdapter};
+use super::{
+    behind::Behind,
+    serve::{Endpoint, Line},
+};
+use crate::clock::Clock;
 
-use super::serve::{Endpoint, Line};
-
-/// Opens a virtual adapter on a new pseudo-terminal; [`Endpoint::address`] is the path of its device.
+/// Opens an adapter or a trace on a new pseudo-terminal; [`Endpoint::address`] is the path of its device.
 ///
 /// # Errors
 /// When the system has no pseudo-terminal to give, or no thread.
-pub fn open_pty(adapter: VirtualAdapter, clock: Clock) -> io::Result<Endpoint> {
+pub fn open_pty(behind: impl Into<Behind>, clock: Clock) -> io::Result<Endpoint> {
     let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY)?;
     // Not every system takes this flag when the terminal is opened.
     fcntl_setfd(&master, FdFlags::CLOEXEC)?;
@@ -38,7 +40,7 @@ pub fn open_pty(adapter: VirtualAdapter, clock: Clock) -> io::Result<Endpoint> {
         master: File::from(master),
         slave,
     };
-    Endpoint::start(path, line, adapter, clock)
+    Endpoint::start(path, line, behind.into(), clock)
 }
 
 /// Both ends of the terminal. The other end is kept open here too, so that reading goes on when a program closes it.

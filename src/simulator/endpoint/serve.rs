@@ -1,4 +1,4 @@
-//! The thread that carries bytes between a line and the virtual adapter, in real or in simulated time.
+//! The thread that carries bytes between a line and what answers behind it, in real or in simulated time.
 
 use std::{
     collections::VecDeque,
@@ -11,7 +11,8 @@ use std::{
     time::Duration,
 };
 
-use crate::{clock::Clock, simulator::VirtualAdapter};
+use super::behind::Behind;
+use crate::clock::Clock;
 
 /// How long the thread sleeps at most before it looks whether it is to stop.
 const LOOK: Duration = Duration::from_millis(20);
@@ -48,7 +49,7 @@ impl Endpoint {
     pub(super) fn start(
         address: String,
         mut line: impl Line,
-        mut adapter: VirtualAdapter,
+        mut adapter: Behind,
         clock: Clock,
     ) -> io::Result<Self> {
         let switches = Arc::new(Switches {
@@ -116,7 +117,7 @@ impl Switches {
 /// Real time: bytes go in and out when a line of this speed would have carried them; the car follows the clock.
 fn serve_real(
     line: &mut impl Line,
-    adapter: &mut VirtualAdapter,
+    adapter: &mut Behind,
     clock: &Clock,
     switches: &Switches,
 ) -> io::Result<()> {
@@ -172,7 +173,7 @@ impl Incoming {
 /// Simulated time: nothing waits; the clock moves on by what the bytes, the adapter and the car would have taken.
 fn serve_simulated(
     line: &mut impl Line,
-    adapter: &mut VirtualAdapter,
+    adapter: &mut Behind,
     clock: &Clock,
     switches: &Switches,
 ) -> io::Result<()> {

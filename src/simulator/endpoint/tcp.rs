@@ -6,23 +6,36 @@ use std::{
     time::Duration,
 };
 
-use crate::{clock::Clock, simulator::VirtualAdapter};
+use super::{
+    behind::Behind,
+    serve::{Endpoint, Line},
+};
+use crate::clock::Clock;
 
-use super::serve::{Endpoint, Line};
+/// Address of a free port that only this machine can reach.
+const ANY_PORT: &str = "127.0.0.1:0";
 
-/// Opens a virtual adapter on a free port of this machine; [`Endpoint::address`] is host and port.
+/// Opens an adapter or a trace on a free port of this machine; [`Endpoint::address`] is host and port.
 ///
 /// # Errors
 /// When no port or no thread can be had.
-pub fn open_tcp(adapter: VirtualAdapter, clock: Clock) -> io::Result<Endpoint> {
-    let listener = TcpListener::bind("127.0.0.1:0")?;
+pub fn open_tcp(behind: impl Into<Behind>, clock: Clock) -> io::Result<Endpoint> {
+    open_tcp_at(ANY_PORT, behind, clock)
+}
+
+/// Opens an adapter or a trace at `host:port`; port 0 takes a free one.
+///
+/// # Errors
+/// When this machine has no such address, the port is taken, or no thread can be had.
+pub fn open_tcp_at(address: &str, behind: impl Into<Behind>, clock: Clock) -> io::Result<Endpoint> {
+    let listener = TcpListener::bind(address)?;
     listener.set_nonblocking(true)?;
     let address = listener.local_addr()?.to_string();
     let line = Tcp {
         listener,
         stream: None,
     };
-    Endpoint::start(address, line, adapter, clock)
+    Endpoint::start(address, line, behind.into(), clock)
 }
 
 /// One client at a time; when it goes, the next may come.
