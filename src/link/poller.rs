@@ -145,6 +145,7 @@ mod tests {
         adapter::Notice,
         bus::{Framing, Message, Protocol},
         dialogue::{AdapterInfo, Controller, Supported},
+        service::Services,
     };
 
     use super::*;
@@ -162,6 +163,7 @@ mod tests {
             adapter: AdapterInfo::default(),
             voltage: None,
             protocol: Protocol::Unnamed(Framing::Can11),
+            services: Services::SaeJ1979,
             controllers: vec![Controller {
                 address: Some(ENGINE),
                 parameters: supported,

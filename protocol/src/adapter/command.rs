@@ -1,9 +1,18 @@
 //! What we say to the adapter. All of its command words live here.
 
-use crate::bus::{Framing, Protocol, hex};
+use crate::{
+    bus::{Framing, Protocol, hex},
+    service::Services,
+};
 
-/// Service 01 with item 00: which parameters are supported. SAE J1979 asks every car to answer it.
-const SUPPORTED_PARAMETERS: [u8; 2] = [0x01, 0x00];
+/// Which parameters are supported: item 00 of service 01, or its identifier. Every car answers one
+/// of the two (SAE J1979, SAE J1979-2).
+const fn supported_parameters(services: Services) -> &'static [u8] {
+    match services {
+        Services::SaeJ1979 => &[0x01, 0x00],
+        Services::Iso14229 => &[0x22, 0xF4, 0x00],
+    }
+}
 
 /// One thing to say. Every command is answered by one prompt.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -30,8 +39,9 @@ pub enum Command {
     AutomaticProtocol,
     /// Use this bus.
     FixedProtocol(Protocol),
-    /// Any request that each car answers (01 00), so that the adapter finds and wakes the bus.
-    Search,
+    /// A request that each car with these services answers, so that the adapter finds and wakes the
+    /// bus.
+    Search(Services),
     /// Say which bus was found.
     ProtocolNumber,
     /// A line end alone: stops whatever the adapter is doing.
@@ -60,7 +70,7 @@ impl Command {
             Self::Voltage => "ATRV".into(),
             Self::AutomaticProtocol => "ATSP0".into(),
             Self::FixedProtocol(protocol) => format!("ATSP{}", number_of(*protocol)),
-            Self::Search => hex::encode(&SUPPORTED_PARAMETERS),
+            Self::Search(services) => hex::encode(supported_parameters(*services)),
             Self::ProtocolNumber => "ATDPN".into(),
             Self::Flush => String::new(),
             Self::Request {
@@ -79,7 +89,7 @@ impl Command {
     /// What the car is asked; nothing for commands that concern the adapter alone.
     pub fn request(&self) -> &[u8] {
         match self {
-            Self::Search => &SUPPORTED_PARAMETERS,
+            Self::Search(services) => supported_parameters(*services),
             Self::Request { bytes, .. } => bytes,
             _ => &[],
         }

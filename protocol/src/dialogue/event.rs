@@ -6,6 +6,7 @@ use super::supported::Supported;
 use crate::{
     adapter::{Notice, Refusal},
     bus::{Message, Protocol, address::Address},
+    service::Services,
 };
 
 /// Something that happened.
@@ -56,6 +57,8 @@ pub struct Connection {
     pub voltage: Option<f64>,
     /// The car's bus.
     pub protocol: Protocol,
+    /// The services that the engine controller answers.
+    pub services: Services,
     /// Every controller that answered, the engine controller first.
     pub controllers: Vec<Controller>,
 }
@@ -82,12 +85,12 @@ pub struct AdapterInfo {
 pub struct Controller {
     /// Its address, unless the adapter does not show it.
     pub address: Option<Address>,
-    /// Parameters of service 01.
+    /// Parameters of service 01, or of identifiers F4xx.
     pub parameters: Supported,
-    /// Monitors of service 06; empty on other buses than CAN, where service 06 has maker-specific
+    /// Monitors of service 06, or of identifiers F6xx; empty on other buses than CAN, where service 06 has maker-specific
     /// content.
     pub monitors: Supported,
-    /// Information types of service 09.
+    /// Information types of service 09, or of identifiers F8xx.
     pub information: Supported,
 }
 

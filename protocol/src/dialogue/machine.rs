@@ -180,7 +180,7 @@ impl Dialogue {
     fn on_setup(&mut self, now_us: u64, mut setup: Setup, end: TurnEnd) {
         match setup.on_end(end, &mut self.session) {
             Next::Done => {
-                let discovery = Discovery::new();
+                let discovery = Discovery::new(self.session.services);
                 self.talk.say(now_us, discovery.command());
                 self.phase = Phase::Discovery(discovery);
             }

@@ -5,6 +5,7 @@ use super::supported::Supported;
 use crate::{
     adapter::{Command, Form},
     bus::{Framing, Protocol, address::Address},
+    service::Services,
 };
 
 /// Knowledge of one connection.
@@ -14,6 +15,8 @@ pub(super) struct Session {
     pub voltage: Option<f64>,
     pub protocol: Option<Protocol>,
     pub form: Option<Form>,
+    /// The services that the controllers answer.
+    pub services: Services,
     controllers: Vec<Controller>,
 }
 
@@ -44,7 +47,7 @@ impl Session {
             .any(|setting| Some(*setting) == echo_off)
     }
 
-    /// Adds a support mask of a service to what a controller supports.
+    /// Adds a support mask of a service of SAE J1979, however it was asked for, to what a controller supports.
     pub fn add_mask(&mut self, from: Option<Address>, service: u8, base: u8, mask: [u8; 4]) {
         let place = self.controllers.iter().position(|c| c.address == from);
         let place = place.unwrap_or_else(|| {
@@ -80,6 +83,21 @@ impl Session {
         !self.controllers.is_empty()
     }
 
+    /// Whether any controller reports engine speed.
+    pub fn has_engine(&self) -> bool {
+        self.supports(0x01, 0x0C)
+    }
+
+    /// Takes all controllers out, to put them back or to find others.
+    pub fn take_controllers(&mut self) -> Vec<Controller> {
+        std::mem::take(&mut self.controllers)
+    }
+
+    /// Goes back to these controllers.
+    pub fn put_back(&mut self, controllers: Vec<Controller>) {
+        self.controllers = controllers;
+    }
+
     /// The connection as it is told to the caller, the engine controller first.
     pub fn connection(&self) -> Connection {
         let mut controllers = self.controllers.clone();
@@ -90,6 +108,7 @@ impl Session {
             protocol: self
                 .protocol
                 .unwrap_or(Protocol::Unnamed(self.form().framing)),
+            services: self.services,
             controllers,
         }
     }

@@ -5,11 +5,12 @@ use std::collections::VecDeque;
 use super::{event::SetupFailure, session::Session, turn::TurnEnd};
 use crate::{
     adapter::{
-        Command, Form, Notice, RawReply,
+        Command, Form, Notice, RawReply, Reply,
         command::{FRAMINGS, protocol_of, voltage_of},
         reply,
     },
-    bus::{Framing, Message, Protocol},
+    bus::{Framing, Protocol},
+    service::{Services, identifier::mask_of},
 };
 
 /// Settings that make answers short and checkable.
@@ -33,6 +34,10 @@ pub(super) struct Setup {
     repeats: u32,
     /// How often the bus was searched.
     searches: u32,
+    /// The services by which it is searched: those of newer cars when the others found nobody.
+    services: Services,
+    /// What came of the search by the others.
+    silent: Option<Notice>,
     /// How often the adapter started over in between.
     restarts: u32,
     /// Settings that were taken.
@@ -60,7 +65,7 @@ impl Setup {
         let about = [Command::Identify, Command::Voltage];
         let bus = [
             Command::AutomaticProtocol,
-            Command::Search,
+            Command::Search(Services::SaeJ1979),
             Command::ProtocolNumber,
         ];
         Self::of(
@@ -93,6 +98,8 @@ impl Setup {
             todo: commands.collect(),
             repeats: 0,
             searches: 0,
+            services: Services::SaeJ1979,
+            silent: None,
             restarts: 0,
             taken: 0,
             heard: None,
@@ -125,7 +132,7 @@ impl Setup {
             return self.start_over();
         }
         match command {
-            Command::Search => {
+            Command::Search(_) => {
                 self.found = raw;
                 return self.on_search(&notices, session);
             }
@@ -193,36 +200,60 @@ impl Setup {
     }
 
     fn on_search(&mut self, notices: &[Notice], session: &Session) -> Next {
-        if let Some(notice) = notices.iter().find(|notice| notice.is_silent_car()) {
-            return Next::Failed(SetupFailure::CarSilent {
-                notice: notice.clone(),
-                voltage: session.voltage,
-            });
+        let Some(notice) = notices.iter().find(|notice| notice.is_silent_car()) else {
+            return self.advance();
+        };
+        let first = self.silent.get_or_insert_with(|| notice.clone()).clone();
+        if self.services == Services::SaeJ1979 {
+            self.todo.pop_front();
+            return self.search_newer();
         }
-        self.advance()
+        Next::Failed(SetupFailure::CarSilent {
+            notice: first,
+            voltage: session.voltage,
+        })
+    }
+
+    /// Searches for a car that leaves service 01 without an answer, or refuses it: it may be a newer
+    /// one.
+    fn search_newer(&mut self) -> Next {
+        self.services = Services::Iso14229;
+        self.todo.push_front(Command::Search(self.services));
+        self.next()
     }
 
     fn on_protocol(&mut self, notices: &[Notice], session: &mut Session) -> Next {
         let named = words_of(notices).and_then(|words| protocol_of(&words));
-        if let Some(form) = form_of(&self.found, named) {
+        let services = self.services;
+        let has_mask = |reply: &Reply| {
+            let mut messages = reply.messages.iter();
+            messages.any(|message| mask_of(services, 0x01, 0x00, &message.payload).is_some())
+        };
+        if let Some(form) = form_of(&self.found, named, services, has_mask) {
             // a name that does not fit what was seen on the bus is not believed
             let fits = |named: &Protocol| named.framing() == form.framing;
             let unnamed = Protocol::Unnamed(form.framing);
             session.protocol = Some(named.filter(fits).unwrap_or(unnamed));
             session.form = Some(form);
+            session.services = services;
             return self.advance();
+        }
+        let refused = |reply: &Reply| !reply.refusals.is_empty();
+        let is_newer = form_of(&self.found, named, services, refused).is_some();
+        if services == Services::SaeJ1979 && is_newer {
+            return self.search_newer();
         }
         self.searches += 1;
         if self.searches > 1 {
             return Next::Failed(self.unreadable(session.voltage));
         }
-        self.todo.push_front(Command::Search);
+        self.todo.push_front(Command::Search(self.services));
         self.next()
     }
 
     /// The car's first answer cannot be read: the adapter said why, or it is not known.
     fn unreadable(&self, voltage: Option<f64>) -> SetupFailure {
-        let notices = reply::words(&self.found, &Command::Search);
+        let notices = reply::words(&self.found, &Command::Search(self.services));
         let telling = |notice: &Notice| {
             !notice.is_progress() && !matches!(notice, Notice::Unknown(_) | Notice::Ok)
         };
@@ -271,9 +302,14 @@ fn words_of(notices: &[Notice]) -> Option<String> {
     })
 }
 
-/// The form in which the car's first answer can be read; what the adapter says about the bus goes
+/// The form in which the car's first answer is readable; what the adapter says about the bus goes
 /// first.
-fn form_of(found: &RawReply, protocol: Option<Protocol>) -> Option<Form> {
+fn form_of(
+    found: &RawReply,
+    protocol: Option<Protocol>,
+    services: Services,
+    readable: impl Fn(&Reply) -> bool,
+) -> Option<Form> {
     let named = protocol.map(Protocol::framing);
     let others = FRAMINGS
         .into_iter()
@@ -286,12 +322,8 @@ fn form_of(found: &RawReply, protocol: Option<Protocol>) -> Option<Form> {
             full_frames: false,
         })
     });
-    let is_mask =
-        |message: &Message| matches!(message.payload.as_slice(), [0x41, 0x00, _, _, _, _]);
-    forms.into_iter().find(|form| {
-        reply::parse(found, &Command::Search, *form)
-            .messages
-            .iter()
-            .any(is_mask)
-    })
+    let command = Command::Search(services);
+    forms
+        .into_iter()
+        .find(|form| readable(&reply::parse(found, &command, *form)))
 }

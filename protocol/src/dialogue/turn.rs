@@ -38,7 +38,7 @@ impl Settings {
     fn patience_us(&self, command: &Command) -> u64 {
         match command {
             Command::Reset | Command::SoftReset => self.reset_us,
-            Command::Search => self.search_us,
+            Command::Search(_) => self.search_us,
             Command::Request { .. } => self.answer_us,
             _ => self.setting_us,
         }

@@ -2,6 +2,8 @@
 //! the high byte names the kind, the low byte is the number that the item has there (SAE J1979-2 and
 //! ISO 14229-1, table of data identifiers; from memory).
 
+use super::services::Services;
+
 /// Read data by identifier.
 pub(crate) const READ: u8 = 0x22;
 
@@ -38,6 +40,15 @@ impl Kind {
         }
     }
 
+    /// The kind that brings the items of a service of SAE J1979.
+    const fn of_service(service: u8) -> Self {
+        match service {
+            0x01 => Self::Current,
+            0x06 => Self::Monitor,
+            _ => Self::Information,
+        }
+    }
+
     /// The kind of identifiers with this high byte. F5xx, for parameters beyond FF, has no table
     /// here.
     pub const fn of_high(high: u8) -> Option<Self> {
@@ -54,4 +65,28 @@ impl Kind {
 pub(crate) fn request(kind: Kind, numbers: impl IntoIterator<Item = u8>) -> Vec<u8> {
     let identifiers = numbers.into_iter().flat_map(|number| [kind.high(), number]);
     [READ].into_iter().chain(identifiers).collect()
+}
+
+/// The request for support mask `base` (00, 20, …) of service 01, 06 or 09, or of its identifiers.
+pub(crate) fn mask_request(services: Services, service: u8, base: u8) -> Vec<u8> {
+    match services {
+        Services::SaeJ1979 => vec![service, base],
+        Services::Iso14229 => request(Kind::of_service(service), [base]),
+    }
+}
+
+/// The mask in the answer to [`mask_request`].
+pub(crate) fn mask_of(
+    services: Services,
+    service: u8,
+    base: u8,
+    payload: &[u8],
+) -> Option<[u8; 4]> {
+    let mask = match services {
+        Services::SaeJ1979 => payload.strip_prefix(&[service.checked_add(0x40)?, base]),
+        Services::Iso14229 => {
+            payload.strip_prefix(&[READ_ANSWER, Kind::of_service(service).high(), base])
+        }
+    };
+    mask?.try_into().ok()
 }
