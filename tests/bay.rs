@@ -4,7 +4,7 @@ use pintle::{
     clock::Clock,
     link::Device,
     simulator::{
-        VirtualAdapter,
+        Mishaps, VirtualAdapter,
         car::Car,
         endpoint::{Endpoint, open_pty},
         fleet,
@@ -36,8 +36,12 @@ impl Bay {
 
     /// By this clock.
     pub fn at(car: &str, clock: Clock) -> Self {
-        let car = Car::new(fleet::car(car).unwrap(), &[], Trip::warm(1), 1).unwrap();
-        let adapter = VirtualAdapter::new(car, BAUD);
+        Self::with(parked(car), Mishaps::default(), clock)
+    }
+
+    /// Any car, behind an adapter that misbehaves so.
+    pub fn with(car: Car, mishaps: Mishaps, clock: Clock) -> Self {
+        let adapter = VirtualAdapter::new(car, BAUD).with_mishaps(mishaps);
         let endpoint = open_pty(adapter, clock.clone()).unwrap();
         Self { endpoint, clock }
     }
@@ -46,6 +50,11 @@ impl Bay {
     pub fn path(&self) -> &str {
         self.endpoint.address()
     }
+}
+
+/// The car that stands in the bay: driven as usual on a warm engine.
+pub fn parked(car: &str) -> Car {
+    Car::new(fleet::car(car).unwrap(), &[], Trip::warm(1), 1).unwrap()
 }
 
 /// The device at a path, at the bay's speed.

@@ -19,6 +19,7 @@ mod harness;
 mod import;
 #[cfg(unix)]
 mod link;
+mod mishaps;
 mod old_cars;
 mod real_logs;
 #[cfg(unix)]

@@ -296,6 +296,30 @@ mod setting_up {
     }
 
     #[test]
+    fn an_echo_that_stays_although_it_was_switched_off_is_coped_with() {
+        let mut script = Script::open(&[
+            ("ATZ", "ATZ\r\rSERIAL ADAPTER v1.5\r\r>"),
+            ("ATE0", "ATE0\rOK\r\r>"),
+            ("ATL0", "ATL0\rOK\r\r>"),
+            ("ATS0", "ATS0\rOK\r\r>"),
+            ("ATH1", "ATH1\rOK\r\r>"),
+            ("ATAT1", "ATAT1\rOK\r\r>"),
+            ("ATI", "ATI\rSERIAL ADAPTER v1.5\r\r>"),
+            ("ATRV", "ATRV\r12.4V\r\r>"),
+            ("ATSP0", "ATSP0\rOK\r\r>"),
+            ("0100", "0100\r7E8064100BE3FA812\r\r>"),
+            ("ATDPN", "ATDPN\rA6\r\r>"),
+            ("0100", "0100\r7E8064100BE3FA812\r\r>"),
+            ("0600", "0600\rNO DATA\r\r>"),
+            ("0900", "0900\rNO DATA\r\r>"),
+        ]);
+        let connection = connection(script.play());
+        assert_eq!(connection.adapter.refused, ["echo off"]);
+        let answer = answer(script.ask(&SPEED, &[("010C", "010C\r7E804410C0BB8\r\r>")]));
+        assert_eq!(answer.messages[0].payload, [0x41, 0x0C, 0x0B, 0xB8]);
+    }
+
+    #[test]
     fn an_adapter_that_shows_no_headers_is_coped_with() {
         let mut script = set_up(&[
             ("0100", "4100BE3FA812\r\r>"),

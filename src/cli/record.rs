@@ -138,8 +138,12 @@ fn found(session: &Session) -> Result<String, LinkError> {
 }
 
 fn outcome(device: &Device, path: &Path, recorded: Recorded) -> Result<(), Failure> {
+    let again = match recorded.asked_again {
+        0 => String::new(),
+        again => format!(", {again} requests made again"),
+    };
     let what = format!(
-        "{}: {:.0} s recorded, {} answers",
+        "{}: {:.0} s recorded, {} answers{again}",
         path.display(),
         recorded.length_us as f64 / 1e6,
         recorded.answers

@@ -10,8 +10,12 @@ use pintle_protocol::{
 
 use super::question::{Question, Request, parameters};
 
-/// So many times a parameter may be left out of a joined answer before it is asked for alone.
+/// So many times in a row a parameter may be left out of a joined answer before it is asked for alone.
 const LEFT_OUT: u8 = 2;
+
+/// After so many answers of its own it is tried once more whether it comes with others: a disturbance may have passed.
+/// Each time in vain doubles the number.
+const TRY_JOINED: u32 = 250;
 
 /// So many times in a row a question may stay without an answer before it is asked only now and then.
 const UNANSWERED: u8 = 3;
@@ -22,9 +26,17 @@ const LINES_USES: u32 = 200;
 /// What was learned about one car.
 #[derive(Debug, Default)]
 pub(super) struct Learned {
-    left_out: BTreeMap<Pid, u8>,
+    left_out: BTreeMap<Pid, LeftOut>,
     unanswered: BTreeMap<Question, u8>,
     lines: HashMap<Request, Lines>,
+}
+
+/// How a parameter does in joined requests.
+#[derive(Debug)]
+struct LeftOut {
+    times: u8,
+    answers_alone: u32,
+    try_after: u32,
 }
 
 #[derive(Debug)]
@@ -38,7 +50,7 @@ impl Learned {
     pub fn goes_alone(&self, pid: Pid) -> bool {
         self.left_out
             .get(&pid)
-            .is_some_and(|times| *times >= LEFT_OUT)
+            .is_some_and(|left_out| left_out.times >= LEFT_OUT)
     }
 
     /// Whether the question has stayed without an answer so often that it is not worth asking at its pace.
@@ -77,11 +89,15 @@ impl Learned {
             let mut given = Vec::new();
             let take = |pid, _: &[u8]| given.push(pid);
             let _ = current_data::for_each_parameter(request.bytes(), &message.payload, take);
+            given.iter().for_each(|pid| {
+                self.left_out.remove(pid);
+            });
             self.leave_out(parameters(questions).filter(|pid| !given.contains(pid)));
         } else {
             questions.iter().for_each(|question| {
                 self.unanswered.remove(question);
             });
+            parameters(questions).for_each(|pid| self.came_alone(pid));
         }
     }
 
@@ -125,8 +141,24 @@ impl Learned {
 
     fn leave_out(&mut self, pids: impl Iterator<Item = Pid>) {
         for pid in pids {
-            let times = self.left_out.entry(pid).or_default();
-            *times = times.saturating_add(1);
+            let left_out = self.left_out.entry(pid).or_insert(LeftOut {
+                times: 0,
+                answers_alone: 0,
+                try_after: TRY_JOINED,
+            });
+            left_out.times = left_out.times.saturating_add(1);
+        }
+    }
+
+    fn came_alone(&mut self, pid: Pid) {
+        let Some(left_out) = self.left_out.get_mut(&pid) else {
+            return;
+        };
+        left_out.answers_alone += 1;
+        if left_out.answers_alone > left_out.try_after {
+            left_out.answers_alone = 0;
+            left_out.try_after = left_out.try_after.saturating_mul(2);
+            left_out.times = LEFT_OUT - 1;
         }
     }
 }
@@ -181,6 +213,34 @@ mod tests {
         }
         assert!(learned.goes_alone(Pid(0x04)));
         assert!(!learned.goes_alone(Pid(0x0C)) && !learned.goes_alone(Pid(0x0D)));
+    }
+
+    #[test]
+    fn what_goes_alone_is_tried_joined_again_after_a_while() {
+        let mut learned = Learned::default();
+        let (both, questions) = current(&[0x0C, 0x04]);
+        let (alone, question) = current(&[0x04]);
+        let damaged = || no_answer(Why::Damaged(String::new()));
+        // now and then a damaged answer, with good ones in between, changes nothing
+        for _ in 0..9 {
+            learned.take_no_answer(&both, &questions, &damaged());
+            let good = answer(&[0x41, 0x0C, 0, 0, 0x04, 0], 1);
+            learned.take_answer(&both, &questions, &good, ENGINE);
+        }
+        assert!(!learned.goes_alone(Pid(0x04)));
+        let mut until_tried = Vec::new();
+        for _ in 0..2 {
+            while !learned.goes_alone(Pid(0x04)) {
+                learned.take_no_answer(&both, &questions, &damaged());
+            }
+            let mut answers = 0;
+            while learned.goes_alone(Pid(0x04)) {
+                answers += 1;
+                learned.take_answer(&alone, &question, &answer(&[0x41, 0x04, 0], 1), ENGINE);
+            }
+            until_tried.push(answers);
+        }
+        assert_eq!(until_tried, [251, 501]);
     }
 
     #[test]

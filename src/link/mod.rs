@@ -5,6 +5,7 @@
 
 pub mod codes;
 mod device;
+mod disturbance;
 mod error;
 mod learned;
 mod line;

@@ -12,7 +12,10 @@ use crate::{
 };
 
 /// How long an answer is waited for at least when time is simulated, in µs of real time.
-const SHORTEST_WAIT_US: u64 = 500_000;
+const SHORTEST_WAIT_US: u64 = 200_000;
+
+/// How long is listened, in µs of real time, before simulated time is looked at again.
+const LOOK_US: u64 = 20_000;
 
 /// The dialogue with its line and clock.
 #[derive(Debug)]
@@ -169,8 +172,14 @@ impl Pump {
                 Ok(true)
             }
             (Some(deadline_us), _) => {
-                let left_us = deadline_us.saturating_sub(self.clock.now_us());
-                if !self.hear(Some(left_us.max(SHORTEST_WAIT_US))).await? {
+                let mut left_us = deadline_us.saturating_sub(self.clock.now_us());
+                while left_us > 0 && self.clock.now_us() < deadline_us {
+                    if self.hear(Some(LOOK_US)).await? {
+                        return Ok(false);
+                    }
+                    left_us = left_us.saturating_sub(LOOK_US);
+                }
+                if !self.hear(Some(SHORTEST_WAIT_US)).await? {
                     self.clock.advance_to(deadline_us);
                     self.dialogue.handle_timeout(self.clock.now_us());
                 }

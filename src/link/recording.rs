@@ -6,11 +6,13 @@ use std::{future::Future, time::Duration};
 use pintle_protocol::{
     adapter::Refusal,
     bus::hex,
-    dialogue::{Answer, Event, NoAnswer, Why},
+    dialogue::{Answer, Event, NoAnswer, RecoveryStep, Why},
 };
-use tokio::time::timeout;
+use tokio::{task::yield_now, time::timeout};
 
-use super::{error::LinkError, plan, poller::Poller, rate::Rate, session::Session};
+use super::{
+    disturbance::Disturbance, error::LinkError, plan, poller::Poller, rate::Rate, session::Session,
+};
 use crate::capture::{CaptureError, Kind, Row, Writer};
 
 /// How long a lost adapter is waited for, µs.
@@ -56,6 +58,8 @@ pub struct Recorded {
     pub length_us: u64,
     /// Requests that were answered.
     pub answers: u64,
+    /// Requests that had to be made again because the answer could not be used.
+    pub asked_again: u64,
 }
 
 /// How a recording goes on.
@@ -102,6 +106,8 @@ impl Session {
                     state: ALL_IS_WELL.to_owned(),
                 },
                 rate: Rate::default(),
+                disturbance: Disturbance::default(),
+                in_trouble: false,
             },
             end_us: length_us.map(|length_us| began_us.saturating_add(length_us)),
         };
@@ -127,6 +133,8 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
     /// Goes on until the end. Dropping the future between any two rows leaves everything in order.
     async fn run(&mut self) -> Result<Ending, RecordError> {
         while !self.is_over() {
+            // a wish to stop is heard even when every answer is there already
+            yield_now().await;
             let lost = match self.turn().await {
                 Ok(()) => continue,
                 Err(RecordError::Link(LinkError::Lost(words))) => words,
@@ -173,6 +181,10 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
                 self.poller.on_no_answer(&no_answer);
                 self.pages.no_answer(&no_answer)?;
             }
+            Event::LinkTrouble {
+                step: RecoveryStep::AskAgain,
+                words,
+            } => self.pages.disturbance.asked_again(&words),
             Event::LinkTrouble { words, .. }
             | Event::Restarted { words }
             | Event::CarSilent { words, .. } => self.pages.trouble(now_us, &words)?,
@@ -261,6 +273,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             ending,
             length_us: self.pages.progress.elapsed_us,
             answers: self.pages.progress.answers,
+            asked_again: self.pages.disturbance.total,
         })
     }
 }
@@ -272,6 +285,9 @@ struct Pages<'a, T> {
     began_us: u64,
     progress: Progress,
     rate: Rate,
+    disturbance: Disturbance,
+    /// A trouble was told of, its end not yet.
+    in_trouble: bool,
 }
 
 impl<T: FnMut(&Row<'_>, &Progress)> Pages<'_, T> {
@@ -287,23 +303,28 @@ impl<T: FnMut(&Row<'_>, &Progress)> Pages<'_, T> {
             let response = hex::encode(&message.payload);
             self.write(answer.answered_at_us, Kind::Data, &ecu, &request, &response)?;
         }
-        self.refusals(answer.answered_at_us, &request, &answer.refusals)
+        self.refusals(answer.answered_at_us, &request, &answer.refusals)?;
+        self.request_over(answer.answered_at_us)
+    }
+
+    /// Tells of disturbances once there are many: a trouble that needs no end.
+    fn request_over(&mut self, at_us: u64) -> Result<(), CaptureError> {
+        match self.disturbance.request_over(at_us) {
+            Some(words) => self.write(at_us, Kind::Link, "", "", &words),
+            None => Ok(()),
+        }
     }
 
     fn no_answer(&mut self, no_answer: &NoAnswer) -> Result<(), CaptureError> {
         let request = hex::encode(&no_answer.request);
+        let at_us = no_answer.ended_at_us;
         match &no_answer.why {
             Why::Refused(refusals) if !refusals.is_empty() => {
-                self.refusals(no_answer.ended_at_us, &request, refusals)
+                self.refusals(at_us, &request, refusals)?;
             }
-            why => self.write(
-                no_answer.ended_at_us,
-                Kind::None,
-                "",
-                &request,
-                &why.to_string(),
-            ),
+            why => self.write(at_us, Kind::None, "", &request, &why.to_string())?,
         }
+        self.request_over(at_us)
     }
 
     fn refusals(
@@ -329,11 +350,15 @@ impl<T: FnMut(&Row<'_>, &Progress)> Pages<'_, T> {
 
     fn trouble(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
         words.clone_into(&mut self.progress.state);
+        self.in_trouble = true;
         self.write(at_us, Kind::Link, "", "", words)
     }
 
     fn restored(&mut self, at_us: u64) -> Result<(), CaptureError> {
         ALL_IS_WELL.clone_into(&mut self.progress.state);
+        if !std::mem::take(&mut self.in_trouble) {
+            return Ok(());
+        }
         self.write(at_us, Kind::Link, "", "", "restored")
     }
 

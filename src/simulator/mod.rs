@@ -16,4 +16,4 @@ pub mod trip;
 mod virtual_adapter;
 
 pub use trace_player::TracePlayer;
-pub use virtual_adapter::{BusLog, Purpose, Sent, VirtualAdapter};
+pub use virtual_adapter::{BusLog, Mishap, Mishaps, Purpose, Sent, VirtualAdapter};

@@ -111,6 +111,13 @@ pub fn words(raw: &RawReply, command: &Command) -> Vec<Notice> {
     notices
 }
 
+/// Whether the adapter sent the command back.
+pub fn is_echoed(raw: &RawReply, command: &Command) -> bool {
+    let sent = command.text();
+    let mut lines = raw.lines.iter().map(|line| squeeze(line));
+    lines.any(|line| without_echo(&line, &sent).len() < line.len())
+}
+
 impl Reply {
     /// Takes the adapter's words, damage and noise out; gives the lines that hold data, without
     /// spaces, in upper case.

@@ -94,7 +94,8 @@ pub(super) fn restart_words(notice: Option<&Notice>) -> String {
         Some(Notice::LowVoltageReset) => {
             "the adapter restarted because its supply was too low: check battery voltage and plug"
         }
-        _ => "the adapter restarted by itself: check that the plug is seated",
+        Some(_) => "the adapter restarted by itself: check that the plug is seated",
+        None => "the adapter has forgotten its settings: check that the plug is seated",
     };
     format!("{what}; {}", RecoveryStep::ApplySettings)
 }

@@ -152,6 +152,7 @@ impl Setup {
             _ => {
                 self.listen(&raw, command);
                 self.on_setting(command, &notices, session);
+                self.look_for_echo(command, &raw, session);
             }
         }
         self.advance()
@@ -161,6 +162,16 @@ impl Setup {
         if notices.contains(&Notice::Ok) {
             self.taken += 1;
         } else if let Some(setting) = command.setting() {
+            session.refused(setting);
+        }
+    }
+
+    /// An adapter that still sends back what comes after did not take that setting, whatever it said.
+    fn look_for_echo(&self, command: &Command, raw: &RawReply, session: &mut Session) {
+        if *command != Command::EchoOff
+            && reply::is_echoed(raw, command)
+            && let Some(setting) = Command::EchoOff.setting()
+        {
             session.refused(setting);
         }
     }

@@ -63,6 +63,14 @@ impl Behind {
         }
     }
 
+    /// Bytes that the line hands on together.
+    pub(super) fn burst(&self, now_us: u64) -> usize {
+        match self {
+            Self::Adapter(adapter) => adapter.burst(now_us),
+            Self::Trace(_) => usize::MAX,
+        }
+    }
+
     /// A byte has come in.
     pub(super) fn receive(&mut self, byte: u8, now_us: u64) {
         match self {

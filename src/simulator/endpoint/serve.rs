@@ -16,6 +16,8 @@ use crate::clock::Clock;
 
 /// How long the thread sleeps at most before it looks whether it is to stop.
 const LOOK: Duration = Duration::from_millis(20);
+/// What simulated time moves on by in each such sleep while the adapter owes its prompt, µs.
+const SILENCE_US: u64 = 200_000;
 /// A moment that never comes.
 const NEVER: u64 = u64::MAX;
 
@@ -170,7 +172,8 @@ impl Incoming {
     }
 }
 
-/// Simulated time: nothing waits; the clock moves on by what the bytes, the adapter and the car would have taken.
+/// Simulated time: nothing waits; the clock moves on by what the bytes, the adapter and the car would have taken. While an
+/// adapter that owes its prompt stays silent, time passes too.
 fn serve_simulated(
     line: &mut impl Line,
     adapter: &mut Behind,
@@ -179,8 +182,12 @@ fn serve_simulated(
 ) -> io::Result<()> {
     let mut buffer = [0; 256];
     let mut wire_us = 0.0;
+    let mut owes_prompt = false;
     while !switches.gone(clock.now_us()) {
         let count = line.read(&mut buffer, LOOK)?;
+        if count == 0 && owes_prompt {
+            clock.advance_to(clock.now_us() + SILENCE_US);
+        }
         for byte in buffer.iter().take(count) {
             wire_us += adapter.byte_us();
             if *byte == b'\r' {
@@ -189,6 +196,7 @@ fn serve_simulated(
                 adapter.set_ignition(switches.ignition(clock.now_us()));
             }
             adapter.receive(*byte, clock.now_us());
+            owes_prompt |= *byte == b'\r';
             if *byte == b'\r'
                 && let Some(settled_us) = adapter.settled_us()
             {
@@ -196,7 +204,11 @@ fn serve_simulated(
                 if switches.gone(settled_us) {
                     return Ok(());
                 }
-                line.write(&adapter.take_due(settled_us))?;
+                let bytes = adapter.take_due(settled_us);
+                owes_prompt = !bytes.ends_with(b">");
+                for piece in bytes.chunks(adapter.burst(settled_us)) {
+                    line.write(piece)?;
+                }
             }
         }
     }

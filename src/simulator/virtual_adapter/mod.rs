@@ -6,12 +6,14 @@
 
 mod bus_log;
 mod frame;
+mod mishap;
 mod settings;
 mod wire;
 
 use std::collections::VecDeque;
 
 pub use bus_log::{BusLog, Purpose, Sent};
+pub use mishap::{Mishap, Mishaps};
 
 use super::{bus::Bus, car::Car};
 use frame::Frame;
@@ -45,6 +47,7 @@ pub struct VirtualAdapter {
     bus_used_us: u64,
     bus_log: BusLog,
     settings: Settings,
+    mishaps: Mishaps,
     line: Vec<u8>,
     last: Vec<u8>,
     slowest_us: u64,
@@ -65,6 +68,7 @@ impl VirtualAdapter {
             bus_used_us: 0,
             bus_log: BusLog::default(),
             settings: Settings::default(),
+            mishaps: Mishaps::default(),
             line: Vec::new(),
             last: Vec::new(),
             slowest_us: 0,
@@ -72,6 +76,18 @@ impl VirtualAdapter {
             line_free_us: 0.0,
             busy_until_us: 0,
         }
+    }
+
+    /// The same adapter, but an unreliable one.
+    #[must_use]
+    pub fn with_mishaps(mut self, mishaps: Mishaps) -> Self {
+        self.mishaps = mishaps;
+        self
+    }
+
+    /// Bytes that the line hands on together.
+    pub fn burst(&self, now_us: u64) -> usize {
+        self.mishaps.burst(now_us)
     }
 
     /// What one byte takes on the serial line, µs.
@@ -156,6 +172,9 @@ impl VirtualAdapter {
         if line.is_empty() {
             line.clone_from(&self.last);
         }
+        if !self.mishaps.hears(&line) {
+            return;
+        }
         self.last.clone_from(&line);
         self.car.advance_to(now_us);
         match line.strip_prefix(b"AT") {
@@ -165,18 +184,17 @@ impl VirtualAdapter {
     }
 
     fn command(&mut self, word: &str, now_us: u64) {
-        match self.settings.obey(word, self.car.volts()) {
+        let outcome = match self.mishaps.of_setting(word, now_us) {
+            Some(Mishap::Refuses(_)) => Outcome::Unknown,
+            Some(_) => Outcome::Say("OK".to_owned()),
+            None => self.settings.obey(word, self.car.volts()),
+        };
+        match outcome {
             Outcome::Say(line) => self.finish(now_us + COMMAND_US, &[line]),
             Outcome::Unknown => self.finish(now_us + COMMAND_US, &["?".to_owned()]),
             Outcome::Restart => {
-                self.settings = Settings::default();
-                self.forget_bus();
-                self.slowest_us = 0;
                 let wait_us = if word == "Z" { RESET_US } else { RESET_US / 10 };
-                self.finish(
-                    now_us + wait_us,
-                    &[String::new(), String::new(), IDENTITY.to_owned()],
-                );
+                self.start_over(now_us + wait_us, IDENTITY);
             }
         }
         if word.starts_with("SP") || word.starts_with("TP") || word == "PC" {
@@ -186,6 +204,16 @@ impl VirtualAdapter {
 
     const fn forget_bus(&mut self) {
         (self.found, self.awake) = (false, false);
+    }
+
+    /// Everything as after power-up; `words` tell of it.
+    fn start_over(&mut self, at_us: u64, words: &str) {
+        self.settings = Settings::default();
+        self.forget_bus();
+        self.slowest_us = 0;
+        let garbage = self.mishaps.at_start(at_us);
+        self.say(at_us, &garbage);
+        self.finish(at_us, &[String::new(), String::new(), words.to_owned()]);
     }
 
     /// A request in hex digits; an odd last digit is the number of answer lines after which not to wait.
@@ -203,6 +231,15 @@ impl VirtualAdapter {
         let bytes: Vec<u8> = pairs
             .map(|pair| pair.iter().fold(0, |byte, digit| byte << 4 | digit))
             .collect();
+        match self.mishaps.of_request(now_us) {
+            Some(Mishap::Restarts) => return self.start_over(now_us + RESET_US, IDENTITY),
+            Some(Mishap::LowVoltage) => return self.start_over(now_us + RESET_US, "LV RESET"),
+            Some(Mishap::BufferFull) => {
+                return self.finish(now_us + COMMAND_US, &["BUFFER FULL".to_owned()]);
+            }
+            Some(Mishap::Echoes) => self.settings.echo = true,
+            _ => {}
+        }
         let start_us = now_us.max(self.line_free_us as u64);
         match self.connect(start_us) {
             Some(ready_us) => self.ask(&bytes, expected, ready_us),
@@ -409,7 +446,8 @@ impl VirtualAdapter {
     /// Puts bytes on the line, not before `at_us`.
     fn say(&mut self, at_us: u64, bytes: &[u8]) {
         let mut free = self.line_free_us.max(at_us as f64);
-        for chunk in bytes.chunks(CHUNK) {
+        let bytes = self.mishaps.spoil(bytes, at_us);
+        for chunk in bytes.chunks(CHUNK.min(self.mishaps.burst(at_us))) {
             free += self.byte_us * chunk.len() as f64;
             self.output.push_back((free.ceil() as u64, chunk.to_vec()));
         }
