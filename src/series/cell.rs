@@ -1,5 +1,7 @@
 //! The RPM × load grid, finer than the regions, for comparing like with like.
 
+use serde::{Deserialize, Serialize};
+
 use super::{moment::Moment, quantity::Quantity};
 
 /// Columns are this wide, rpm; the last one holds everything above.
@@ -14,7 +16,7 @@ const ROWS: u8 = 10;
 pub const CELLS: usize = COLUMNS as usize * ROWS as usize;
 
 /// One box of the RPM × load grid.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct Cell {
     /// Column: engine speed class, from 0, of 500 rpm each.
     pub speed: u8,

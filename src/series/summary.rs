@@ -2,12 +2,14 @@
 //!
 //! Plain values only; how they are computed stands in the other files of this room. A missing reading is `None`, never 0.
 
+use serde::{Deserialize, Serialize};
+
 use crate::statistics::correlation::t_quantile;
 
 use super::{cell::Cell, label::Label, region::Region};
 
 /// Everything that one capture says, ready to be judged.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Summary {
     /// Seconds by label.
     pub seconds: Seconds,
@@ -33,7 +35,7 @@ pub struct Summary {
 }
 
 /// Seconds of the capture by label, in seconds. `total` is their sum.
-#[derive(Debug, Clone, Copy, Default, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 pub struct Seconds {
     /// All moments.
     pub total: f64,
@@ -85,7 +87,7 @@ impl Seconds {
 }
 
 /// Mean total correction of one bank in one region. Corrections are natural logarithms, y = ln C.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct TrimSummary {
     /// Bank, from 1.
     pub bank: u8,
@@ -120,7 +122,7 @@ impl TrimSummary {
 }
 
 /// Mean total correction of one bank in one cell.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct CellSummary {
     /// Bank, from 1.
     pub bank: u8,
@@ -135,7 +137,7 @@ pub struct CellSummary {
 }
 
 /// Bank 1 minus another bank, from moments in which both were known.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct BankDifference {
     /// The other bank, from 2.
     pub other: u8,
@@ -150,7 +152,7 @@ pub struct BankDifference {
 }
 
 /// How the engine was run in a region: means over the seconds that counted.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Operation {
     /// Region.
     pub region: Region,
@@ -171,7 +173,7 @@ pub struct Operation {
 }
 
 /// What the misfire counters said.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct MisfireSummary {
     /// Engine revolutions during which the counters were watched: an upper bound of the exposure.
     pub revolutions: f64,
@@ -182,7 +184,7 @@ pub struct MisfireSummary {
 }
 
 /// The misfires of one cylinder.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct CylinderMisfires {
     /// Cylinder, from 1.
     pub cylinder: u8,
@@ -199,7 +201,7 @@ pub struct CylinderMisfires {
 }
 
 /// A trouble code and where it stood.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct CodeSeen {
     /// The code, as in `P0301`.
     pub code: String,
@@ -208,7 +210,7 @@ pub struct CodeSeen {
 }
 
 /// The lists in which a controller keeps codes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum CodeList {
     /// Confirmed (service 03).
     Stored,
@@ -219,7 +221,7 @@ pub enum CodeList {
 }
 
 /// Single facts about car and trip; `None` where the capture does not say.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Facts {
     /// Banks for which trims were seen.
     pub banks: u8,
@@ -252,7 +254,7 @@ pub struct Facts {
 }
 
 /// Why trims must not be judged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum NotJudged {
     /// The car says that it runs on diesel (PID 51).
     Diesel,

@@ -15,7 +15,7 @@ use super::{
         misfire_counters::MisfireCounters,
         monitor_results, trouble_codes,
     },
-    engine::{Command, Engine, condition::Condition, controller::Loop},
+    engine::{Command, Engine, Steady, condition::Condition, controller::Loop, nature::Nature},
     fault::{Fault, FaultError},
     fleet::CarSpec,
     road::Road,
@@ -45,7 +45,7 @@ pub struct ControllerAnswer {
 /// A car on a trip.
 #[derive(Debug, Clone)]
 pub struct Car {
-    spec: &'static CarSpec,
+    spec: CarSpec,
     bus: Bus,
     trip: Trip,
     engine: Engine,
@@ -74,21 +74,36 @@ impl Car {
     /// # Errors
     /// When a fault sits at a place that the car does not have.
     pub fn new(
-        spec: &'static CarSpec,
+        spec: &CarSpec,
+        faults: &[Fault],
+        trip: Trip,
+        seed: u64,
+    ) -> Result<Self, FaultError> {
+        Self::of_nature(spec, Nature::USUAL, faults, trip, seed)
+    }
+
+    /// The same for an engine that behaves by `nature` where physics leaves room.
+    ///
+    /// # Errors
+    /// When a fault sits at a place that the car does not have.
+    pub fn of_nature(
+        spec: &CarSpec,
+        nature: Nature,
         faults: &[Fault],
         trip: Trip,
         seed: u64,
     ) -> Result<Self, FaultError> {
         faults.iter().try_for_each(|fault| fault.check(spec))?;
-        Ok(Self::with_condition(
-            spec,
-            Condition::draw(spec, faults, seed),
-            trip,
-            seed,
-        ))
+        let condition = Condition::draw(spec, nature, faults, seed);
+        Ok(Self::with_condition(spec, condition, trip, seed))
     }
 
-    fn with_condition(spec: &'static CarSpec, condition: Condition, trip: Trip, seed: u64) -> Self {
+    /// Where its engine settles at idle, raised idle, cruise and under load.
+    pub fn steady(&self) -> Steady {
+        self.engine.steady()
+    }
+
+    fn with_condition(spec: &CarSpec, condition: Condition, trip: Trip, seed: u64) -> Self {
         let cylinders = condition.banks.iter().flat_map(|bank| &bank.cylinders);
         let dead = cylinders.filter(|cylinder| cylinder.injector_flow <= 0.0);
         let dead = dead.map(|cylinder| cylinder.number).collect();
@@ -98,7 +113,7 @@ impl Car {
             false => MisfireCounters::new(spec, |number| engine.typical_misfires(number)),
         };
         Self {
-            spec,
+            spec: *spec,
             bus: spec.bus,
             counters,
             road: Road::new(spec, &trip),
@@ -124,8 +139,8 @@ impl Car {
     }
 
     /// What kind of car it is.
-    pub const fn spec(&self) -> &'static CarSpec {
-        self.spec
+    pub const fn spec(&self) -> &CarSpec {
+        &self.spec
     }
 
     /// How it is driven.
@@ -251,7 +266,7 @@ impl Car {
         match (service, rest) {
             (0x01, pids @ [_, ..]) => {
                 let now = self.snapshot();
-                current(pids, |pid| current_data::encode(pid, self.spec, &now))
+                current(pids, |pid| current_data::encode(pid, &self.spec, &now))
             }
             (0x02, [pid, 0x00]) => self.freeze_frame(*pid),
             (0x03, []) => Some(trouble_codes::encode(0x43, self.memory.stored())),
@@ -262,7 +277,7 @@ impl Car {
             }
             (0x07, []) => Some(trouble_codes::encode(0x47, self.memory.pending())),
             (0x09, [info_type]) => {
-                let information = information::encode(*info_type, self.spec)?;
+                let information = information::encode(*info_type, &self.spec)?;
                 Some([&[0x49], &information[..]].concat())
             }
             (0x0A, []) => Some(trouble_codes::encode(0x4A, self.memory.permanent())),
@@ -290,7 +305,7 @@ impl Car {
             (None, _) => None,
             (Some((code, _)), 0x02) => answer(&code.to_be_bytes()),
             (Some(_), 0x01) => None,
-            (Some((_, frozen)), _) => answer(&current_data::encode(pid, self.spec, frozen)?),
+            (Some((_, frozen)), _) => answer(&current_data::encode(pid, &self.spec, frozen)?),
         }
     }
 

@@ -4,7 +4,7 @@ use super::bus::Bus;
 use crate::vehicle::{AirMetering, Injection, Vehicle};
 
 /// Everything that a drawing says about a car; how one car differs from its drawing is drawn by chance.
-#[derive(Debug, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CarSpec {
     /// Word for the command line.
     pub id: &'static str,
@@ -23,25 +23,25 @@ pub struct CarSpec {
     /// Good rail pressure, kPa.
     pub rail_kpa: [f64; 2],
     /// Warm idle speed, rpm.
-    pub(super) idle_rpm: f64,
+    pub idle_rpm: f64,
     /// Mass on the road, kg.
-    pub(super) mass_kg: f64,
+    pub mass_kg: f64,
     /// Engine speed for each km/h of road speed, gear by gear, rpm.
-    pub(super) rpm_per_km_h: [f64; 5],
+    pub rpm_per_km_h: [f64; 5],
     /// The bus at its diagnostic connector.
-    pub(super) bus: Bus,
+    pub bus: Bus,
     /// What fills a CAN frame up to eight bytes, when the controllers do that.
-    pub(super) padding: Option<u8>,
+    pub padding: Option<u8>,
     /// Service 01 parameters of the engine controller beyond those that every car of the fleet has.
-    pub(super) more_pids: &'static [u8],
+    pub more_pids: &'static [u8],
     /// Whether a transmission controller answers too.
-    pub(super) transmission_answers: bool,
+    pub transmission_answers: bool,
     /// Revolutions after which the controller moves its misfire counters on; 0 moves them at once.
-    pub(super) counter_block_rev: f64,
+    pub counter_block_rev: f64,
     /// Identification number; the pattern is no maker's.
-    pub(super) vin: &'static str,
+    pub vin: &'static str,
     /// Calibration identification, 16 characters.
-    pub(super) calibration: &'static str,
+    pub calibration: &'static str,
 }
 
 /// Every vehicle of the fleet.

@@ -15,5 +15,6 @@ mod trace_player;
 pub mod trip;
 mod virtual_adapter;
 
+pub use engine::{Steady, nature};
 pub use trace_player::TracePlayer;
 pub use virtual_adapter::{BusLog, Mishap, Mishaps, Purpose, Sent, VirtualAdapter};

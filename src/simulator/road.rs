@@ -23,7 +23,7 @@ const SHIFT_S: f64 = 1.8;
 /// Speed, gear and the driver's state.
 #[derive(Debug, Clone)]
 pub struct Road {
-    spec: &'static CarSpec,
+    spec: CarSpec,
     /// Road speed, km/h.
     pub speed_km_h: f64,
     /// Distance driven, km.
@@ -57,14 +57,14 @@ impl Compressor {
 
 impl Road {
     /// Standing at the beginning of a trip.
-    pub fn new(spec: &'static CarSpec, trip: &Trip) -> Self {
+    pub fn new(spec: &CarSpec, trip: &Trip) -> Self {
         let compressor = trip.compressor.then(|| Compressor {
             random: Pcg64Mcg::seed_from_u64(trip.seed ^ 0x636f_6f6c),
             running: false,
             change_s: 20.0,
         });
         Self {
-            spec,
+            spec: *spec,
             speed_km_h: 0.0,
             distance_km: 0.0,
             gear: 0,

@@ -17,7 +17,7 @@ impl Car {
             (0x04, []) => vec![self.clear()],
             (0x06, [test]) => one(monitor_results::older(*test, &self.counters)),
             (0x07, []) => trouble_codes::in_threes(0x47, self.memory.pending()),
-            (0x09, [info_type]) => information::counted(*info_type, self.spec),
+            (0x09, [info_type]) => information::counted(*info_type, &self.spec),
             (0x01 | 0x02 | 0x03 | 0x04 | 0x06 | 0x07 | 0x09, _) => Vec::new(),
             _ => self.refusal(service, SERVICE_NOT_SUPPORTED),
         }

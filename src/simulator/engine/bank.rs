@@ -9,13 +9,12 @@ use super::{
     controller::Loop,
     fuel::{self, Supply},
     misfire::{self, Charge, Firing},
+    nature::Trimming,
     oxygen_sensor::OxygenSensor,
     torque,
     trims::BankTrims,
 };
 
-/// Share of a misfired charge's fuel that still uses up oxygen at the sensor.
-const BURNT_AT_SENSOR: f64 = 0.25;
 /// Mixing of single misfires in the exhaust, s.
 const MIXING_S: f64 = 0.25;
 /// Cycle-to-cycle spread of the mixture.
@@ -63,7 +62,7 @@ pub struct Bank {
 
 impl Bank {
     /// A bank whose first cylinder fires `offset` of a cycle after the engine's first.
-    pub fn new(cylinders: usize, offset: f64) -> Self {
+    pub fn new(cylinders: usize, offset: f64, trimming: Trimming) -> Self {
         let place = |index: usize| (offset + index as f64 / cylinders as f64) % 1.0;
         Self {
             firings: (0..cylinders)
@@ -72,7 +71,7 @@ impl Bank {
             film: 0.0,
             missed: 0.0,
             sensor: OxygenSensor::new(),
-            trims: BankTrims::learned([0.0; super::trims::REGIONS]),
+            trims: BankTrims::learned([0.0; super::trims::REGIONS], trimming),
         }
     }
 
@@ -113,7 +112,7 @@ impl Bank {
                 load: inputs.load,
                 rpm: inputs.rpm,
             };
-            let mean = misfire::mean_probability(cylinder, charge);
+            let mean = misfire::mean_probability(cylinder, charge, &engine.nature);
             let (fired, failed) = firing.step(mean, cycles, dt, random);
             misfires.extend(std::iter::repeat_n(cylinder.number, failed as usize));
             let share = f64::from(failed) / f64::from(fired.max(1));
@@ -123,7 +122,8 @@ impl Bank {
             due += f64::from(fired) * fuel;
             unburnt += f64::from(failed) * fuel;
         }
-        self.exhaust(inputs, fuel_sum, (due, unburnt), random, dt);
+        let oxygen_left = 1.0 - engine.nature.faults.burnt_at_sensor;
+        self.exhaust(inputs, fuel_sum, (due, unburnt), oxygen_left, random, dt);
         self.control(inputs, dt);
         works / bank.cylinders.len() as f64
     }
@@ -144,6 +144,7 @@ impl Bank {
         inputs: Inputs,
         fuel: f64,
         (due, unburnt): (f64, f64),
+        oxygen_left: f64,
         random: &mut Pcg64Mcg,
         dt: f64,
     ) {
@@ -153,7 +154,7 @@ impl Bank {
             let weight = (due / expected.max(1e-12)).min(20.0);
             self.missed += (unburnt / due - self.missed) * (weight * dt / MIXING_S).min(1.0);
         }
-        let seen = fuel * (1.0 - (1.0 - BURNT_AT_SENSOR) * self.missed);
+        let seen = fuel * (1.0 - oxygen_left * self.missed);
         let noise = 1.0 + MIXTURE_NOISE * random.sample::<f64, _>(StandardNormal);
         let lambda = inputs.air * inputs.false_air / seen.max(1e-9) * noise;
         self.sensor.step(lambda, inputs.delay_s, dt);

@@ -1,7 +1,6 @@
 //! How one engine differs from its drawing: the healthy spread of parts, and the faults put into it.
 
-use rand::{RngExt, SeedableRng};
-use rand_distr::StandardNormal;
+use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 
 use crate::{
@@ -9,22 +8,24 @@ use crate::{
     simulator::{fault::Fault, fleet::CarSpec},
 };
 
-use super::wander::Curve;
-
-/// Spread of flow between healthy injectors.
-const INJECTOR_SPREAD: f64 = 0.017;
-/// Share of a leak at one bank's runners that this bank breathes itself.
-const OWN_SHARE: f64 = 0.9;
+use super::{
+    nature::{FaultPhysics, Nature, Parts, normal},
+    wander::Curve,
+};
 
 /// One engine as it is.
 #[derive(Debug, Clone)]
 pub struct Condition {
+    /// How engines of its kind behave.
+    pub nature: Nature,
     /// Banks, bank 1 first.
     pub banks: Vec<BankCondition>,
     /// Unmetered air, as a share of the air at warm idle.
     pub leak_of_idle_air: f64,
-    /// Reading over truth of the air meter (flow meter or manifold pressure sensor).
+    /// Reading over truth of the air meter (flow meter or manifold pressure sensor) by a fault, at light cruise.
     pub meter_gain: f64,
+    /// The same by age, before any fault.
+    pub meter_age: f64,
     /// Rail pressure error as a share, negative for too low.
     pub pressure_error: f64,
     /// Vapour that a stuck purge valve lets in, as a share of the fuel at warm idle.
@@ -48,6 +49,8 @@ pub struct BankCondition {
     pub exhaust_leak: f64,
     /// Share of its flow that a blocked exhaust takes at high flow.
     pub exhaust_blocked: f64,
+    /// How far its oxygen sensor switches off the right ratio, as a share; above 0 it calls right gas lean.
+    pub sensor_bias: f64,
 }
 
 /// One cylinder.
@@ -55,8 +58,10 @@ pub struct BankCondition {
 pub struct CylinderCondition {
     /// Its number, from 1.
     pub number: u8,
-    /// Fuel an opening of its injector gives, against nominal; 0 for a dead one.
+    /// Fuel an opening of its sound injector gives, against nominal; 0 for a dead one.
     pub injector_flow: f64,
+    /// Share of that which dirt takes.
+    pub restriction: f64,
     /// Dripping fuel, as a share of its fuel at warm idle.
     pub drip_of_idle_fuel: f64,
     /// Share of firings that a weak spark fails at light cruise.
@@ -73,6 +78,7 @@ impl CylinderCondition {
         Self {
             number,
             injector_flow: 1.0,
+            restriction: 0.0,
             drip_of_idle_fuel: 0.0,
             ignition_failing: 0.0,
             compression_loss: 0.0,
@@ -80,35 +86,42 @@ impl CylinderCondition {
         }
     }
 
+    /// Fuel an opening gives, against nominal, when a restriction takes `narrower` times its stated share.
+    pub fn flow(&self, narrower: f64) -> f64 {
+        self.injector_flow * (1.0 - (self.restriction * narrower).min(0.98))
+    }
+
     /// Puts one fault into it, if it is meant.
-    fn suffer(&mut self, fault: &Fault, share_of_several: f64) {
+    fn suffer(&mut self, fault: &Fault, uneven: f64) {
         let size = fault.severity / 100.0;
         let here = fault.place == Some(self.number);
         match fault.cause {
-            Cause::InjectorRestricted if here => self.injector_flow *= 1.0 - size,
+            Cause::InjectorRestricted if here => self.restrict(size),
             Cause::InjectorDead if here => self.injector_flow = 0.0,
             Cause::InjectorLeaking if here => self.drip_of_idle_fuel += size,
             Cause::IgnitionWeak if here => self.ignition_failing += size,
             Cause::CompressionLow if here => self.compression_loss += size,
-            Cause::InjectorsRestrictedSeveral => {
-                self.injector_flow *= 1.0 - size * share_of_several;
-            }
-            Cause::MisfireRandom => self.random_failing += size,
+            Cause::InjectorsRestrictedSeveral => self.restrict(size * uneven),
+            Cause::MisfireRandom => self.random_failing += size * uneven,
             _ => {}
         }
+    }
+
+    fn restrict(&mut self, loss: f64) {
+        self.restriction = 1.0 - (1.0 - self.restriction) * (1.0 - loss);
     }
 }
 
 impl BankCondition {
     /// Mean of its injectors' flows against nominal.
     pub fn mean_injector_flow(&self) -> f64 {
-        let flows = self.cylinders.iter().map(|cylinder| cylinder.injector_flow);
+        let flows = self.cylinders.iter().map(|cylinder| cylinder.flow(1.0));
         flows.sum::<f64>() / self.cylinders.len() as f64
     }
 
-    fn new(cylinders: &[u8], of_all: usize, random: &mut Pcg64Mcg) -> Self {
+    fn new(cylinders: &[u8], of_all: usize, parts: &Parts, random: &mut Pcg64Mcg) -> Self {
         let drawn = cylinders.iter().map(|number| CylinderCondition {
-            injector_flow: 1.0 + INJECTOR_SPREAD * random.sample::<f64, _>(StandardNormal),
+            injector_flow: 1.0 + normal(random, parts.injector_spread),
             ..CylinderCondition::new(*number)
         });
         Self {
@@ -116,10 +129,11 @@ impl BankCondition {
             leak_share: cylinders.len() as f64 / of_all as f64,
             exhaust_leak: 0.0,
             exhaust_blocked: 0.0,
+            sensor_bias: 0.0,
         }
     }
 
-    fn suffer(&mut self, fault: &Fault, number: u8) {
+    fn suffer(&mut self, fault: &Fault, number: u8, physics: &FaultPhysics) {
         let size = fault.severity / 100.0;
         match fault.cause {
             Cause::ExhaustLeak if fault.place == Some(number) => self.exhaust_leak += size,
@@ -129,33 +143,37 @@ impl BankCondition {
             Cause::InjectorsRestrictedSeveral if fault.place != Some(number) => return,
             _ => {}
         }
-        let middle = (self.cylinders.len() as f64 - 1.0) / 2.0;
+        let of = self.cylinders.len();
         for (index, cylinder) in self.cylinders.iter_mut().enumerate() {
-            // Dirt is never spread evenly: from 30 % less than the mean loss to 30 % more along the bank.
-            let along = (index as f64 - middle) / middle.max(1.0);
-            cylinder.suffer(fault, 1.0 + 0.3 * along);
+            cylinder.suffer(fault, physics.uneven(index, of));
         }
     }
 }
 
 impl Condition {
     /// The engine of the car drawn by `seed`, with its faults; the same seed gives the same car whatever the faults.
-    pub fn draw(spec: &CarSpec, faults: &[Fault], seed: u64) -> Self {
+    pub fn draw(spec: &CarSpec, nature: Nature, faults: &[Fault], seed: u64) -> Self {
         let mut random = Pcg64Mcg::seed_from_u64(seed ^ 0x656e_6769_6e65);
         let all = spec.cylinder_count();
         let banks = spec.banks.iter();
+        let parts = &nature.parts;
         let mut condition = Self {
+            nature,
             banks: banks
-                .map(|cylinders| BankCondition::new(cylinders, all, &mut random))
+                .map(|cylinders| BankCondition::new(cylinders, all, parts, &mut random))
                 .collect(),
             leak_of_idle_air: 0.0,
             meter_gain: 1.0,
+            meter_age: 1.0 + parts.meter_error,
             pressure_error: 0.0,
             purge_of_idle_fuel: 0.0,
             ethanol_change: 0.0,
-            curve: Curve::draw(&mut random),
-            late_opening_ms: 0.01 * random.sample::<f64, _>(StandardNormal),
+            curve: Curve::draw(parts, &mut random),
+            late_opening_ms: normal(&mut random, parts.opening_spread_ms),
         };
+        for bank in &mut condition.banks {
+            bank.sensor_bias = normal(&mut random, parts.sensor_spread);
+        }
         for fault in faults {
             condition.suffer(fault);
         }
@@ -165,7 +183,7 @@ impl Condition {
     /// An engine exactly as drawn, with its faults.
     #[cfg(test)]
     pub fn ideal(spec: &CarSpec, faults: &[Fault]) -> Self {
-        let mut condition = Self::draw(spec, &[], 0);
+        let mut condition = Self::draw(spec, Nature::USUAL, &[], 0);
         condition.curve = Curve::FLAT;
         condition.late_opening_ms = 0.0;
         for cylinder in condition
@@ -195,19 +213,20 @@ impl Condition {
             _ => {}
         }
         for (bank, number) in self.banks.iter_mut().zip(1..) {
-            bank.suffer(fault, number);
+            bank.suffer(fault, number, &self.nature.faults);
         }
     }
 
     fn leak_at_bank(&mut self, size: f64, place: Option<u8>) {
         self.leak_of_idle_air += size;
         let others = (self.banks.len() as f64 - 1.0).max(1.0);
+        let own_share = self.nature.faults.own_leak_share;
         for (bank, number) in self.banks.iter_mut().zip(1..) {
             let own = place == Some(number);
             bank.leak_share = if own {
-                OWN_SHARE
+                own_share
             } else {
-                (1.0 - OWN_SHARE) / others
+                (1.0 - own_share) / others
             };
         }
     }

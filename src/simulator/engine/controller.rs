@@ -1,5 +1,7 @@
 //! The engine controller's modes: open or closed loop, mixture wanted, fuel cut, purge.
 
+use super::nature::Purging;
+
 /// How the mixture is controlled, with the code that PID 03 gives it (SAE J1979).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Loop {
@@ -41,6 +43,7 @@ pub struct Controller {
     pub fuel_cut: bool,
     /// Commanded purge, 0 to 1.
     pub purge: f64,
+    purging: Purging,
     high_load_s: f64,
     closed_s: f64,
 }
@@ -50,8 +53,9 @@ const PURGE_S: f64 = 4.0;
 
 impl Controller {
     /// Before the start.
-    pub const fn at_rest() -> Self {
+    pub const fn at_rest(purging: Purging) -> Self {
         Self {
+            purging,
             run_time_s: 0.0,
             mode: Loop::Off,
             lambda: 1.0,
@@ -95,13 +99,13 @@ impl Controller {
 
     /// Purge runs on a warm engine in closed loop and pauses now and then so that trims can be learned without it.
     fn step_purge(&mut self, now: Situation, dt: f64) {
-        let pausing = self.closed_s % 240.0 < 45.0;
+        let pausing = self.closed_s % self.purging.period_s < self.purging.pause_s;
         let wanted = match self.mode {
             Loop::Closed if now.cold < 0.15 && !pausing => {
                 if now.idle {
-                    0.12
+                    self.purging.idle
                 } else {
-                    0.4
+                    self.purging.driving
                 }
             }
             _ => 0.0,
@@ -116,6 +120,7 @@ impl Controller {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::simulator::engine::nature::Nature;
 
     const CRUISE: Situation = Situation {
         rpm: 2000.0,
@@ -134,7 +139,7 @@ mod tests {
 
     #[test]
     fn modes_follow_warming_power_and_overrun() {
-        let mut controller = Controller::at_rest();
+        let mut controller = Controller::at_rest(Nature::USUAL.purging);
         assert_eq!(run(&mut controller, CRUISE, 5.0), Loop::OpenNotReady);
         assert!(controller.lambda < 1.0);
         assert_eq!(run(&mut controller, CRUISE, 20.0), Loop::Closed);

@@ -62,7 +62,7 @@ pub struct Step {
 /// A running engine with its controller.
 #[derive(Debug, Clone)]
 pub struct Engine {
-    pub(super) spec: &'static CarSpec,
+    pub(super) spec: CarSpec,
     pub(super) condition: Condition,
     pub(super) banks: Vec<Bank>,
     pub(super) wander: Wander,
@@ -84,19 +84,26 @@ pub struct Engine {
 
 impl Engine {
     /// An engine at rest at the beginning of a trip.
-    pub fn new(spec: &'static CarSpec, condition: Condition, trip: &Trip, car: u64) -> Self {
+    pub fn new(spec: &CarSpec, condition: Condition, trip: &Trip, car: u64) -> Self {
         let mut random = Pcg64Mcg::seed_from_u64(trip.seed ^ car.rotate_left(17) ^ 0x656e67);
-        let wander = Wander::draw(car, trip.period, &mut random, spec.banks.len());
-        let vapour = random.random_range(0.0..0.10);
+        let nature = condition.nature;
+        let wander = Wander::draw(
+            nature.wander,
+            car,
+            trip.period,
+            &mut random,
+            spec.banks.len(),
+        );
+        let vapour = nature.purging.most_vapour * random.random::<f64>();
         let mut engine = Self {
-            spec,
+            spec: *spec,
             banks: banks(&condition),
             condition,
             wander,
             random,
             manifold: Manifold::at_rest(trip.barometer_kpa),
             throttle: Throttle::shut(),
-            controller: Controller::at_rest(),
+            controller: Controller::at_rest(nature.purging),
             rpm: 0.0,
             coolant_c: trip.coolant_c,
             intake_c: trip.ambient_c + 4.0,
@@ -110,7 +117,13 @@ impl Engine {
         };
         engine.idle_air = engine.warm_idle_air();
         if !trip.cleared {
-            let before = Wander::draw(car, trip.period, &mut engine.random, spec.banks.len());
+            let before = Wander::draw(
+                nature.wander,
+                car,
+                trip.period,
+                &mut engine.random,
+                spec.banks.len(),
+            );
             engine.recall(&before);
         }
         engine
@@ -174,7 +187,7 @@ impl Engine {
         self.open_throttle(&pump, command, dt);
         let openings = Openings {
             throttle: self.throttle.opening,
-            leak: self.condition.leak_of_idle_air * self.idle_air,
+            leak: self.leak_opening(self.manifold.pressure_kpa / self.barometer_kpa),
         };
         let before_kpa = self.manifold.pressure_kpa;
         self.air = self.manifold.step(&pump, openings, self.rpm, dt);
@@ -202,7 +215,7 @@ impl Engine {
     fn start(&mut self) {
         if self.rpm <= 0.0 {
             self.rpm = self.idle_target() * 0.8;
-            self.controller = Controller::at_rest();
+            self.controller = Controller::at_rest(self.condition.nature.purging);
             self.manifold.pressure_kpa = 0.6 * self.barometer_kpa;
             self.measured_air = self.pump().flow(self.rpm, self.manifold.pressure_kpa);
         }
@@ -336,8 +349,9 @@ fn banks(condition: &Condition) -> Vec<Bank> {
         .map(|bank| bank.cylinders.len())
         .sum();
     let offset = |index: usize| index as f64 / (cylinders as f64) / count.max(1.0);
+    let trimming = condition.nature.trimming;
     let banks = condition.banks.iter().enumerate();
     banks
-        .map(|(index, bank)| Bank::new(bank.cylinders.len(), offset(index)))
+        .map(|(index, bank)| Bank::new(bank.cylinders.len(), offset(index), trimming))
         .collect()
 }

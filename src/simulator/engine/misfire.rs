@@ -3,15 +3,19 @@
 use rand::RngExt;
 use rand_pcg::Pcg64Mcg;
 
-use super::condition::CylinderCondition;
+use super::{condition::CylinderCondition, nature::Nature};
 
-/// A healthy cylinder fails about once in 40 000 firings.
-const HEALTHY: f64 = 2.5e-5;
+/// Cylinders that fail less often than this, as a share of firings, have no bad spells.
+const SPELLS_FROM: f64 = 5e-5;
 /// Share of the time that a cylinder is in a bad spell, how long a spell lasts (s), and how much worse it is then; the
 /// rest of the time is better, so that the mean stays: bursts make counts more spread than Poisson.
 const BAD_SHARE: f64 = 0.2;
 const BAD_S: f64 = 4.0;
 const BAD_FACTOR: f64 = 3.5;
+
+/// Filling at which stated shares of failing firings hold (light cruise), and bounds of the factor by load.
+const STATED_AT_LOAD: f64 = 0.40;
+const LOAD_FACTORS: [f64; 2] = [0.1, 4.0];
 
 /// What decides about a firing.
 #[derive(Debug, Clone, Copy)]
@@ -26,24 +30,43 @@ pub struct Charge {
 
 /// Mean probability that a firing of this cylinder fails.
 ///
-/// Lean limit: about λ 1.42 at idle, higher with load (a denser charge burns leaner); a spark fails more with load
+/// Lean limit: usually about λ 1.42 at idle, higher with load (a denser charge burns leaner); a spark fails more with load
 /// (the same gap needs a higher voltage), its stated share holding at light cruise; poor compression shows at low
 /// speed and load. The shapes are common practice, the numbers chosen for the simulation.
-pub fn mean_probability(cylinder: &CylinderCondition, charge: Charge) -> f64 {
-    let limit = 1.42 + 0.22 * ((charge.load - 0.25) / 0.5).clamp(0.0, 1.0);
+pub fn mean_probability(cylinder: &CylinderCondition, charge: Charge, nature: &Nature) -> f64 {
+    let physics = &nature.faults;
+    let limit =
+        physics.lean_limit + physics.lean_rise * ((charge.load - 0.25) / 0.5).clamp(0.0, 1.0);
     let lean = logistic((charge.lambda - limit) / 0.035);
     let rich = logistic((0.55 - charge.lambda) / 0.025);
-    let spark = cylinder.ignition_failing * (charge.load / 0.40).clamp(0.35, 2.2);
-    let slow = (-(charge.rpm - 700.0).max(0.0) / 700.0).exp();
-    let light = (-(charge.load - 0.25).max(0.0) / 0.3).exp();
-    let compression = 0.2 * cylinder.compression_loss.powi(2) * slow * light;
+    let by_load = |power: f64| {
+        (charge.load / STATED_AT_LOAD)
+            .powf(power)
+            .clamp(LOAD_FACTORS[0], LOAD_FACTORS[1])
+    };
+    let spark = match cylinder.ignition_failing {
+        sound if sound <= 0.0 => 0.0,
+        failing => failing * by_load(physics.spark_power),
+    };
+    let random = match cylinder.random_failing {
+        sound if sound <= 0.0 => 0.0,
+        failing => failing * by_load(physics.random_power),
+    };
+    let compression = match cylinder.compression_loss {
+        sound if sound <= 0.0 => 0.0,
+        loss => {
+            let slow = (-(charge.rpm - 700.0).max(0.0) / physics.compression_rpm).exp();
+            let light = (-(charge.load - 0.25).max(0.0) / 0.3).exp();
+            physics.compression_failing * loss.powi(2) * slow * light
+        }
+    };
     let works = [
         lean,
         rich,
         spark,
         compression,
-        cylinder.random_failing,
-        HEALTHY,
+        random,
+        nature.parts.healthy_failing,
     ]
     .iter()
     .fold(1.0, |works, cause| works * (1.0 - cause.min(1.0)));
@@ -76,7 +99,7 @@ impl Firing {
         let fired = self.cycle.floor();
         self.cycle -= fired;
         let fired = fired as u32;
-        if mean < 2.0 * HEALTHY {
+        if mean < SPELLS_FROM {
             let failed = (fired > 0 && random.random::<f64>() < mean * f64::from(fired)) as u32;
             return (fired, failed);
         }
@@ -116,6 +139,10 @@ mod tests {
         load: 0.25,
         rpm: 750.0,
     };
+
+    fn mean_probability(cylinder: &CylinderCondition, charge: Charge) -> f64 {
+        super::mean_probability(cylinder, charge, &Nature::USUAL)
+    }
 
     fn at(load: f64, rpm: f64, lambda: f64) -> Charge {
         Charge { lambda, load, rpm }

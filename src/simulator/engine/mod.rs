@@ -8,9 +8,11 @@ mod fuel;
 mod learned;
 mod machine;
 mod misfire;
+pub mod nature;
 mod oxygen_sensor;
 mod readings;
 mod sharing;
+mod steady;
 mod throttle;
 mod torque;
 mod trims;
@@ -18,6 +20,7 @@ mod wander;
 
 pub use machine::{Command, Engine};
 pub use readings::{BankReadings, Readings};
+pub use steady::Steady;
 
 #[cfg(test)]
 mod tests;

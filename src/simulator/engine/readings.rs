@@ -70,7 +70,7 @@ impl Engine {
         let per_cycle = self.air * 120.0 / self.rpm.max(100.0);
         let sensor_gain = match self.spec.air_metering {
             AirMetering::Maf => 1.0,
-            AirMetering::Map => self.condition.meter_gain,
+            AirMetering::Map => self.meter_factor(self.air),
         };
         Readings {
             banks: banks.collect(),
@@ -85,7 +85,8 @@ impl Engine {
             rpm: self.rpm,
             spark_deg: self.spark_deg(load),
             air_g_per_s: match self.runs() {
-                true => self.manifold.throttle_flow * self.condition.meter_gain,
+                // a car without an air flow meter tells what it reckons from the pressure
+                true => self.metered(self.manifold.throttle_flow, self.air),
                 false => 0.0,
             },
             throttle_pct: self.throttle.position_pct(&pump),

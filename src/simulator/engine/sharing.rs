@@ -3,9 +3,18 @@
 use crate::vehicle::{AirMetering, Injection};
 
 use super::{
-    air, bank::Inputs, condition::BankCondition, controller::Situation, fuel::Supply,
-    machine::Engine, trims, wander::Wander,
+    air,
+    bank::Inputs,
+    condition::{BankCondition, Condition},
+    controller::Situation,
+    fuel::Supply,
+    machine::Engine,
+    trims,
+    wander::Wander,
 };
+
+/// Air flow for each litre at light cruise, g/s/L: where the fault of an air meter has its stated size.
+const CRUISE_FLOW: f64 = 7.0;
 
 /// A point of operation.
 #[derive(Debug, Clone, Copy)]
@@ -23,7 +32,12 @@ impl Engine {
     pub(super) fn bank_air(&self, bank: &BankCondition, air: f64, leak: f64) -> f64 {
         let share = bank.cylinders.len() as f64 / self.spec.cylinder_count() as f64;
         let blocked = |bank: &BankCondition| {
-            bank.exhaust_blocked * (self.per_litre(air) / 15.0).powi(2).min(1.2)
+            let physics = &self.condition.nature.faults;
+            if bank.exhaust_blocked <= 0.0 {
+                return 0.0;
+            }
+            let flow = self.per_litre(air) / physics.blocked_flow;
+            bank.exhaust_blocked * flow.powf(physics.blocked_power).min(1.2)
         };
         let elsewhere: f64 = self.condition.banks.iter().map(blocked).sum();
         let others = (self.banks.len() as f64 - 1.0).max(1.0);
@@ -35,18 +49,27 @@ impl Engine {
     /// False oxygen at a bank's sensor from a leak in its exhaust: strong at low flow, where the pulses dip below the
     /// surroundings, fading as the flow grows.
     pub(super) fn exhaust_leak_factor(&self, bank: &BankCondition, air: f64) -> f64 {
-        1.0 + bank.exhaust_leak * (self.idle_air / air.max(0.1)).powf(1.3).min(2.0)
+        if bank.exhaust_leak <= 0.0 {
+            return 1.0;
+        }
+        let power = self.condition.nature.faults.exhaust_leak_power;
+        1.0 + bank.exhaust_leak * (self.idle_air / air.max(0.1)).powf(power).min(2.0)
     }
 
     pub(super) fn supply(&self, bank: usize, asked: f64, at: Point, wander: &Wander) -> Supply {
         let flow_per_litre = self.per_litre(at.air).max(0.2);
         let vacuum = air::nozzle(at.filling);
+        let physics = &self.condition.nature.faults;
         Supply {
             asked,
             flow_per_litre,
             charge: at.air / at.rpm.max(100.0) / (self.idle_air / self.spec.idle_rpm),
             wander: self.condition.curve.at(flow_per_litre) + wander.at(bank, flow_per_litre),
-            purge: vacuum
+            dripping: match physics.drip_power {
+                0.0 => 1.0,
+                power => vacuum.powf(power),
+            },
+            purge: vacuum.powf(physics.purge_power)
                 * (self.condition.purge_of_idle_fuel + self.controller.purge * self.vapour),
         }
     }
@@ -58,7 +81,31 @@ impl Engine {
             AirMetering::Maf => through_throttle,
             AirMetering::Map => into_cylinders,
         };
-        air * self.condition.meter_gain
+        air * self.meter_factor(air)
+    }
+
+    /// Reading over truth of the air meter at a flow: its age and its fault, both of which may change with the flow.
+    pub(super) fn meter_factor(&self, air: f64) -> f64 {
+        let Condition {
+            nature,
+            meter_gain,
+            meter_age,
+            ..
+        } = &self.condition;
+        let along = (self.per_litre(air).max(0.2) / CRUISE_FLOW).ln();
+        let fault = (meter_gain - 1.0) * (1.0 + nature.faults.meter_growth * along).clamp(0.2, 2.0);
+        (1.0 + fault) * (meter_age + nature.parts.meter_slope * along)
+    }
+
+    /// The leak as the choked flow through it, g/s: its gap may close as the vacuum fades.
+    pub(super) fn leak_opening(&self, filling: f64) -> f64 {
+        match self.condition.leak_of_idle_air {
+            tight if tight <= 0.0 => 0.0,
+            leak => {
+                let power = self.condition.nature.faults.leak_power - 1.0;
+                leak * self.idle_air * air::nozzle(filling).max(0.02).powf(power)
+            }
+        }
     }
 
     pub(super) fn idle_fuel(&self) -> f64 {
@@ -87,7 +134,7 @@ impl Engine {
             supply: self.supply(index, asked, point, &self.wander),
             rpm: self.rpm,
             load: self.air / self.pump().wide_open_flow(self.rpm),
-            false_air: self.exhaust_leak_factor(bank, self.air),
+            false_air: self.exhaust_leak_factor(bank, self.air) * (1.0 + bank.sensor_bias),
             idle_fuel: self.idle_fuel(),
             mode: self.controller.mode,
             fuel_cut: self.controller.fuel_cut,

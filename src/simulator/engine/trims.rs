@@ -1,14 +1,9 @@
 //! Fuel trims of one bank: short trim from the oxygen sensor, long trim learned by region of operation.
 
-/// Trims stop here, as shares.
-pub const STOP: f64 = 0.25;
-/// Jump of the short trim when the sensor crosses.
-const JUMP: f64 = 0.012;
-/// Ramp of the short trim during one transport delay.
-const RAMP: f64 = 0.009;
-/// Averaging of the short trim for learning, and time constant of learning, s.
+use super::nature::Trimming;
+
+/// Averaging of the short trim for learning, s.
 const AVERAGE_S: f64 = 3.0;
-const LEARN_S: f64 = 40.0;
 /// How long operation must stay in one region before it learns, s.
 const SETTLE_S: f64 = 1.5;
 
@@ -28,6 +23,7 @@ pub fn region(rpm: f64, filling: f64, idle: bool) -> usize {
 /// The trims of one bank, as shares (0.05 is +5 %).
 #[derive(Debug, Clone)]
 pub struct BankTrims {
+    habits: Trimming,
     integral: f64,
     rich: bool,
     average: f64,
@@ -39,8 +35,9 @@ pub struct BankTrims {
 
 impl BankTrims {
     /// Trims as learned on earlier trips.
-    pub const fn learned(long: [f64; REGIONS]) -> Self {
+    pub const fn learned(long: [f64; REGIONS], habits: Trimming) -> Self {
         Self {
+            habits,
             integral: 0.0,
             rich: false,
             average: 0.0,
@@ -53,9 +50,9 @@ impl BankTrims {
 
     /// Short trim now; 0 in open loop.
     pub fn short(&self) -> f64 {
-        let jump = if self.rich { -JUMP } else { JUMP };
+        let jump = self.habits.jump * if self.rich { -1.0 } else { 1.0 };
         match self.closed {
-            true => (self.integral + jump).clamp(-STOP, STOP),
+            true => (self.integral + jump).clamp(-self.habits.stop, self.habits.stop),
             false => 0.0,
         }
     }
@@ -72,7 +69,7 @@ impl BankTrims {
 
     /// Forgets what was learned.
     pub fn clear(&mut self) {
-        *self = Self::learned([0.0; REGIONS]);
+        *self = Self::learned([0.0; REGIONS], self.habits);
     }
 
     /// Moves to the region of operation.
@@ -91,14 +88,15 @@ impl BankTrims {
 
     /// Closed loop for `dt` seconds: ramp against the sensor, jump when it crosses, learn slowly when `warm`.
     pub fn close(&mut self, rich: bool, delay_s: f64, warm: bool, dt: f64) {
+        let Trimming { stop, learn_s, .. } = self.habits;
         (self.closed, self.rich) = (true, rich);
-        let ramp = RAMP / delay_s * dt;
-        self.integral = (self.integral + if rich { -ramp } else { ramp }).clamp(-STOP, STOP);
+        let ramp = self.habits.ramp / delay_s * dt;
+        self.integral = (self.integral + if rich { -ramp } else { ramp }).clamp(-stop, stop);
         self.average += (self.short() - self.average) * dt / AVERAGE_S;
         if warm && self.in_region_s > SETTLE_S {
-            let step = self.average * dt / LEARN_S;
+            let step = self.average * dt / learn_s;
             if let Some(long) = self.long.get_mut(self.region) {
-                *long = (*long + step).clamp(-STOP, STOP);
+                *long = (*long + step).clamp(-stop, stop);
             }
         }
     }
@@ -107,12 +105,12 @@ impl BankTrims {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::simulator::engine::oxygen_sensor::OxygenSensor;
+    use crate::simulator::engine::{nature::Nature, oxygen_sensor::OxygenSensor};
 
     /// Runs sensor and trims on an engine that needs `need` times the expected fuel; gives the corrections of the last
     /// minute.
     fn settled(need: f64) -> Vec<f64> {
-        let mut trims = BankTrims::learned([0.0; REGIONS]);
+        let mut trims = BankTrims::learned([0.0; REGIONS], Nature::USUAL.trimming);
         let mut sensor = OxygenSensor::new();
         let mut corrections = Vec::new();
         for _ in 0..15_000 {
@@ -141,7 +139,7 @@ mod tests {
 
     #[test]
     fn long_trim_takes_over_and_stays_with_its_region() {
-        let mut trims = BankTrims::learned([0.0; REGIONS]);
+        let mut trims = BankTrims::learned([0.0; REGIONS], Nature::USUAL.trimming);
         trims.enter(3, 0.02);
         for step in 0..10_000 {
             trims.enter(3, 0.02);

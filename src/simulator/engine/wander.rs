@@ -8,15 +8,39 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
-/// Spread that trips of one tankful share, per trip, and of idle against cruise.
-const PERIOD: f64 = 0.011;
-const TRIP: f64 = 0.014;
-const CONTRAST: f64 = 0.0095;
-/// Drift inside a trip: spread and correlation time in seconds.
-const DRIFT: f64 = 0.010;
+use super::nature::Parts;
+
+/// Correlation time of the drift inside a trip, s.
 const DRIFT_S: f64 = 60.0;
-/// Drift of one bank alone.
-const BANK_DRIFT: f64 = 0.002;
+
+/// Spreads of all that wanders.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WanderSizes {
+    /// What trips of one tankful share.
+    pub period: f64,
+    /// One trip.
+    pub trip: f64,
+    /// Idle against cruise on one trip.
+    pub contrast: f64,
+    /// Drift inside a trip.
+    pub drift: f64,
+    /// Drift of one bank alone.
+    pub bank_drift: f64,
+    /// How often a tankful is of quite another fuel, and the spread of what that changes.
+    pub refuel: (f64, f64),
+}
+
+impl WanderSizes {
+    /// As the one real car wanders.
+    pub const USUAL: Self = Self {
+        period: 0.011,
+        trip: 0.014,
+        contrast: 0.0095,
+        drift: 0.010,
+        bank_drift: 0.002,
+        refuel: (0.0, 0.0),
+    };
+}
 
 /// Air flow for each litre of displacement (g/s/L) at which a car's own curve is fixed: warm idle, 2500 rpm without
 /// load, light cruise, hard pull.
@@ -32,15 +56,16 @@ impl Curve {
     pub const FLAT: Self = Self([0.0; 4]);
 
     /// Draws a car's curve: a little negative at idle, a little positive at cruise, falling towards full load.
-    pub fn draw(random: &mut Pcg64Mcg) -> Self {
-        let mut normal =
-            |mean: f64, spread: f64| mean + spread * random.sample::<f64, _>(StandardNormal);
+    pub fn draw(parts: &Parts, random: &mut Pcg64Mcg) -> Self {
+        let mut normal = |mean: f64, spread: f64| {
+            mean + parts.curve_spread * spread * random.sample::<f64, _>(StandardNormal)
+        };
         let level = normal(0.0, 0.008);
         Self([
             level + normal(-0.010, 0.007),
             level + normal(0.0, 0.005),
             level + normal(0.008, 0.005),
-            level + normal(-0.020, 0.012),
+            level + normal(-parts.curve_fall, 0.012),
         ])
     }
 
@@ -64,6 +89,7 @@ impl Curve {
 /// What fuel, weather and time do on one trip.
 #[derive(Debug, Clone)]
 pub struct Wander {
+    sizes: WanderSizes,
     common: f64,
     contrast: f64,
     drift: f64,
@@ -72,21 +98,32 @@ pub struct Wander {
 
 impl Wander {
     /// Draws a trip's wander. `period` is what trips of one tankful share.
-    pub fn draw(car: u64, period: u64, random: &mut Pcg64Mcg, banks: usize) -> Self {
+    pub fn draw(
+        sizes: WanderSizes,
+        car: u64,
+        period: u64,
+        random: &mut Pcg64Mcg,
+        banks: usize,
+    ) -> Self {
         let mut shared = Pcg64Mcg::seed_from_u64(car.rotate_left(32) ^ period ^ 0x7461_6e6b);
+        let mut tankful = sizes.period * shared.sample::<f64, _>(StandardNormal);
+        if shared.random_bool(sizes.refuel.0) {
+            tankful += sizes.refuel.1 * shared.sample::<f64, _>(StandardNormal);
+        }
         let mut normal = |spread: f64| spread * random.sample::<f64, _>(StandardNormal);
         Self {
-            common: PERIOD * shared.sample::<f64, _>(StandardNormal) + normal(TRIP),
-            contrast: normal(CONTRAST),
-            drift: normal(DRIFT),
-            banks: (0..banks).map(|_| normal(BANK_DRIFT)).collect(),
+            sizes,
+            common: tankful + normal(sizes.trip),
+            contrast: normal(sizes.contrast),
+            drift: normal(sizes.drift),
+            banks: (0..banks).map(|_| normal(sizes.bank_drift)).collect(),
         }
     }
 
     /// No wander at all.
-    #[cfg(test)]
     pub fn none(banks: usize) -> Self {
         Self {
+            sizes: WanderSizes::USUAL,
             common: 0.0,
             contrast: 0.0,
             drift: f64::NAN,
@@ -102,9 +139,9 @@ impl Wander {
         let keep = 1.0 - dt / DRIFT_S;
         let kick = (2.0 * dt / DRIFT_S).sqrt();
         let mut normal = || random.sample::<f64, _>(StandardNormal);
-        self.drift = self.drift * keep + DRIFT * kick * normal();
+        self.drift = self.drift * keep + self.sizes.drift * kick * normal();
         for bank in &mut self.banks {
-            *bank = *bank * keep + BANK_DRIFT * kick * normal();
+            *bank = *bank * keep + self.sizes.bank_drift * kick * normal();
         }
     }
 

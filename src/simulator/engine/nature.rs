@@ -1,0 +1,187 @@
+//! Where the physics of an engine and the ways of its controller are not the same from make to make: one number each.
+//!
+//! Textbooks give ranges rather than values for most of these; [`Nature::USUAL`] is a middle of the road (common
+//! practice), and a bench that wants to be an unkind examiner draws its cars from the whole ranges.
+
+use rand::RngExt;
+use rand_distr::StandardNormal;
+use rand_pcg::Pcg64Mcg;
+
+pub use super::wander::WanderSizes;
+
+/// What differs between engines that have the same drawing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Nature {
+    /// Parts as made and as aged.
+    pub parts: Parts,
+    /// How faults act.
+    pub faults: FaultPhysics,
+    /// How the controller trims and learns.
+    pub trimming: Trimming,
+    /// When the controller purges the fuel tank's vapours.
+    pub purging: Purging,
+    /// How the healthy correction wanders.
+    pub wander: WanderSizes,
+}
+
+/// Parts as made and as aged.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Parts {
+    /// Spread of flow between healthy injectors, as a share.
+    pub injector_spread: f64,
+    /// Spread of the opening time of the injectors, ms.
+    pub opening_spread_ms: f64,
+    /// Error of the air meter that age has left, as a share, and how it changes with the logarithm of the flow.
+    pub meter_error: f64,
+    /// See `meter_error`.
+    pub meter_slope: f64,
+    /// Spread of the ratio at which a bank's oxygen sensor switches, as a share.
+    pub sensor_spread: f64,
+    /// Spread of the car's own correction over flow, against the usual one, and how far it falls at a hard pull
+    /// (natural logarithm).
+    pub curve_spread: f64,
+    /// See `curve_spread`.
+    pub curve_fall: f64,
+    /// Share of firings that fail on a healthy cylinder.
+    pub healthy_failing: f64,
+}
+
+/// How faults act where textbooks leave room.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FaultPhysics {
+    /// Share of a misfired charge's fuel that still uses up oxygen at the sensor.
+    pub burnt_at_sensor: f64,
+    /// A restriction's loss grows with this power as the charge falls: openings too short to fill a dirty seat.
+    pub restriction_power: f64,
+    /// Air over fuel at which half of the firings fail at idle, and how much more a dense charge bears.
+    pub lean_limit: f64,
+    /// See `lean_limit`.
+    pub lean_rise: f64,
+    /// Power of the load with which a weak spark fails.
+    pub spark_power: f64,
+    /// Share of firings that fail at idle with all compression gone; 0 for a loss that never misfires.
+    pub compression_failing: f64,
+    /// Engine speed over which these misfires leave, rpm.
+    pub compression_rpm: f64,
+    /// Power of the load with which misfires without a pattern come.
+    pub random_power: f64,
+    /// How unevenly such misfires and dirt are spread over the cylinders: from this share less to this share more.
+    pub unevenness: f64,
+    /// Which cylinder of a bank has least of both, from 0.
+    pub least_first: usize,
+    /// Share of a pressure loss that grows with the fuel flow, and with which power.
+    pub pump_growth: f64,
+    /// See `pump_growth`.
+    pub pump_power: f64,
+    /// How much of a meter's fault grows with the logarithm of the flow.
+    pub meter_growth: f64,
+    /// Power of the nozzle law of an intake leak: above 1 for a gap that closes as the vacuum fades.
+    pub leak_power: f64,
+    /// Share of a leak at one bank's runners that this bank breathes itself.
+    pub own_leak_share: f64,
+    /// Power of the nozzle law with which a drip follows the vacuum; 0 for the same drip always.
+    pub drip_power: f64,
+    /// Power with which false air in the exhaust fades as the flow grows.
+    pub exhaust_leak_power: f64,
+    /// Power of the flow with which a blocked exhaust takes air, and the flow for each litre at which it takes its
+    /// stated share, g/s/L.
+    pub blocked_power: f64,
+    /// See `blocked_power`.
+    pub blocked_flow: f64,
+    /// Power of the nozzle law of a purge valve.
+    pub purge_power: f64,
+}
+
+/// How the controller trims and learns.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Trimming {
+    /// Where trims stop, as a share.
+    pub stop: f64,
+    /// Jump of the short trim when the sensor crosses.
+    pub jump: f64,
+    /// Ramp of the short trim during one transport delay.
+    pub ramp: f64,
+    /// Time constant of learning, s.
+    pub learn_s: f64,
+}
+
+/// When the controller purges.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Purging {
+    /// Valve at idle, 0 to 1.
+    pub idle: f64,
+    /// Valve elsewhere, 0 to 1.
+    pub driving: f64,
+    /// Pause, s, in every period, s, to learn trims without vapour.
+    pub pause_s: f64,
+    /// See `pause_s`.
+    pub period_s: f64,
+    /// Most vapour there is, as a share of the fuel at warm idle.
+    pub most_vapour: f64,
+}
+
+impl Nature {
+    /// The middle of the road.
+    pub const USUAL: Self = Self {
+        parts: Parts {
+            injector_spread: 0.017,
+            opening_spread_ms: 0.01,
+            meter_error: 0.0,
+            meter_slope: 0.0,
+            sensor_spread: 0.0,
+            curve_spread: 1.0,
+            curve_fall: 0.020,
+            healthy_failing: 2.5e-5,
+        },
+        faults: FaultPhysics {
+            burnt_at_sensor: 0.25,
+            restriction_power: 0.0,
+            lean_limit: 1.42,
+            lean_rise: 0.22,
+            spark_power: 1.0,
+            compression_failing: 0.2,
+            compression_rpm: 700.0,
+            random_power: 0.0,
+            unevenness: 0.3,
+            least_first: 0,
+            pump_growth: 0.3,
+            pump_power: 1.0,
+            meter_growth: 0.0,
+            leak_power: 1.0,
+            own_leak_share: 0.9,
+            drip_power: 0.0,
+            exhaust_leak_power: 1.3,
+            blocked_power: 2.0,
+            blocked_flow: 15.0,
+            purge_power: 1.0,
+        },
+        trimming: Trimming {
+            stop: 0.25,
+            jump: 0.012,
+            ramp: 0.009,
+            learn_s: 40.0,
+        },
+        purging: Purging {
+            idle: 0.12,
+            driving: 0.4,
+            pause_s: 45.0,
+            period_s: 240.0,
+            most_vapour: 0.10,
+        },
+        wander: WanderSizes::USUAL,
+    };
+}
+
+impl FaultPhysics {
+    /// What one cylinder of a bank has of a fault that is spread unevenly, against the mean.
+    pub fn uneven(&self, index: usize, of: usize) -> f64 {
+        let place = (index + of - self.least_first % of.max(1)) % of.max(1);
+        let middle = (of as f64 - 1.0) / 2.0;
+        1.0 + self.unevenness * (place as f64 - middle) / middle.max(1.0)
+    }
+}
+
+/// A normal deviate of a spread.
+pub fn normal(random: &mut Pcg64Mcg, spread: f64) -> f64 {
+    spread * random.sample::<f64, _>(StandardNormal)
+}

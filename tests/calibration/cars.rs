@@ -1,0 +1,148 @@
+//! Cars to be examined: drawings, and how engines of that drawing behave. Wider than the judgement assumes.
+
+use pintle::{
+    simulator::{
+        bus::Bus,
+        fleet::CarSpec,
+        nature::{FaultPhysics, Nature, Parts, Purging, Trimming, WanderSizes},
+    },
+    vehicle::{AirMetering, Injection, Vehicle},
+};
+
+use crate::dice::Dice;
+
+/// Cylinder numbers by bank, with how often the layout is met: makers number V engines in several ways.
+const LAYOUTS: [(f64, &[&[u8]]); 12] = [
+    (0.12, &[&[1, 2, 3]]),
+    (0.38, &[&[1, 2, 3, 4]]),
+    (0.05, &[&[1, 3], &[2, 4]]),
+    (0.04, &[&[1, 2, 3, 4, 5]]),
+    (0.04, &[&[1, 2, 3, 4, 5, 6]]),
+    (0.04, &[&[1, 2, 3], &[4, 5, 6]]),
+    (0.09, &[&[1, 3, 5], &[2, 4, 6]]),
+    (0.06, &[&[1, 2, 3], &[4, 5, 6]]),
+    (0.03, &[&[1, 2, 3], &[6, 5, 4]]),
+    (0.08, &[&[1, 3, 5, 7], &[2, 4, 6, 8]]),
+    (0.05, &[&[1, 2, 3, 4], &[5, 6, 7, 8]]),
+    (0.02, &[&[1, 4, 6, 7], &[2, 3, 5, 8]]),
+];
+
+/// Gearing of a usual car, rpm for each km/h.
+const USUAL_GEARS: [f64; 5] = [115.0, 64.0, 42.0, 31.0, 25.0];
+
+/// Parameters beyond the usual ones: the logger decides what is asked.
+const MORE_PIDS: &[u8] = &[0x08, 0x09, 0x0B, 0x10, 0x52];
+
+/// One car's drawing; `two_banks` for faults that set banks apart.
+pub fn drawing(dice: &mut Dice, two_banks: bool) -> CarSpec {
+    let fitting = LAYOUTS.map(|(weight, banks)| match banks.len() < 2 && two_banks {
+        true => (0.0, banks),
+        false => (weight, banks),
+    });
+    let banks = dice.weighed(&fitting);
+    let cylinders: usize = banks.iter().map(|bank| bank.len()).sum();
+    let displacement_l = cylinders as f64 * dice.between(0.27, 0.62);
+    let gearing = dice.between(0.8, 1.2);
+    CarSpec {
+        id: "drawn",
+        label: "drawn",
+        displacement_l,
+        banks,
+        injection: dice.weighed(&[(0.7, Injection::Port), (0.3, Injection::Direct)]),
+        air_metering: dice.weighed(&[(0.6, AirMetering::Maf), (0.4, AirMetering::Map)]),
+        coil_ohms: [11.5, 12.5],
+        rail_kpa: [370.0, 400.0],
+        idle_rpm: dice.between(600.0, 900.0),
+        mass_kg: 800.0 + 420.0 * displacement_l * dice.between(0.8, 1.3),
+        rpm_per_km_h: USUAL_GEARS.map(|ratio| ratio * gearing),
+        bus: Bus::Can11At500,
+        padding: None,
+        more_pids: MORE_PIDS,
+        transmission_answers: false,
+        counter_block_rev: dice.weighed(&[(0.75, 0.0), (0.15, 200.0), (0.10, 1000.0)]),
+        vin: "000HRBRDRWN000000",
+        calibration: "HR-DRAWN-0000-A0",
+    }
+}
+
+/// How engines of the drawing behave and how this one has aged.
+pub fn nature(dice: &mut Dice) -> Nature {
+    let wander = dice.between(1.0, 1.5);
+    Nature {
+        parts: Parts {
+            injector_spread: dice.between(0.01, 0.04),
+            opening_spread_ms: dice.between(0.005, 0.03),
+            meter_error: dice.normal(0.022).clamp(-0.05, 0.05),
+            meter_slope: dice.normal(0.010),
+            sensor_spread: dice.between(0.0, 0.008),
+            curve_spread: dice.between(0.7, 1.8),
+            curve_fall: dice.between(0.0, 0.05),
+            healthy_failing: dice.log_between(1e-6, 3e-4),
+        },
+        faults: FaultPhysics {
+            burnt_at_sensor: dice.between(0.0, 0.9),
+            restriction_power: dice.between(-0.1, 0.3),
+            lean_limit: dice.between(1.18, 1.50),
+            lean_rise: dice.between(0.1, 0.3),
+            spark_power: dice.between(0.3, 2.5),
+            compression_failing: dice.weighed(&[(0.25, 0.0), (0.75, 1.0)])
+                * dice.between(0.05, 0.5),
+            compression_rpm: dice.between(300.0, 1200.0),
+            random_power: dice.between(-0.5, 1.0),
+            unevenness: dice.between(0.0, 0.8),
+            least_first: dice.index(8),
+            pump_growth: dice.between(0.0, 0.9),
+            pump_power: dice.between(0.7, 1.8),
+            meter_growth: dice.between(-0.2, 0.45),
+            leak_power: dice.between(0.7, 1.8),
+            own_leak_share: dice.between(0.6, 1.0),
+            drip_power: dice.between(0.0, 0.8),
+            exhaust_leak_power: dice.between(0.6, 2.0),
+            blocked_power: dice.between(1.3, 2.6),
+            blocked_flow: dice.between(10.0, 20.0),
+            purge_power: dice.between(0.6, 1.6),
+        },
+        trimming: Trimming {
+            stop: dice.weighed(&[(0.15, 0.125), (0.25, 0.20), (0.45, 0.25), (0.15, 0.35)]),
+            jump: dice.between(0.006, 0.025),
+            ramp: dice.between(0.004, 0.015),
+            learn_s: dice.log_between(15.0, 150.0),
+        },
+        purging: Purging {
+            idle: dice.between(0.0, 0.3),
+            driving: dice.between(0.1, 0.7),
+            pause_s: dice.between(20.0, 90.0),
+            period_s: dice.between(150.0, 500.0),
+            most_vapour: dice.between(0.0, 0.2),
+        },
+        wander: WanderSizes {
+            period: 0.011 * wander,
+            trip: 0.017 * wander,
+            contrast: 0.011 * wander,
+            drift: dice.between(0.006, 0.015),
+            bank_drift: dice.between(0.001, 0.004),
+            refuel: (0.2, 0.03),
+        },
+    }
+}
+
+/// The vehicle file as owners keep it: in full, in part or not at all.
+pub fn vehicle_file(spec: &CarSpec, dice: &mut Dice) -> Vehicle {
+    let full = spec.vehicle();
+    let [in_full, in_part] = [dice.chance(0.45), dice.chance(0.55)];
+    if in_full {
+        return full;
+    }
+    if !in_part {
+        return Vehicle::default();
+    }
+    let mut kept = || dice.chance(0.5);
+    Vehicle {
+        cylinders: full.cylinders.filter(|_| kept()),
+        banks: full.banks.filter(|_| kept()),
+        displacement_l: full.displacement_l.filter(|_| kept()),
+        injection: full.injection.filter(|_| kept()),
+        air_metering: full.air_metering.filter(|_| kept()),
+        ..Vehicle::default()
+    }
+}

@@ -1,0 +1,157 @@
+//! One examined car: what is wrong with it, what of that could be seen, and what was recorded.
+
+use pintle::{
+    cause::Cause,
+    series::{region::Region, summary::Summary},
+    simulator::{Steady, car::Car, fault::Fault, fleet::CarSpec, trip::Trip},
+    vehicle::Vehicle,
+};
+use serde::{Deserialize, Serialize};
+
+use crate::{
+    cars,
+    dice::Dice,
+    drivers, faults,
+    loggers::{self, Counters},
+    watch,
+};
+
+/// A fault is visible from this effect on some region's correction on, as a share.
+pub const VISIBLE_CORRECTION: f64 = 0.04;
+/// A fault is visible from so many misfires of a cylinder in 1000 revolutions on.
+pub const VISIBLE_PER_1000_REV: f64 = 1.0;
+/// A region counts when it was recorded for so long, s.
+pub const RECORDED_S: f64 = 20.0;
+
+/// An examined car.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Case {
+    /// What is wrong; two entries for a pair.
+    pub causes: Vec<Cause>,
+    /// Its size, in the quantity of the first cause.
+    pub severity: Option<f64>,
+    /// Cylinder and bank of the first cause, where it has them.
+    pub cylinder: Option<u8>,
+    pub bank: Option<u8>,
+    /// Whether the faults' true effect is of a size that could be seen on what was recorded.
+    pub visible: bool,
+    pub cylinders: usize,
+    pub counters: Counters,
+    pub simulated_s: f64,
+    pub vehicle: Vehicle,
+    pub summaries: Vec<Summary>,
+}
+
+/// Draws the `index`th case of a fault or a pair.
+pub fn draw(causes: &[Cause], index: u64, seed: u64) -> Case {
+    let mut dice = Dice::new(mixed(causes, index, seed));
+    let two_banks = causes.iter().any(|cause| faults::parts_banks(*cause));
+    let spec = cars::drawing(&mut dice, two_banks);
+    let nature = cars::nature(&mut dice);
+    let each: Vec<Vec<Fault>> = causes
+        .iter()
+        .map(|cause| faults::draw(*cause, &spec, &mut dice))
+        .collect();
+    let (car_seed, logger) = (dice.seed(), loggers::logger(&spec, &mut dice));
+    let vehicle = cars::vehicle_file(&spec, &mut dice);
+    let trips = drivers::trips(&mut dice);
+    let all: Vec<Fault> = each.concat();
+    let car = |faults: &[Fault], trip: &Trip| {
+        Car::of_nature(&spec, nature, faults, trip.clone(), car_seed).unwrap()
+    };
+    let effect = effect(
+        &car(&all, &trips[0]).steady(),
+        &car(&[], &trips[0]).steady(),
+    );
+    let watched = trips.iter().map(|trip| Summary {
+        // a finding does not look at the cells
+        cells: Vec::new(),
+        ..watch::watched(car(&all, trip), &logger)
+    });
+    let summaries: Vec<Summary> = watched.collect();
+    let first = each.first().and_then(|faults| faults.first());
+    let everywhere = each.first().is_some_and(|faults| faults.len() > 1);
+    let place = first.and_then(|fault| fault.place).filter(|_| !everywhere);
+    let by_cylinder = causes[0].seat() == pintle::cause::Seat::Cylinder;
+    let cylinder = place.filter(|_| by_cylinder);
+    Case {
+        causes: causes.to_vec(),
+        severity: first
+            .filter(|_| faults::sizes(causes[0]).is_some())
+            .map(|fault| fault.severity),
+        cylinder,
+        bank: cylinder.map_or(place, |number| Some(bank_of(&spec, number))),
+        visible: effect.is_visible(&summaries, logger.counters),
+        cylinders: spec.cylinder_count(),
+        counters: logger.counters,
+        simulated_s: trips
+            .iter()
+            .map(|trip| trip.duration_us() as f64 / 1e6)
+            .sum(),
+        vehicle,
+        summaries,
+    }
+}
+
+/// Every case has a stream of its own.
+fn mixed(causes: &[Cause], index: u64, seed: u64) -> u64 {
+    let words = causes.iter().map(|cause| *cause as u64 + 1);
+    words
+        .chain([index, seed])
+        .fold(0x9E37_79B9_7F4A_7C15, |sum, word| {
+            let mixed = (sum ^ word).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+            mixed ^ (mixed >> 29)
+        })
+}
+
+fn bank_of(spec: &CarSpec, cylinder: u8) -> u8 {
+    let bank = spec.banks.iter().position(|bank| bank.contains(&cylinder));
+    1 + bank.unwrap() as u8
+}
+
+/// What faults truly do at the four points of operation: greatest change of any bank's correction, as a share, and
+/// greatest change of any cylinder's failing share.
+struct Effect {
+    correction: [f64; 4],
+    failing: [f64; 4],
+}
+
+fn effect(with: &Steady, without: &Steady) -> Effect {
+    let greatest = |differences: &mut dyn Iterator<Item = f64>| differences.fold(0.0, f64::max);
+    let correction = |point: usize| {
+        let pairs = with.corrections.iter().zip(&without.corrections);
+        greatest(&mut pairs.map(|(a, b)| (a[point].exp() - b[point].exp()).abs()))
+    };
+    let failing = |point: usize| {
+        let pairs = with.failing.iter().zip(&without.failing);
+        greatest(&mut pairs.map(|((_, a), (_, b))| a[point] - b[point]))
+    };
+    Effect {
+        correction: [0, 1, 2, 3].map(correction),
+        failing: [0, 1, 2, 3].map(failing),
+    }
+}
+
+impl Effect {
+    fn is_visible(&self, summaries: &[Summary], counters: Counters) -> bool {
+        // a cylinder fires every second revolution
+        let firings_per_1000_rev = 500.0;
+        let counted = matches!(counters, Counters::Live | Counters::OnlyAverages);
+        Region::ALL.into_iter().any(|region| {
+            let index = region.index();
+            recorded_s(summaries, region) >= RECORDED_S
+                && (self.correction[index] >= VISIBLE_CORRECTION
+                    || counted
+                        && firings_per_1000_rev * self.failing[index] >= VISIBLE_PER_1000_REV)
+        })
+    }
+}
+
+/// Seconds of a region that counted, over all captures.
+fn recorded_s(summaries: &[Summary], region: Region) -> f64 {
+    let longest = |summary: &Summary| {
+        let here = summary.trims.iter().filter(|trim| trim.region == region);
+        here.map(|trim| trim.seconds).fold(0.0, f64::max)
+    };
+    summaries.iter().map(longest).sum()
+}

@@ -1,0 +1,98 @@
+//! Loggers and ports: what is asked, how fast, and what the car leaves out.
+
+use pintle::{simulator::fleet::CarSpec, vehicle::AirMetering};
+
+use crate::dice::Dice;
+
+/// What the car's misfire counters are worth.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Counters {
+    /// The car has none, or the logger does not ask.
+    Absent,
+    /// They count.
+    Live,
+    /// They answer and never move.
+    NeverMove,
+    /// Only the average of the last ten driving cycles is told.
+    OnlyAverages,
+}
+
+/// How a car is recorded.
+#[derive(Debug, Clone)]
+pub struct Logger {
+    /// Asked in every round.
+    pub fast: Vec<u8>,
+    /// Asked in every `slow_rounds`th round.
+    pub slow: Vec<u8>,
+    pub slow_rounds: u64,
+    /// From one answer to the next, µs, and how many parameters an answer holds.
+    pub gap_us: u64,
+    pub together: usize,
+    /// Least length of a round, µs.
+    pub round_us: u64,
+    pub counters: Counters,
+    /// Counters are asked for in every so many-th round.
+    pub counter_rounds: u64,
+    pub asks_codes: bool,
+}
+
+/// The logger of one car; it stays the same on every trip.
+pub fn logger(spec: &CarSpec, dice: &mut Dice) -> Logger {
+    let pace = dice.weighed(&[(0.5, 0), (0.33, 1), (0.12, 2), (0.05, 3)]);
+    let gap_ms = match pace {
+        0 => dice.between(15.0, 40.0),
+        1 => dice.between(40.0, 120.0),
+        2 => dice.between(150.0, 350.0),
+        _ => dice.between(1000.0, 2000.0),
+    };
+    let very_slow = pace == 3;
+    let mut fast = vec![0x0C, 0x06, 0x07, 0x04, 0x0D];
+    if spec.banks.len() > 1 {
+        fast.extend([0x08, 0x09]);
+    }
+    let mut slow = vec![0x05];
+    if !very_slow {
+        let also = dice.chance(0.2);
+        let flow = spec.air_metering == AirMetering::Maf || dice.chance(0.15);
+        let pressure = spec.air_metering == AirMetering::Map || also;
+        fast.extend(flow.then_some(0x10));
+        fast.extend(pressure.then_some(0x0B));
+        for (pid, share) in [
+            (0x03, 0.85),
+            (0x44, 0.7),
+            (0x2E, 0.7),
+            (0x33, 0.75),
+            (0x2F, 0.65),
+            (0x52, 0.25),
+            (0x0F, 0.9),
+            (0x1F, 0.9),
+            (0x0E, 0.7),
+            (0x11, 0.8),
+            (0x30, 0.6),
+            (0x31, 0.6),
+            (0x4E, 0.5),
+            (0x51, 0.5),
+        ] {
+            if dice.chance(share) {
+                slow.push(pid);
+            }
+        }
+    }
+    Logger {
+        fast,
+        slow,
+        slow_rounds: if very_slow { 6 } else { 5 },
+        gap_us: (1000.0 * gap_ms) as u64,
+        together: if pace == 0 { 6 } else { 1 },
+        round_us: 250_000,
+        counters: dice.weighed(&[
+            (0.30, Counters::Absent),
+            (0.55, Counters::Live),
+            (0.09, Counters::NeverMove),
+            (0.06, Counters::OnlyAverages),
+        ]),
+        counter_rounds: if very_slow { 12 } else { 15 },
+        asks_codes: dice.chance(0.7),
+    }
+}

@@ -1,0 +1,118 @@
+//! Examines the judgement on drawn cars, drivers and faults, wider and harder than it assumes.
+//!
+//! `cargo bench --bench calibration [-- cases=200 seed=1 cause=intake_leak features=FILE]`: so many
+//! cases of every cause (40 unless told otherwise), or of one. Drawn cases stay below `target/`; a second run only judges.
+#![allow(
+    missing_docs,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::unwrap_used
+)]
+
+mod cars;
+mod case;
+mod confusion;
+mod dice;
+mod drivers;
+mod faults;
+mod features;
+mod healthy;
+mod loggers;
+mod pairs;
+mod reliability;
+mod scores;
+mod severity;
+mod store;
+mod verdict;
+mod watch;
+
+use std::time::Instant;
+
+use pintle::{cause::Cause, diagnose::Tables};
+
+use verdict::Verdict;
+
+struct Arguments {
+    cases: usize,
+    seed: u64,
+    cause: Option<Cause>,
+    features: Option<String>,
+}
+
+fn main() {
+    let arguments = arguments();
+    let tables = Tables::standard().unwrap();
+    let meant = |cause: &Cause| arguments.cause.is_none_or(|only| only == *cause);
+    let start = Instant::now();
+    let (mut cases, mut drawn, mut simulated_s) = (Vec::new(), 0, 0.0);
+    for cause in Cause::ALL.into_iter().filter(meant) {
+        let (some, new) = store::cases(&[cause], arguments.cases, arguments.seed);
+        let newest = &some[some.len() - new..];
+        simulated_s += newest.iter().map(|case| case.simulated_s).sum::<f64>();
+        drawn += new;
+        cases.extend(some);
+    }
+    println!(
+        "{} cases, {drawn} drawn now ({:.0} simulated hours), {:.1} s",
+        cases.len(),
+        simulated_s / 3600.0,
+        start.elapsed().as_secs_f64()
+    );
+
+    let start = Instant::now();
+    let verdicts: Vec<Verdict> =
+        store::in_parallel(cases.len(), |index| verdict::judge(&cases[index], &tables));
+    let seconds = start.elapsed().as_secs_f64();
+    println!(
+        "judged {:.0} cases a second on {} cores",
+        verdicts.len() as f64 / seconds,
+        std::thread::available_parallelism().map_or(1, usize::from)
+    );
+    confusion::print(&verdicts);
+    scores::print(&verdicts, &tables.priors);
+    reliability::print(&verdicts, &tables.priors);
+    severity::print(&verdicts);
+    healthy::print(&verdicts);
+    if arguments.cause.is_none() {
+        pairs::print(&two_faults(&arguments, &tables));
+    }
+    if let Some(path) = arguments.features {
+        features::write(&path, &cases, &verdicts, &tables.priors);
+    }
+}
+
+/// Cars with two faults at once, judged.
+fn two_faults(arguments: &Arguments, tables: &Tables) -> Vec<(String, Vec<Verdict>)> {
+    let judged = |causes: [Cause; 2]| {
+        let (cases, _) = store::cases(&causes, arguments.cases, arguments.seed);
+        let judge = |index: usize| verdict::judge(&cases[index], tables);
+        let name = format!("{} and {}", causes[0], causes[1]);
+        (name, store::in_parallel(cases.len(), judge))
+    };
+    faults::PAIRS.into_iter().map(judged).collect()
+}
+
+/// `name=value` in any order; `cargo bench` adds an argument of its own.
+fn arguments() -> Arguments {
+    let mut arguments = Arguments {
+        cases: 40,
+        seed: 1,
+        cause: None,
+        features: None,
+    };
+    for argument in std::env::args()
+        .skip(1)
+        .filter(|text| !text.starts_with("--"))
+    {
+        match argument.split_once('=') {
+            Some(("cases", number)) => arguments.cases = number.parse().unwrap(),
+            Some(("seed", number)) => arguments.seed = number.parse().unwrap(),
+            Some(("cause", id)) => arguments.cause = Some(id.parse().unwrap()),
+            Some(("features", path)) => arguments.features = Some(path.to_owned()),
+            _ => panic!("{argument}: expected cases=, seed=, cause= or features="),
+        }
+    }
+    arguments
+}

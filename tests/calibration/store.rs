@@ -1,0 +1,94 @@
+//! Drawn cases on disk, below `target/`, so that a changed judgement is examined again in seconds.
+//!
+//! A file holds the cases of one cause and seed, one JSON line a case. It is named after what made it (simulator,
+//! series, drawing of cases), so that cases are drawn anew when any of that changes.
+
+use std::{
+    fs,
+    hash::{DefaultHasher, Hash, Hasher},
+    io::Write,
+    path::{Path, PathBuf},
+    sync::atomic::{AtomicUsize, Ordering},
+};
+
+use pintle::cause::Cause;
+
+use crate::case::{self, Case};
+
+/// The first `count` cases of a cause or pair, drawn where they are not on disk yet; and how many were drawn.
+pub fn cases(causes: &[Cause], count: usize, seed: u64) -> (Vec<Case>, usize) {
+    let path = file(causes, seed);
+    let text = fs::read_to_string(&path).unwrap_or_default();
+    let read = |line| serde_json::from_str(line).unwrap();
+    let mut cases: Vec<Case> = text.lines().take(count).map(read).collect();
+    let missing = cases.len()..count;
+    let drawn = in_parallel(missing.len(), |index| {
+        case::draw(causes, (missing.start + index) as u64, seed)
+    });
+    if !drawn.is_empty() {
+        let open = fs::OpenOptions::new().create(true).append(true).open(&path);
+        let mut file = open.unwrap();
+        for case in &drawn {
+            writeln!(file, "{}", serde_json::to_string(case).unwrap()).unwrap();
+        }
+    }
+    let new = drawn.len();
+    cases.extend(drawn);
+    (cases, new)
+}
+
+fn file(causes: &[Cause], seed: u64) -> PathBuf {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut hasher = DefaultHasher::new();
+    for folder in ["src/simulator", "src/series"] {
+        hash_folder(&root.join(folder), &mut hasher);
+    }
+    for file in [
+        "cars", "case", "dice", "drivers", "faults", "loggers", "watch",
+    ] {
+        let path = root.join(format!("tests/calibration/{file}.rs"));
+        fs::read(path).unwrap().hash(&mut hasher);
+    }
+    let names: Vec<&str> = causes.iter().map(|cause| cause.id()).collect();
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("calibration");
+    let folder = folder.join(format!("{:016x}", hasher.finish()));
+    fs::create_dir_all(&folder).unwrap();
+    folder.join(format!("{}-{seed}.jsonl", names.join("-and-")))
+}
+
+fn hash_folder(folder: &Path, hasher: &mut DefaultHasher) {
+    let entries = fs::read_dir(folder).unwrap();
+    let mut paths: Vec<PathBuf> = entries.map(|entry| entry.unwrap().path()).collect();
+    paths.sort();
+    for path in paths {
+        match path.is_dir() {
+            true => hash_folder(&path, hasher),
+            false => fs::read(&path).unwrap().hash(hasher),
+        }
+    }
+}
+
+/// Does a job for every index, on all cores; results in order.
+pub fn in_parallel<T: Send>(count: usize, job: impl Fn(usize) -> T + Sync) -> Vec<T> {
+    let next = AtomicUsize::new(0);
+    let workers = std::thread::available_parallelism().map_or(1, usize::from);
+    let work = || {
+        let mut done = Vec::new();
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            if index >= count {
+                return done;
+            }
+            done.push((index, job(index)));
+        }
+    };
+    let mut all: Vec<(usize, T)> = std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
+        let results = workers
+            .into_iter()
+            .flat_map(|worker| worker.join().unwrap());
+        results.collect()
+    });
+    all.sort_by_key(|(index, _)| *index);
+    all.into_iter().map(|(_, result)| result).collect()
+}
