@@ -57,6 +57,12 @@ impl Bus {
         matches!(self.family(), Family::Can11 | Family::Can29)
     }
 
+    /// Whether controllers say no, and ask to wait, when all of them are asked at once; on the others they are silent
+    /// (SAE J1979, from memory).
+    pub(super) const fn refuses_aloud(self) -> bool {
+        matches!(self, Self::Iso14230Slow | Self::Iso14230Fast) || self.is_can()
+    }
+
     pub(super) const fn family(self) -> Family {
         match self {
             Self::J1850Pwm | Self::J1850Vpw => Family::J1850,

@@ -21,6 +21,7 @@ use super::{
     road::Road,
     trip::Trip,
 };
+use waits::Waits;
 
 /// Length of a step, µs.
 const STEP_US: u64 = 20_000;
@@ -47,6 +48,7 @@ pub struct ControllerAnswer {
 pub struct Car {
     spec: CarSpec,
     bus: Bus,
+    waits: Option<Waits>,
     trip: Trip,
     engine: Engine,
     road: Road,
@@ -115,6 +117,7 @@ impl Car {
         Self {
             spec: *spec,
             bus: spec.bus,
+            waits: None,
             counters,
             road: Road::new(spec, &trip),
             memory: Memory::new(spec, &trip, dead),
@@ -131,6 +134,14 @@ impl Car {
     #[must_use]
     pub fn on_bus(self, bus: Bus) -> Self {
         Self { bus, ..self }
+    }
+
+    /// The same car with an engine controller that asks to wait before each answer (`7F`, service, `78`), so many times
+    /// and so long each time, on the buses where this is said (ISO 15765-4, ISO 14230-4).
+    #[must_use]
+    pub fn with_waits(self, times: u8, each_us: u64) -> Self {
+        let waits = Some(Waits::new(times, each_us));
+        Self { waits, ..self }
     }
 
     /// The bus at its diagnostic connector.
@@ -230,6 +241,9 @@ impl Car {
             false => self.older_engine_answer(service, rest),
         };
         self.add(&mut answers, engine, payloads, engine_us);
+        if let Some(waits) = self.waits.as_mut().filter(|_| self.bus.refuses_aloud()) {
+            waits.put_before(&mut answers, request, self.steps * STEP_US);
+        }
         if self.spec.transmission_answers {
             let payloads = match self.bus.is_can() {
                 true => self
@@ -346,3 +360,4 @@ const fn answer_times_us(bus: Bus) -> [Range<u64>; 2] {
 mod older_buses;
 #[cfg(test)]
 mod tests;
+mod waits;

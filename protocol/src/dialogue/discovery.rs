@@ -7,7 +7,7 @@
 use super::{
     event::{Controller, SetupFailure},
     session::Session,
-    setup::Next,
+    setup::{Next, WAITS},
     turn::TurnEnd,
 };
 use crate::{
@@ -29,6 +29,8 @@ pub(super) struct Discovery {
     service: u8,
     base: u8,
     repeats: u32,
+    /// How often controllers asked to wait for this mask.
+    waits: u32,
     /// No CAN frame so far was shorter than eight bytes.
     full_frames: bool,
     tried_newer: bool,
@@ -44,6 +46,7 @@ impl Discovery {
             service: 0x01,
             base: 0x00,
             repeats: 0,
+            waits: 0,
             full_frames: true,
             tried_newer: false,
             set_aside: Vec::new(),
@@ -70,7 +73,11 @@ impl Discovery {
         };
         let reply = reply::parse(&raw, &self.command(), session.form());
         self.take_masks(&reply, session);
-        if unfinished(&reply)
+        if !reply.pending.is_empty() && self.waits < WAITS {
+            self.waits += 1;
+            return Next::SayLater(self.command());
+        }
+        if !reply.damage.is_empty()
             && let Some(next) = self.again()
         {
             return next;
@@ -103,7 +110,7 @@ impl Discovery {
     /// The next mask of the same service if any controller announces it, else the next service,
     /// else the end.
     fn go_on(&mut self, session: &mut Session) -> Next {
-        self.repeats = 0;
+        (self.repeats, self.waits) = (0, 0);
         match self.base.checked_add(0x20) {
             Some(base) if session.supports(self.service, base) => self.base = base,
             _ => {
@@ -146,9 +153,4 @@ impl Discovery {
         session.form = Some(form);
         Next::Done
     }
-}
-
-/// Whether asking again may bring more: damage, or a controller that only asked to wait.
-fn unfinished(reply: &Reply) -> bool {
-    !reply.damage.is_empty() || !reply.pending.is_empty()
 }

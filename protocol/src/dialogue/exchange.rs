@@ -57,12 +57,14 @@ impl Exchange {
     }
 
     /// What to say, now. Asked again, the adapter is told to wait for all lines: the number
-    /// expected may have been wrong.
+    /// expected may have been wrong, or it was used up by a controller that asked to wait.
     pub fn command(&mut self, now_us: u64) -> Command {
         self.asked_at_us = now_us;
         Command::Request {
             bytes: self.request.clone(),
-            expected_lines: self.expected_lines.filter(|_| !self.asked_again),
+            expected_lines: self
+                .expected_lines
+                .filter(|_| !self.asked_again && self.waiting_since_us.is_none()),
         }
     }
 

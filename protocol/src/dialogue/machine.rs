@@ -97,6 +97,12 @@ impl Dialogue {
             && let Phase::Pause(exchange, _) = self.phase.take()
         {
             self.ask(now_us, exchange);
+        } else if let Phase::Later(_, _, until_us) = &self.phase
+            && *until_us <= now_us
+            && let Phase::Later(phase, command, _) = self.phase.take()
+        {
+            self.phase = *phase;
+            self.talk.say(now_us, command);
         }
     }
 
@@ -104,7 +110,7 @@ impl Dialogue {
     /// is none.
     pub fn next_deadline(&self) -> Option<u64> {
         match &self.phase {
-            Phase::Pause(_, until_us) => Some(*until_us),
+            Phase::Pause(_, until_us) | Phase::Later(_, _, until_us) => Some(*until_us),
             _ => self.talk.deadline_us(),
         }
     }
@@ -156,8 +162,13 @@ impl Dialogue {
     }
 
     fn say_next(&mut self, now_us: u64, next: Next) {
-        if let Next::Say(command) = next {
-            self.talk.say(now_us, command);
+        match next {
+            Next::Say(command) => self.talk.say(now_us, command),
+            Next::SayLater(command) => {
+                let phase = Box::new(self.phase.take());
+                self.phase = Phase::Later(phase, command, now_us.saturating_add(PAUSE_US));
+            }
+            Next::Done | Next::Failed(_) => {}
         }
     }
 
@@ -173,7 +184,9 @@ impl Dialogue {
                 self.on_hung(now_us, exchange);
             }
             (Phase::Mend(setup, exchange), end) => self.on_mend(now_us, setup, exchange, end),
-            (rest @ (Phase::Closed | Phase::Ready | Phase::Pause(..)), _) => self.phase = rest,
+            (rest @ (Phase::Closed | Phase::Ready | Phase::Pause(..) | Phase::Later(..)), _) => {
+                self.phase = rest
+            }
         }
     }
 

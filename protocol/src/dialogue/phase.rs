@@ -1,6 +1,7 @@
 //! What the conversation is about at the moment.
 
 use super::{discovery::Discovery, exchange::Exchange, setup::Setup};
+use crate::adapter::Command;
 
 /// What the conversation is about at the moment.
 #[derive(Debug)]
@@ -11,6 +12,8 @@ pub(super) enum Phase {
     Setup(Setup),
     /// Who is there.
     Discovery(Discovery),
+    /// A controller asked to wait; the phase goes on with this command at the time given.
+    Later(Box<Phase>, Command, u64),
     /// Waiting for a request.
     Ready,
     /// A request.
@@ -36,7 +39,9 @@ impl Phase {
                 Some(exchange)
             }
             Self::Mend(_, exchange) => exchange,
-            Self::Closed | Self::Setup(_) | Self::Discovery(_) | Self::Ready => None,
+            Self::Closed | Self::Setup(_) | Self::Discovery(_) | Self::Later(..) | Self::Ready => {
+                None
+            }
         }
     }
 }

@@ -26,6 +26,10 @@ const SETTINGS: [Command; 5] = [
 /// have stopped something.
 const RESETS: u32 = 1;
 
+/// How often a controller that asks to wait is asked again: with the pauses between five seconds,
+/// which ISO 14229-2 gives it.
+pub(super) const WAITS: u32 = 25;
+
 /// A list of commands being worked through.
 #[derive(Debug)]
 pub(super) struct Setup {
@@ -38,6 +42,8 @@ pub(super) struct Setup {
     services: Services,
     /// What came of the search by the others.
     silent: Option<Notice>,
+    /// How often a controller asked to wait.
+    waits: u32,
     /// How often the adapter started over in between.
     restarts: u32,
     /// Settings that were taken.
@@ -53,6 +59,8 @@ pub(super) struct Setup {
 pub(super) enum Next {
     /// Say this.
     Say(Command),
+    /// Say this after a pause: a controller asked to wait.
+    SayLater(Command),
     /// All is done.
     Done,
     /// It cannot be done.
@@ -100,6 +108,7 @@ impl Setup {
             searches: 0,
             services: Services::SaeJ1979,
             silent: None,
+            waits: 0,
             restarts: 0,
             taken: 0,
             heard: None,
@@ -248,6 +257,12 @@ impl Setup {
             session.form = Some(form);
             session.services = services;
             return self.advance();
+        }
+        let waits = |reply: &Reply| !reply.pending.is_empty();
+        if self.waits < WAITS && form_of(&self.found, named, services, waits).is_some() {
+            self.waits += 1;
+            self.todo.push_front(Command::Search(services));
+            return Next::SayLater(Command::Search(services));
         }
         let refused = |reply: &Reply| !reply.refusals.is_empty();
         let is_newer = form_of(&self.found, named, services, refused).is_some();

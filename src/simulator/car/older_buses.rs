@@ -1,10 +1,7 @@
 //! What the controllers send on K-line and J1850: short messages, one parameter a request (SAE J1979, from memory).
 
 use super::{CONDITIONS_NOT_CORRECT, Car, NEGATIVE, SERVICE_NOT_SUPPORTED};
-use crate::simulator::{
-    bus::Bus,
-    diagnostics::{information, monitor_results, trouble_codes},
-};
+use crate::simulator::diagnostics::{information, monitor_results, trouble_codes};
 
 impl Car {
     /// Every message of the engine controller, none for silence.
@@ -30,7 +27,7 @@ impl Car {
                 .transmission_answer(service, rest)
                 .into_iter()
                 .collect(),
-            (0x03 | 0x07, []) if self.refuses_aloud() => {
+            (0x03 | 0x07, []) if self.bus.refuses_aloud() => {
                 trouble_codes::in_threes(service + 0x40, &[])
             }
             _ => Vec::new(),
@@ -39,13 +36,9 @@ impl Car {
 
     /// A negative answer, on the buses where it is said to requests for all controllers.
     fn refusal(&self, service: u8, reason: u8) -> Vec<Vec<u8>> {
-        match self.refuses_aloud() {
+        match self.bus.refuses_aloud() {
             true => vec![vec![NEGATIVE, service, reason]],
             false => Vec::new(),
         }
-    }
-
-    const fn refuses_aloud(&self) -> bool {
-        matches!(self.bus, Bus::Iso14230Slow | Bus::Iso14230Fast)
     }
 }

@@ -359,6 +359,7 @@ impl VirtualAdapter {
             answers.retain(|answer| answer.address == controller);
         }
         let mut frames = frame::frames(&answers, sent_us, bus, self.car.spec().padding);
+        self.hear(&mut frames, sent_us);
         self.let_go_on(&frames);
         self.bus_used_us = frames.last().map_or(sent_us, |frame| frame.at_us);
         let only = self.settings.only_from;
@@ -372,7 +373,6 @@ impl VirtualAdapter {
             );
         };
         let last_us = last.at_us;
-        self.learn(&frames, sent_us);
         for frame in &frames {
             self.print(frame);
         }
@@ -393,15 +393,21 @@ impl VirtualAdapter {
         }
     }
 
-    /// Learns how long this car may be silent before more comes: on CAN by whole answers, else by single frames.
-    fn learn(&mut self, frames: &[Frame], sent_us: u64) {
+    /// Listens as long as it has patience: what comes later is lost. Learns how long this car may be silent before more
+    /// comes: on CAN by whole answers, else by single frames.
+    fn hear(&mut self, frames: &mut Vec<Frame>, sent_us: u64) {
         let mut before_us = sent_us;
-        for frame in frames {
-            self.slowest_us = self.slowest_us.max(frame.at_us - before_us);
-            if !self.car.bus().is_can() {
-                before_us = frame.at_us;
+        let mut until_us = sent_us + self.settings.timeout_us();
+        let is_can = self.car.bus().is_can();
+        frames.retain(|frame| {
+            if frame.at_us > until_us {
+                return false;
             }
-        }
+            self.slowest_us = self.slowest_us.max(frame.at_us - before_us);
+            before_us = if is_can { before_us } else { frame.at_us };
+            until_us = frame.at_us + self.patience_us();
+            true
+        });
     }
 
     /// How long it waits for more after an answer.

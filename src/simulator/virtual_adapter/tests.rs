@@ -369,3 +369,30 @@ fn older_buses_take_their_time() {
         );
     }
 }
+
+/// Short waits are heard out in one reply, after long ones the dialogue asks again.
+#[test]
+fn a_controller_that_asks_to_wait_is_waited_for() {
+    for bus in [
+        Bus::Can11At500,
+        Bus::Can29At250,
+        Bus::Iso14230Slow,
+        Bus::Iso14230Fast,
+    ] {
+        for (times, each_us) in [(3, 15_000), (1, 600_000), (4, 700_000)] {
+            let car = Car::new(fleet::car("van7").unwrap(), &[], Trip::parked(2), 1).unwrap();
+            let mut talk = Talk::new(car.on_bus(bus).with_waits(times, each_us));
+            assert!(matches!(talk.next_event(), Event::Connected(_)), "{bus:?}");
+            // the answer lines of a time at which there was no wait
+            for lines in [None, Some(1)] {
+                talk.now_us += 10_000_000;
+                let asked_us = talk.now_us;
+                let answer = talk.ask(&[0x01, 0x51], lines);
+                assert_eq!(answer.messages[0].payload, [0x41, 0x51, 0x01], "{bus:?}");
+                assert!(answer.refusals.is_empty());
+                let took_us = talk.now_us - asked_us;
+                assert!(took_us >= u64::from(times) * each_us, "{took_us}");
+            }
+        }
+    }
+}
