@@ -128,14 +128,15 @@ impl Readings {
             banks: self.banks,
         };
         let cause_weight = priors.weight(cause) * seated.share;
+        let unknowns = forward::unknowns(cause);
         for (size, size_weight) in priors.sizes(cause) {
-            for (variant_weight, variant) in forward::variants(cause) {
-                let weight = cause_weight * size_weight * variant_weight;
+            for unknown in &unknowns {
+                let weight = cause_weight * size_weight * unknown.weight;
                 if weight <= 0.0 {
                     continue;
                 }
                 let share = size.unwrap_or(0.0) / 100.0;
-                let prediction = forward::predict(cause, seated.place, share, *variant, engine);
+                let prediction = forward::predict(cause, seated.place, share, *unknown, engine);
                 all.push(Hypothesis {
                     cause,
                     place: seated.place,

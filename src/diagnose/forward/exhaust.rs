@@ -1,6 +1,11 @@
 //! Exhaust: air drawn in ahead of the sensor, or one bank blocked.
 
-use super::{Engine, Place, Point, Prediction};
+use crate::vehicle::AirMetering;
+
+use super::{Engine, Place, Point, Prediction, Variant};
+
+/// How a leak ahead of the sensor fades with air flow: exponent of idle's flow over the flow.
+pub const FADINGS: &[Variant] = &[(0.5, 1.0), (0.3, 0.5), (0.2, 1.6)];
 
 /// Air flow, against warm idle's, at which a blocked bank loses its stated share: a hard pull.
 const STATED_AT_AIR: f64 = 9.0;
@@ -10,10 +15,10 @@ const MOST_LOSS: f64 = 0.7;
 
 /// A leak ahead of the sensor: between the pulses air is drawn in and read as lean, most at low
 /// flow. `size` is what it adds to the bank's correction at warm idle, whatever the air metering.
-pub fn leak(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
+pub fn leak(place: Place, size: f64, fading: f64, engine: Engine<'_>) -> Prediction {
     let mixture = engine.at(place, |_, point| {
-        let fading = (engine.idle().air / point.air.max(0.1)).min(1.5);
-        (size * fading).ln_1p()
+        let share = (engine.idle().air / point.air.max(0.1)).min(1.5).powf(fading);
+        (size * share).ln_1p()
     });
     Prediction {
         mixture,
@@ -23,6 +28,8 @@ pub fn leak(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
 
 /// One bank cannot empty itself: back pressure grows with the square of the flow, so it breathes
 /// less and less of the air, the others more, while the mean stays; each is fed for its even share.
+/// Metered by manifold pressure, the other banks get what is reckoned for them, and only the
+/// blocked bank is fed too much.
 pub fn blocked(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
     let lost = |point: &Point| {
         let flow = point.air / STATED_AT_AIR;
@@ -31,6 +38,7 @@ pub fn blocked(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
     let mixture = engine.each(|bank, point| match place.bank {
         None => 0.0,
         Some(meant) if meant == bank => (-lost(point)).ln_1p(),
+        Some(_) if engine.setting.metering == AirMetering::Map => 0.0,
         Some(meant) => {
             let own = engine.setting.share(meant);
             let others = (1.0 - own).max(0.1);

@@ -11,6 +11,8 @@ use super::{Engine, Place, Point, Prediction, Variant, misfire};
 /// *Internal Combustion Engine Fundamentals*, from memory; common practice has it near the lower
 /// end for a cold or worn engine).
 pub const LEAN_LIMITS: &[Variant] = &[(0.20, 1.20), (0.35, 1.30), (0.30, 1.40), (0.15, 1.50)];
+/// Lean limits of the cylinders beside a dripping injector: as above, in fewer steps.
+pub const DRIP_LIMITS: &[Variant] = &[(0.4, 1.25), (0.6, 1.40)];
 /// Where one limit must do.
 const USUAL_LEAN_LIMIT: f64 = 1.35;
 /// How much leaner a full charge still burns, and how sharp the limit is.

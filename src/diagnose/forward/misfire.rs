@@ -5,8 +5,14 @@
 //! fuel has used up its part is uncertain: the trade's texts speak for a rise of about 1/n for one
 //! dead cylinder of n, one test column doubts it.
 
-use super::{BANKS, Engine, Place, Prediction, REGIONS, Variant};
+use super::{BANKS, Engine, Place, Point, Prediction, REGIONS, Variant};
 
+/// Where misfires without a pattern lean to: everywhere alike (0), towards idle and light load
+/// (−1), towards load (1); exponent of the filling. Wet plugs and thin mixtures do the one, tired
+/// coils the other (common practice).
+pub const LEANINGS: &[Variant] = &[(0.5, 0.0), (0.3, -1.0), (0.2, 1.0)];
+/// Filling at which the stated share fails.
+const STATED_AT_FILLING: f64 = 0.40;
 /// Share of a misfired charge's oxygen that the sensor takes for lean.
 pub const OXYGEN_SEEN: &[Variant] = &[(0.3, 0.25), (0.7, 0.75)];
 /// Where one value must do.
@@ -14,14 +20,19 @@ pub const USUAL_OXYGEN_SEEN: f64 = 0.7;
 /// Most oxygen of a bank that is reckoned with, as a share.
 const MOST_OXYGEN: f64 = 0.9;
 
-/// Every cylinder fails now and then, wherever the engine is run.
-pub fn random(failing: f64, oxygen_seen: f64, engine: Engine<'_>) -> Prediction {
-    let oxygen = -(1.0 - (oxygen_seen * failing).min(MOST_OXYGEN)).ln();
+/// Every cylinder fails now and then.
+pub fn random(failing: f64, leaning: f64, oxygen_seen: f64, engine: Engine<'_>) -> Prediction {
+    let share = |point: &Point| {
+        let factor = (point.filling / STATED_AT_FILLING).powf(leaning);
+        (failing * factor).min(1.0)
+    };
+    let oxygen = |point: &Point| -(1.0 - (oxygen_seen * share(point)).min(MOST_OXYGEN)).ln();
+    let failing = engine.by_region(share);
     Prediction {
-        misfire_oxygen: engine.each(|_, _| oxygen),
-        failing: engine.by_region(|_| failing),
-        failing_beside: engine.by_region(|_| failing),
-        failing_elsewhere: engine.by_region(|_| failing),
+        misfire_oxygen: engine.each(|_, point| oxygen(point)),
+        failing,
+        failing_beside: failing,
+        failing_elsewhere: failing,
         ..Prediction::default()
     }
 }

@@ -25,18 +25,58 @@ pub use intake_leak::choked_share;
 pub use misfire::logistic;
 pub use prediction::{Engine, Place, Prediction};
 
-/// One assumption about what stays unknown in a cause, with its weight; what the number means is
-/// the family's affair.
+/// One assumption about a single thing that is not known, with its weight.
 pub type Variant = (f64, f64);
 
-/// What stays unknown in a cause beside its size: weights sum to 1.
-pub const fn variants(cause: Cause) -> &'static [Variant] {
+/// One assumption about all that is not known of a cause beside its size.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unknown {
+    /// How probable it is.
+    pub weight: f64,
+    /// How the cause goes with the engine's operation; what the number means is the family's affair.
+    pub shape: f64,
+    /// Share of a misfired charge's oxygen that the sensor takes for lean.
+    pub oxygen_seen: f64,
+}
+
+/// What is not known of a cause beside its size: every combination, weights summing to 1, the most
+/// probable first.
+pub fn unknowns(cause: Cause) -> Vec<Unknown> {
+    let one = |(weight, shape): &Variant, (share, oxygen_seen): &Variant| Unknown {
+        weight: weight * share,
+        shape: *shape,
+        oxygen_seen: *oxygen_seen,
+    };
+    let shapes = shapes(cause).iter();
+    let all = shapes.flat_map(|shape| misfire::OXYGEN_SEEN.iter().map(|seen| one(shape, seen)));
+    let mut all: Vec<Unknown> = match cause {
+        Cause::IgnitionWeak | Cause::CompressionLow | Cause::MisfireRandom => all.collect(),
+        _ => shapes_alone(cause),
+    };
+    all.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    all
+}
+
+fn shapes_alone(cause: Cause) -> Vec<Unknown> {
+    let usual = |(weight, shape): &Variant| Unknown {
+        weight: *weight,
+        shape: *shape,
+        oxygen_seen: misfire::USUAL_OXYGEN_SEEN,
+    };
+    shapes(cause).iter().map(usual).collect()
+}
+
+const fn shapes(cause: Cause) -> &'static [Variant] {
     match cause {
-        Cause::InjectorRestricted | Cause::InjectorLeaking => injector::LEAN_LIMITS,
+        Cause::InjectorRestricted => injector::LEAN_LIMITS,
+        Cause::InjectorLeaking => injector::DRIP_LIMITS,
         Cause::InjectorsRestrictedSeveral => injector::UNEVENNESS,
         Cause::AirMeterLow | Cause::AirMeterHigh => air_meter::GROWTHS,
         Cause::FuelPressureLow => fuel_pressure::GROWTHS,
-        Cause::IgnitionWeak | Cause::CompressionLow | Cause::MisfireRandom => misfire::OXYGEN_SEEN,
+        Cause::IgnitionWeak => ignition::GROWTHS,
+        Cause::CompressionLow => compression::FADINGS,
+        Cause::MisfireRandom => misfire::LEANINGS,
+        Cause::ExhaustLeak => exhaust::FADINGS,
         _ => &[(1.0, 0.0)],
     }
 }
@@ -46,24 +86,25 @@ pub fn predict(
     cause: Cause,
     place: Place,
     size: f64,
-    variant: f64,
+    unknown: Unknown,
     engine: Engine<'_>,
 ) -> Prediction {
+    let (shape, seen) = (unknown.shape, unknown.oxygen_seen);
     match cause {
         Cause::NoneFound => Prediction::default(),
-        Cause::InjectorRestricted => injector::restricted(place, size, variant, engine),
-        Cause::InjectorsRestrictedSeveral => injector::several(place, size, variant, engine),
+        Cause::InjectorRestricted => injector::restricted(place, size, shape, engine),
+        Cause::InjectorsRestrictedSeveral => injector::several(place, size, shape, engine),
         Cause::InjectorDead => injector::dead(place, engine),
-        Cause::InjectorLeaking => injector::leaking(place, size, variant, engine),
+        Cause::InjectorLeaking => injector::leaking(place, size, shape, engine),
         Cause::IntakeLeak | Cause::IntakeLeakOneBank => intake_leak::leak(place, size, engine),
-        Cause::AirMeterLow => air_meter::wrong(-size, variant, engine),
-        Cause::AirMeterHigh => air_meter::wrong(size, variant, engine),
-        Cause::FuelPressureLow => fuel_pressure::low(size, variant, engine),
+        Cause::AirMeterLow => air_meter::wrong(-size, shape, engine),
+        Cause::AirMeterHigh => air_meter::wrong(size, shape, engine),
+        Cause::FuelPressureLow => fuel_pressure::low(size, shape, engine),
         Cause::FuelPressureHigh => fuel_pressure::high(size, engine),
-        Cause::IgnitionWeak => ignition::weak(place, size, variant, engine),
-        Cause::CompressionLow => compression::low(place, size, variant, engine),
-        Cause::MisfireRandom => misfire::random(size, variant, engine),
-        Cause::ExhaustLeak => exhaust::leak(place, size, engine),
+        Cause::IgnitionWeak => ignition::weak(place, size, shape, seen, engine),
+        Cause::CompressionLow => compression::low(place, size, shape, seen, engine),
+        Cause::MisfireRandom => misfire::random(size, shape, seen, engine),
+        Cause::ExhaustLeak => exhaust::leak(place, size, shape, engine),
         Cause::ExhaustBlockedOneBank => exhaust::blocked(place, size, engine),
         Cause::PurgeStuck => purge_and_blend::purge(size, engine),
         Cause::FuelBlend => purge_and_blend::blend(size, engine),

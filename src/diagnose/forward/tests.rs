@@ -43,8 +43,7 @@ fn predicted(cause: Cause, place: Place, size: f64, setting: &Setting) -> Predic
         points: &POINTS,
         banks: setting.cylinders.len(),
     };
-    let (_, variant) = variants(cause)[0];
-    predict(cause, place, size, variant, engine)
+    predict(cause, place, size, unknowns(cause)[0], engine)
 }
 
 fn percent(y: f64) -> f64 {

@@ -3,4 +3,5 @@
 pub mod codes;
 pub mod contrast;
 pub mod misfires;
+mod steps;
 pub mod trims;

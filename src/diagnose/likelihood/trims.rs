@@ -10,20 +10,31 @@
 //! The readings are looked at in three steps, the quietest first: banks against each other, regions
 //! against each other, then the level. Each step's likelihood is given what the steps before it
 //! said, so that they add up.
+//!
+//! A formula for a fault is not the fault: in each region the effect may be larger or smaller than
+//! predicted by a share of itself, on all banks alike ([`MODEL_ERROR`]).
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 use crate::series::{region::Region, summary::Summary};
 
-use super::super::{
-    engine::{BANKS, ByBank, REGIONS},
-    healthy,
+use super::{
+    super::{
+        engine::{BANKS, ByBank, REGIONS},
+        healthy,
+    },
+    steps::steps,
 };
 
 /// Degrees of freedom of the tails.
 const FREEDOM: f64 = 5.0;
+/// Scale of the distribution against its covariance.
+const SCALE: f64 = (FREEDOM - 2.0) / FREEDOM;
 /// A mean counts as being at the stop from this share of its seconds.
 const AT_STOP: f64 = 0.3;
+/// By what share of itself a predicted effect is off in a region (assumed: leaks, purge and dirt
+/// follow their formulas roughly).
+const MODEL_ERROR: f64 = 0.20;
 /// Smallest standard error that a mean may have.
 const LEAST_ERROR: f64 = 0.002;
 
@@ -32,9 +43,9 @@ pub const STEPS: usize = 3;
 
 /// One bank (from 0) in one region.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-struct Place {
-    bank: usize,
-    region: usize,
+pub(super) struct Place {
+    pub bank: usize,
+    pub region: usize,
 }
 
 /// All corrections of a car, ready to be held against predictions.
@@ -69,7 +80,7 @@ impl Trims {
         let (estimate, spread) = combine(&trips, &places)?;
         let covariance = spread + between_cars(&places);
         let (steps, ends) = steps(&places);
-        let scale = (&steps * covariance * steps.transpose()) * ((FREEDOM - 2.0) / FREEDOM);
+        let scale = (&steps * covariance * steps.transpose()) * SCALE;
         Some(Self {
             stops: stops(summaries, &places),
             factor: scale.cholesky()?,
@@ -83,18 +94,43 @@ impl Trims {
     /// Logarithm of the likelihood of each step, up to what is the same for all predictions.
     pub fn log_likelihood(&self, effect: &ByBank) -> [f64; STEPS] {
         let residual = self.residual(effect);
+        let factor = self.widened(effect, &residual);
         let mut white = &self.steps * residual;
-        self.factor.l_dirty().solve_lower_triangular_mut(&mut white);
+        let lower = factor.l_dirty();
+        lower.solve_lower_triangular_mut(&mut white);
         let mut steps = [0.0; STEPS];
-        let (mut before, mut square, mut from) = (0.0, 0.0, 0);
+        let (mut before, mut square, mut log_size, mut from) = (0.0, 0.0, 0.0, 0);
         for (step, end) in steps.iter_mut().zip(self.ends) {
-            let more = white.iter().skip(from).take(end - from);
-            square += more.map(|value| value * value).sum::<f64>();
-            let now = -0.5 * (FREEDOM + end as f64) * (square / FREEDOM).ln_1p();
+            for row in from..end {
+                square += white.get(row).map_or(0.0, |value| value * value);
+                log_size += lower.get((row, row)).map_or(0.0, |value| value.ln());
+            }
+            let now = -log_size - 0.5 * (FREEDOM + end as f64) * (square / FREEDOM).ln_1p();
             *step = now - before;
             (before, from) = (now, end);
         }
         steps
+    }
+
+    /// The covariance with what the prediction may be off by. Beyond a stop it does not matter how
+    /// far off it is.
+    fn widened(&self, effect: &ByBank, residual: &DVector<f64>) -> Cholesky<f64, Dyn> {
+        let mut factor = self.factor.clone();
+        for region in 0..REGIONS {
+            let places = self.places.iter().zip(&self.stops).zip(residual);
+            let here = places.map(|((place, stop), left)| {
+                let beyond = *stop != 0.0 && *left == 0.0;
+                match place.region == region && !beyond {
+                    true => MODEL_ERROR * at(effect, *place),
+                    false => 0.0,
+                }
+            });
+            let off = DVector::from_iterator(self.places.len(), here);
+            if off.amax() > 0.0 {
+                factor.rank_one_update(&(&self.steps * off), SCALE);
+            }
+        }
+        factor
     }
 
     /// What is left of the estimate. A correction at its stop is a lower bound: a prediction beyond
@@ -254,59 +290,6 @@ fn between_cars(places: &[Place]) -> DMatrix<f64> {
         }
         sum
     })
-}
-
-/// The rows that turn places into bank differences, region differences and the level, and where
-/// each step ends.
-fn steps(places: &[Place]) -> (DMatrix<f64>, [usize; STEPS]) {
-    let n = places.len();
-    let mut rows: Vec<DVector<f64>> = Vec::with_capacity(n);
-    let regions: Vec<(usize, Vec<usize>)> = (0..REGIONS)
-        .map(|region| {
-            let here = places
-                .iter()
-                .enumerate()
-                .filter(|(_, p)| p.region == region);
-            (region, here.map(|(index, _)| index).collect::<Vec<_>>())
-        })
-        .filter(|(_, here)| !here.is_empty())
-        .collect();
-    for (_, here) in &regions {
-        for (first, other) in here.first().iter().flat_map(|first| {
-            let others = here.iter().skip(1);
-            others.map(|other| (**first, *other))
-        }) {
-            rows.push(combination(n, &[(first, 1.0), (other, -1.0)]));
-        }
-    }
-    let banks_end = rows.len();
-    let means: Vec<DVector<f64>> = regions.iter().map(|(_, here)| mean_of(n, here)).collect();
-    let later = means.iter().skip(1);
-    rows.extend(means.iter().zip(later).map(|(one, next)| next - one));
-    let regions_end = rows.len();
-    let all: Vec<usize> = (0..n).collect();
-    rows.push(mean_of(n, &all));
-    let transposed: Vec<_> = rows.iter().map(|row| row.transpose()).collect();
-    (
-        DMatrix::from_rows(&transposed),
-        [banks_end, regions_end, rows.len()],
-    )
-}
-
-fn combination(n: usize, parts: &[(usize, f64)]) -> DVector<f64> {
-    let mut row = DVector::zeros(n);
-    for (index, factor) in parts {
-        if let Some(cell) = row.get_mut(*index) {
-            *cell += factor;
-        }
-    }
-    row
-}
-
-fn mean_of(n: usize, indexes: &[usize]) -> DVector<f64> {
-    let share = 1.0 / indexes.len().max(1) as f64;
-    let parts: Vec<(usize, f64)> = indexes.iter().map(|index| (*index, share)).collect();
-    combination(n, &parts)
 }
 
 fn stops(summaries: &[Summary], places: &[Place]) -> Vec<f64> {

@@ -1,0 +1,60 @@
+//! The order in which corrections are looked at: banks against each other, regions against each
+//! other, the level.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::super::engine::REGIONS;
+use super::trims::{Place, STEPS};
+
+/// The rows that turn places into bank differences, region differences and the level, and where
+/// each step ends.
+pub fn steps(places: &[Place]) -> (DMatrix<f64>, [usize; STEPS]) {
+    let n = places.len();
+    let mut rows: Vec<DVector<f64>> = Vec::with_capacity(n);
+    let regions: Vec<(usize, Vec<usize>)> = (0..REGIONS)
+        .map(|region| {
+            let here = places
+                .iter()
+                .enumerate()
+                .filter(|(_, p)| p.region == region);
+            (region, here.map(|(index, _)| index).collect::<Vec<_>>())
+        })
+        .filter(|(_, here)| !here.is_empty())
+        .collect();
+    for (_, here) in &regions {
+        for (first, other) in here.first().iter().flat_map(|first| {
+            let others = here.iter().skip(1);
+            others.map(|other| (**first, *other))
+        }) {
+            rows.push(combination(n, &[(first, 1.0), (other, -1.0)]));
+        }
+    }
+    let banks_end = rows.len();
+    let means: Vec<DVector<f64>> = regions.iter().map(|(_, here)| mean_of(n, here)).collect();
+    let later = means.iter().skip(1);
+    rows.extend(means.iter().zip(later).map(|(one, next)| next - one));
+    let regions_end = rows.len();
+    let all: Vec<usize> = (0..n).collect();
+    rows.push(mean_of(n, &all));
+    let transposed: Vec<_> = rows.iter().map(|row| row.transpose()).collect();
+    (
+        DMatrix::from_rows(&transposed),
+        [banks_end, regions_end, rows.len()],
+    )
+}
+
+fn combination(n: usize, parts: &[(usize, f64)]) -> DVector<f64> {
+    let mut row = DVector::zeros(n);
+    for (index, factor) in parts {
+        if let Some(cell) = row.get_mut(*index) {
+            *cell += factor;
+        }
+    }
+    row
+}
+
+fn mean_of(n: usize, indexes: &[usize]) -> DVector<f64> {
+    let share = 1.0 / indexes.len().max(1) as f64;
+    let parts: Vec<(usize, f64)> = indexes.iter().map(|index| (*index, share)).collect();
+    combination(n, &parts)
+}
