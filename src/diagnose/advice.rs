@@ -8,8 +8,8 @@ use crate::{
 use super::{
     combine,
     diagnosis::{Diagnosis, MisfireSource},
-    hypothesis::Readings,
     next_check::Circumstances,
+    readings::Readings,
     tables::Tables,
 };
 

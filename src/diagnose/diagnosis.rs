@@ -162,8 +162,21 @@ pub struct Finding {
     pub probability: f64,
     /// How bad it would be.
     pub severity: Option<Severity>,
+    /// A second cause that may well be at work at the same time.
+    pub beside: Option<Beside>,
     /// What speaks for and against it.
     pub evidence: Vec<Evidence>,
+}
+
+/// A second cause at the same time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Beside {
+    /// The cause.
+    pub cause: Cause,
+    /// Cylinder, from 1, where it is known.
+    pub cylinder: Option<u8>,
+    /// How probable both together are, 0 to 1: a part of the finding's own probability.
+    pub probability: f64,
 }
 
 /// How bad a cause would be: median and 5–95 % interval.

@@ -10,8 +10,11 @@ mod healthy;
 mod hypothesis;
 mod likelihood;
 mod next_check;
+mod pair;
 mod posterior;
 mod prior;
+mod readings;
+mod seat;
 mod table_error;
 mod tables;
 mod treatment;
@@ -28,7 +31,7 @@ pub use table_error::TableError;
 pub use tables::Tables;
 
 use explain::Explainer;
-use hypothesis::Readings;
+use readings::Readings;
 
 /// Judges the captures of one car together.
 pub fn diagnose(summaries: &[Summary], vehicle: &Vehicle, tables: &Tables) -> Diagnosis {
@@ -37,7 +40,7 @@ pub fn diagnose(summaries: &[Summary], vehicle: &Vehicle, tables: &Tables) -> Di
         return diagnosis;
     }
     let readings = Readings::new(summaries, vehicle);
-    let hypotheses = readings.hypotheses(&tables.priors);
+    let hypotheses = hypothesis::hypotheses(&readings, &tables.priors);
     let explainer = Explainer::new(
         summaries,
         &diagnosis.trims,

@@ -6,15 +6,18 @@ use std::collections::BTreeMap;
 use crate::cause::{Cause, Seat};
 
 use super::{
-    diagnosis::{Evidence, Finding, Severity},
+    diagnosis::{Beside, Evidence, Finding, Severity},
     explain::Explainer,
-    hypothesis::{Hypothesis, PIECES, log_sum},
+    hypothesis::{Hypothesis, log_sum},
+    readings::PIECES,
 };
 
 /// A cylinder is named from this probability on, and only if it stands out from an even share by
 /// this factor.
 const WORTH_NAMING: f64 = 0.02;
 const STANDS_OUT: f64 = 1.5;
+/// A second cause is told from this share of a finding on.
+const WORTH_MENTIONING: f64 = 0.15;
 /// Evidence that moved the odds less is not told.
 const WORTH_TELLING: f64 = 0.15;
 
@@ -74,6 +77,7 @@ pub fn findings(hypotheses: &[Hypothesis], explainer: &Explainer<'_>) -> Vec<Fin
                 bank: entry.bank,
                 probability: log_probability.exp(),
                 severity: severity(entry.cause, &group),
+                beside: beside(&group, all, log_probability.exp()),
                 evidence: evidence(&group, reference, explainer),
             }
         })
@@ -157,6 +161,26 @@ fn evidence(
     }
     told.sort_by(|a, b| b.log_odds.abs().total_cmp(&a.log_odds.abs()));
     told
+}
+
+/// The second cause that stands beside the first most probably, if that is worth a word.
+fn beside(group: &[&Hypothesis], all: f64, probability: f64) -> Option<Beside> {
+    let mut pairs: BTreeMap<(Cause, Option<u8>), f64> = BTreeMap::new();
+    for hypothesis in group {
+        if let Some(other) = hypothesis.beside {
+            let joint = (after(hypothesis, PIECES) - all).exp();
+            *pairs
+                .entry((other.cause, other.place.cylinder))
+                .or_default() += joint;
+        }
+    }
+    let most = pairs.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    let ((cause, cylinder), joint) = most.filter(|(_, p)| *p >= WORTH_MENTIONING * probability)?;
+    Some(Beside {
+        cause,
+        cylinder: cylinder.filter(|_| cause.seat() == Seat::Cylinder),
+        probability: joint,
+    })
 }
 
 /// Median and 5–95 % interval of the size.

@@ -62,7 +62,13 @@ impl Priors {
     /// Sizes of a cause with their probabilities, smallest first; a single `None` where there is no
     /// more or less.
     pub fn sizes(&self, cause: Cause) -> Vec<(Option<f64>, f64)> {
-        let grid = self.rows.get(&cause).and_then(Row::grid);
+        self.few_sizes(cause, GRID)
+    }
+
+    /// The same in `count` steps (at least 2).
+    pub fn few_sizes(&self, cause: Cause, count: usize) -> Vec<(Option<f64>, f64)> {
+        let row = self.rows.get(&cause);
+        let grid = row.and_then(|row| row.grid(count));
         grid.unwrap_or_else(|| vec![(None, 1.0)])
     }
 }
@@ -89,10 +95,10 @@ impl Row {
     }
 
     /// A log-normal on a grid of equal ratios.
-    fn grid(&self) -> Option<Vec<(Option<f64>, f64)>> {
+    fn grid(&self, count: usize) -> Option<Vec<(Option<f64>, f64)>> {
         let (usual, factor, least, most) = self.shape()?;
-        let step = (most / least).ln() / (GRID as f64 - 1.0);
-        let one_side = (0..GRID).map(|index| {
+        let step = (most / least).ln() / (count as f64 - 1.0);
+        let one_side = (0..count).map(|index| {
             let size = least * (step * index as f64).exp();
             let distance = (size / usual).ln() / factor.ln();
             (size, (-0.5 * distance * distance).exp())

@@ -196,6 +196,7 @@ mod tests {
             bank: Some(1),
             probability: 1.0,
             severity: None,
+            beside: None,
             evidence: Vec::new(),
         };
         let ranked = table.rank(&[dead], 4.0, 1, &Vehicle::default());

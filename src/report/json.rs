@@ -64,7 +64,17 @@ struct CauseEntry<'a> {
     bank: Option<u8>,
     probability: f64,
     severity: Option<SeverityEntry>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    beside: Option<BesideEntry>,
     evidence: Vec<EvidenceEntry<'a>>,
+}
+
+/// A second cause at the same time; its probability is a part of the entry's.
+#[derive(Debug, Serialize)]
+struct BesideEntry {
+    cause: Cause,
+    cylinder: Option<u8>,
+    probability: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -195,6 +205,11 @@ impl<'a> From<&'a Finding> for CauseEntry<'a> {
             // not rounded: the probabilities sum to 1
             probability: finding.probability,
             severity: finding.severity.map(SeverityEntry::from),
+            beside: finding.beside.map(|beside| BesideEntry {
+                cause: beside.cause,
+                cylinder: beside.cylinder,
+                probability: beside.probability,
+            }),
             evidence: evidence.collect(),
         }
     }

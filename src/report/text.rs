@@ -17,7 +17,7 @@ use crate::{
     statistics::poisson::MisfirePattern,
 };
 
-use super::words::{percent, phrase, size, times};
+use super::words::{also, percent, phrase, size, times};
 
 /// Width when the terminal does not say.
 const USUAL_WIDTH: u16 = 100;
@@ -329,6 +329,10 @@ impl Page {
         );
         if let Some(severity) = &finding.severity {
             let _ = write!(line, "; {}", size(severity));
+        }
+        if let Some(beside) = &finding.beside {
+            let (share, other) = (percent(beside.probability), also(beside));
+            let _ = write!(line, "; of these, {share} together with: {other}");
         }
         self.paragraph(text, &line, "  ");
         for piece in finding.evidence.iter().take(MOST_EVIDENCE) {

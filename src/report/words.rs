@@ -2,7 +2,7 @@
 
 use crate::{
     cause::Cause,
-    diagnose::diagnosis::{Finding, Severity},
+    diagnose::diagnosis::{Beside, Finding, Severity},
 };
 
 /// The cause at its place, as it stands in a sentence; the bank is told only on an engine with
@@ -14,6 +14,14 @@ pub fn phrase(finding: &Finding, banks: usize) -> String {
     match finding.bank.filter(|_| banks > 1) {
         Some(bank) => at_bank(finding.cause, bank),
         None => finding.cause.words().to_owned(),
+    }
+}
+
+/// The second cause at its place.
+pub fn also(beside: &Beside) -> String {
+    match beside.cylinder {
+        Some(cylinder) => at_cylinder(beside.cause, cylinder),
+        None => beside.cause.words().to_owned(),
     }
 }
 

@@ -17,7 +17,9 @@ const MOST_LOSS: f64 = 0.7;
 /// flow. `size` is what it adds to the bank's correction at warm idle, whatever the air metering.
 pub fn leak(place: Place, size: f64, fading: f64, engine: Engine<'_>) -> Prediction {
     let mixture = engine.at(place, |_, point| {
-        let share = (engine.idle().air / point.air.max(0.1)).min(1.5).powf(fading);
+        let share = (engine.idle().air / point.air.max(0.1))
+            .min(1.5)
+            .powf(fading);
         (size * share).ln_1p()
     });
     Prediction {

@@ -23,7 +23,9 @@ pub fn weak(
 ) -> Prediction {
     let (least, most) = LOAD_FACTORS;
     let failing = engine.by_region(|point| {
-        let factor = (point.filling / STATED_AT_FILLING).powf(growth).clamp(least, most);
+        let factor = (point.filling / STATED_AT_FILLING)
+            .powf(growth)
+            .clamp(least, most);
         (failing * factor).min(1.0)
     });
     Prediction {

@@ -15,8 +15,10 @@ pub const LEAN_LIMITS: &[Variant] = &[(0.20, 1.20), (0.35, 1.30), (0.30, 1.40), 
 pub const DRIP_LIMITS: &[Variant] = &[(0.4, 1.25), (0.6, 1.40)];
 /// Where one limit must do.
 const USUAL_LEAN_LIMIT: f64 = 1.35;
-/// How much leaner a full charge still burns, and how sharp the limit is.
+/// How much leaner a full charge still burns, and a charge at 2500 rpm, with more motion and less
+/// burnt gas left in it than at idle; how sharp the limit is.
 const LIMIT_RISE: f64 = 0.2;
+const LIMIT_RISE_BY_SPEED: f64 = 0.06;
 const LIMIT_WIDTH: f64 = 0.03;
 /// A cylinder this rich (air over fuel) begins to misfire (common practice), and how sharp that
 /// limit is.
@@ -88,7 +90,9 @@ fn mean_flow_correction(loss: f64, engine: Engine<'_>, bank: usize) -> f64 {
 /// Share of firings that fail with a mixture of `lambda` (air over fuel): too lean or too rich.
 fn off_mixture(lambda: f64, lean_limit: f64, point: &Point) -> f64 {
     let load = ((point.filling - 0.3) / 0.5).clamp(0.0, 1.0);
-    let lean = misfire::logistic((lambda - lean_limit - LIMIT_RISE * load) / LIMIT_WIDTH);
+    let fast = ((point.rpm - 800.0) / 1700.0).clamp(0.0, 1.0);
+    let limit = lean_limit + LIMIT_RISE * load + LIMIT_RISE_BY_SPEED * fast;
+    let lean = misfire::logistic((lambda - limit) / LIMIT_WIDTH);
     let rich = misfire::logistic((RICH_LIMIT - lambda) / RICH_WIDTH);
     lean + rich - lean * rich
 }

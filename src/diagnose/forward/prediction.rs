@@ -38,6 +38,17 @@ pub struct Prediction {
 }
 
 impl Prediction {
+    /// This cause with another one at work that lets no cylinder fail: corrections add up in the
+    /// logarithm.
+    pub fn and(mut self, other: &Self) -> Self {
+        for (bank, more) in self.mixture.iter_mut().zip(&other.mixture) {
+            for (y, more) in bank.iter_mut().zip(more) {
+                *y += more;
+            }
+        }
+        self
+    }
+
     /// Both terms of y.
     pub fn total(&self) -> ByBank {
         let mut total = self.mixture;

@@ -66,7 +66,7 @@ impl Codes {
     }
 
     /// Codes that could have been set, and those that were.
-    fn considered(&self, place: Place) -> BTreeSet<Family> {
+    fn considered(&self, suspects: &[Suspect]) -> BTreeSet<Family> {
         let general = (0..self.banks).flat_map(|bank| [Family::Lean(bank), Family::Rich(bank)]);
         let general = general.chain([
             Family::Misfire,
@@ -76,7 +76,8 @@ impl Codes {
             Family::PressureHigh,
             Family::PurgeFlow,
         ]);
-        let own = place.cylinder.into_iter().flat_map(|number| {
+        let cylinders = suspects.iter().filter_map(|suspect| suspect.place.cylinder);
+        let own = cylinders.flat_map(|number| {
             [
                 Family::MisfireOf(number),
                 Family::InjectorCircuit(number),
@@ -90,21 +91,19 @@ impl Codes {
             .collect()
     }
 
-    /// Logarithm of the likelihood of the codes met and not met under a cause.
+    /// Logarithm of the likelihood of the codes met and not met with these causes at work.
     pub fn log_likelihood(
         &self,
-        cause: Cause,
-        place: Place,
+        suspects: &[Suspect],
         prediction: &Prediction,
         cylinders: f64,
     ) -> f64 {
         let scene = Scene {
-            cause,
-            place,
+            suspects,
             prediction,
             cylinders,
         };
-        let considered = self.considered(place);
+        let considered = self.considered(suspects);
         let one = |family: &Family| {
             let chance = (STRAY + (1.0 - STRAY) * scene.chance(*family)).min(0.95);
             match self.families.contains(family) {
@@ -116,10 +115,18 @@ impl Codes {
     }
 }
 
-/// A cause with its prediction.
+/// A cause at a place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Suspect {
+    /// The cause.
+    pub cause: Cause,
+    /// Where it sits.
+    pub place: Place,
+}
+
+/// Causes with what they predict together.
 struct Scene<'a> {
-    cause: Cause,
-    place: Place,
+    suspects: &'a [Suspect],
     prediction: &'a Prediction,
     cylinders: f64,
 }
@@ -127,14 +134,17 @@ struct Scene<'a> {
 impl Scene<'_> {
     /// Chance that the cause sets a code of this family.
     fn chance(&self, family: Family) -> f64 {
-        let only = |cause: Cause, chance: f64| if self.cause == cause { chance } else { 0.0 };
-        let named = |number: u8| self.place.cylinder == Some(number);
+        let only = |cause: Cause, chance: f64| if self.has(cause) { chance } else { 0.0 };
+        let named = |number: u8| {
+            let mut places = self.suspects.iter().map(|suspect| suspect.place);
+            places.any(|place| place.cylinder == Some(number))
+        };
         match family {
             Family::Lean(bank) => self.mixture(bank, 1.0),
             Family::Rich(bank) => self.mixture(bank, -1.0),
             Family::Misfire => 0.5 * self.misfire_code(),
             Family::MisfireOf(number) if named(number) => 0.85 * self.misfire_code(),
-            Family::MisfireOf(_) if self.cause == Cause::MisfireRandom => 0.5 * self.misfire_code(),
+            Family::MisfireOf(_) if self.has(Cause::MisfireRandom) => 0.5 * self.misfire_code(),
             Family::InjectorCircuit(number) if named(number) => only(Cause::InjectorDead, 0.7),
             Family::CoilCircuit(number) if named(number) => only(Cause::IgnitionWeak, 0.25),
             Family::ImbalanceOf(number) if named(number) => self.imbalance(),
@@ -147,11 +157,17 @@ impl Scene<'_> {
         }
     }
 
+    fn has(&self, cause: Cause) -> bool {
+        self.suspects.iter().any(|suspect| suspect.cause == cause)
+    }
+
     fn imbalance(&self) -> f64 {
-        match self.cause {
-            Cause::InjectorRestricted | Cause::InjectorLeaking => 0.15,
-            Cause::InjectorDead => 0.3,
-            _ => 0.0,
+        if self.has(Cause::InjectorDead) {
+            0.3
+        } else if self.has(Cause::InjectorRestricted) || self.has(Cause::InjectorLeaking) {
+            0.15
+        } else {
+            0.0
         }
     }
 

@@ -1,0 +1,121 @@
+//! Everything read about a car, ready to be held against predictions.
+
+use crate::{series::summary::Summary, vehicle::Vehicle};
+
+use super::{
+    engine::{self, BANKS, Points, Setting},
+    forward::{Place, Prediction},
+    likelihood::{
+        codes::{Codes, Suspect},
+        contrast::Contrast,
+        misfires::Misfires,
+        trims::{self, Trims},
+    },
+};
+
+/// Pieces of evidence: the steps of the corrections, misfires, corrections while nothing misfires,
+/// codes.
+pub const PIECES: usize = trims::STEPS + 3;
+
+/// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
+pub type Pieces = [f64; PIECES];
+
+/// What was read of one car, and how it may be built.
+#[derive(Debug)]
+pub struct Readings {
+    trims: Option<Trims>,
+    misfires: Option<Misfires>,
+    contrast: Option<Contrast>,
+    codes: Option<Codes>,
+    settings: Vec<Setting>,
+    points: Points,
+    banks: usize,
+    vehicle: Vehicle,
+}
+
+impl Readings {
+    /// Takes the captures of one car together.
+    pub fn new(summaries: &[Summary], vehicle: &Vehicle) -> Self {
+        let banks = engine::bank_count(summaries, vehicle);
+        Self {
+            trims: Trims::new(summaries),
+            misfires: Misfires::new(summaries),
+            contrast: Contrast::new(summaries),
+            codes: Codes::new(summaries, banks),
+            settings: engine::settings(summaries, vehicle),
+            points: engine::points(summaries, vehicle),
+            banks,
+            vehicle: vehicle.clone(),
+        }
+    }
+
+    /// Banks of the engine.
+    pub const fn banks(&self) -> usize {
+        self.banks
+    }
+
+    /// Every way the engine may be built.
+    pub fn settings(&self) -> &[Setting] {
+        &self.settings
+    }
+
+    /// How it was run.
+    pub const fn points(&self) -> &Points {
+        &self.points
+    }
+
+    /// Likelihood of everything read under a prediction for these suspects; the misfires are those
+    /// of the first one's place.
+    pub fn likelihood(
+        &self,
+        suspects: &[Suspect],
+        prediction: &Prediction,
+        setting: &Setting,
+    ) -> Pieces {
+        let place = suspects
+            .first()
+            .map_or(Place::default(), |suspect| suspect.place);
+        let steps = self.trims.as_ref().map_or([0.0; trims::STEPS], |trims| {
+            trims.log_likelihood(&prediction.total())
+        });
+        let misfires = self.misfires.as_ref().map_or(0.0, |misfires| {
+            misfires.log_likelihood(place, prediction, |cylinder| self.bank_of(cylinder))
+        });
+        let contrast = self.contrast.as_ref();
+        let contrast = contrast.map_or(0.0, |contrast| contrast.log_likelihood(prediction));
+        let codes = self.codes.as_ref().map_or(0.0, |codes| {
+            codes.log_likelihood(suspects, prediction, setting.total())
+        });
+        let [banks, regions, level] = steps;
+        [banks, regions, level, misfires, contrast, codes]
+    }
+
+    /// Numbers of all cylinders where counters or codes tell them apart, else none.
+    pub fn cylinders_told_apart(&self, setting: &Setting) -> Vec<u8> {
+        let total = setting.total().round() as u8;
+        let counters = self.misfires.iter().flat_map(Misfires::numbers);
+        let codes = self.codes.iter().flat_map(Codes::cylinders);
+        match counters.chain(codes).max() {
+            Some(_) => (1..=total).collect(),
+            None => Vec::new(),
+        }
+    }
+
+    /// Bank (from 0) of a cylinder, where it is known.
+    pub fn bank_of(&self, cylinder: u8) -> Option<usize> {
+        if self.banks == 1 {
+            return Some(0);
+        }
+        let bank = self.vehicle.bank_of(cylinder)?;
+        Some(usize::from(bank) - 1).filter(|bank| *bank < BANKS)
+    }
+    /// Cylinders that a single one is looked for among, where none is named: the most probable
+    /// count.
+    pub fn likely_cylinders(&self) -> f64 {
+        let most = self
+            .settings
+            .iter()
+            .max_by(|a, b| a.log_weight.total_cmp(&b.log_weight));
+        most.map_or(4.0, Setting::total)
+    }
+}
