@@ -1,10 +1,12 @@
 //! `pintle codes`: trouble codes, the lamp and the freeze frame.
 
-use std::fmt::Write;
+use std::{fmt::Write, path::PathBuf};
 
 use clap::Args;
 use pintle_protocol::{Item, Unit, service::current_data};
 use serde::Serialize;
+
+mod clear;
 
 use super::{
     connect::{self, Connect},
@@ -20,11 +22,14 @@ use crate::{
 /// Codes of misfire: P0300 (several cylinders) and P0301 to P0312 (one cylinder), by ISO 15031-6.
 const MISFIRE_CODES: std::ops::RangeInclusive<u16> = 0x0300..=0x0312;
 
-/// Read stored, pending and permanent trouble codes and the freeze frame.
+/// Read stored, pending and permanent trouble codes and the freeze frame, or clear them.
 ///
-/// Nothing is cleared.
+/// Nothing is cleared without `--clear`. Clearing wants an engine that stands and a confirmation. It saves first what it
+/// would lose: codes, freeze frame, trims, misfire counters and readiness.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  pintle codes --port /dev/ttyUSB0")]
+#[command(
+    after_help = "Examples:\n  pintle codes --port /dev/ttyUSB0\n  pintle codes --clear --out van3-before.capture.csv"
+)]
 pub struct Arguments {
     #[command(flatten)]
     connect: Connect,
@@ -34,6 +39,15 @@ pub struct Arguments {
     /// Answer as JSON.
     #[arg(long)]
     json: bool,
+    /// Clear stored and pending codes and the freeze frame; trims, misfire counters and readiness start from zero.
+    #[arg(long)]
+    clear: bool,
+    /// Clear without asking.
+    #[arg(long, requires = "clear")]
+    yes: bool,
+    /// Name of the new capture that keeps what clearing would lose; without it, one with today's date.
+    #[arg(long, value_name = "FILE", requires = "clear")]
+    out: Option<PathBuf>,
 }
 
 #[derive(Serialize)]
@@ -74,6 +88,9 @@ struct FrozenValue {
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    if arguments.clear {
+        return clear::run(arguments);
+    }
     let device = arguments.connect.device()?;
     let trace = arguments.connect.trace()?;
     let codes = connect::block_on(async {

@@ -1,6 +1,9 @@
 //! Small files given on the command line.
 
-use std::{fs, path::Path};
+use std::{
+    fs,
+    path::{Path, PathBuf},
+};
 
 use super::{failure::Failure, output};
 use crate::{bench::Readings, capture::Damage, vehicle::Vehicle};
@@ -21,6 +24,17 @@ pub fn read_vehicle(path: &Path) -> Result<Vehicle, Failure> {
 pub fn read_bench(path: &Path, vehicle: &Vehicle) -> Result<Readings, Failure> {
     Readings::from_toml(&read_text(path)?, vehicle)
         .map_err(|error| Failure::new(path.display(), error, "correct that entry"))
+}
+
+/// The name of a new capture, with date and time, that is not taken yet.
+pub fn dated_name(what: &str) -> PathBuf {
+    let now = jiff::Zoned::now().strftime("%Y-%m-%d-%H%M%S").to_string();
+    let name = |more: &str| PathBuf::from(format!("{what}-{now}{more}.capture.csv"));
+    let free = (2..100).map(|number| name(&format!("-{number}")));
+    let mut names = std::iter::once(name("")).chain(free);
+    names
+        .find(|name| !name.exists())
+        .unwrap_or_else(|| name(""))
 }
 
 /// Says that a capture was damaged, if it was, and where to learn more.

@@ -57,7 +57,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let device = arguments.connect.device()?;
     let path = match &arguments.out {
         Some(path) => path.clone(),
-        None => dated_name(),
+        None => files::dated_name("recording"),
     };
     if path.exists() {
         return Err(file_failure(&path, &CaptureError::Exists));
@@ -160,17 +160,6 @@ fn outcome(device: &Device, path: &Path, recorded: Recorded) -> Result<(), Failu
         }
     }
     Ok(())
-}
-
-/// A name with date and time that is not taken yet.
-fn dated_name() -> PathBuf {
-    let now = jiff::Zoned::now().strftime("%Y-%m-%d-%H%M%S").to_string();
-    let name = |more: &str| PathBuf::from(format!("recording-{now}{more}.capture.csv"));
-    let free = (2..100).map(|number| name(&format!("-{number}")));
-    let mut names = std::iter::once(name("")).chain(free);
-    names
-        .find(|name| !name.exists())
-        .unwrap_or_else(|| name(""))
 }
 
 /// Shows how it goes: one line on a terminal, and what happens to the link everywhere.

@@ -1,8 +1,10 @@
 //! The way to the car: ports and hosts, what to ask and when, and the pump that moves bytes.
 //!
 //! A [`Session`] connects over a [`Device`], then asks single questions, takes stock ([`Session::probe`]) or records
-//! ([`Session::record`]). Nothing here can ask for anything but reading: a [`Question`] has no form for clearing.
+//! ([`Session::record`]). A [`Question`] can ask for nothing but reading; the one thing
+//! that changes something in the car is [`Session::clear_codes`], in a file of its own.
 
+mod clear;
 pub mod codes;
 mod device;
 mod disturbance;
@@ -17,11 +19,13 @@ mod quality;
 mod question;
 mod rate;
 mod recording;
+mod rows;
 mod schedule;
 pub mod serial;
 mod session;
 mod tcp;
 
+pub use clear::{Before, ClearError, Cleared, Saved};
 pub use device::Device;
 pub use error::{LinkError, OpenError};
 pub use quality::Quality;

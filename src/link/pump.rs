@@ -5,7 +5,7 @@ use std::time::Duration;
 use pintle_protocol::dialogue::{Connection, Counts, Dialogue, Event, Settings};
 use tokio::time::timeout;
 
-use super::{device::Device, error::LinkError, line::Line, question::Request};
+use super::{clear::Clearing, device::Device, error::LinkError, line::Line, question::Request};
 use crate::{
     clock::Clock,
     trace::{self, Event as Traced},
@@ -96,6 +96,14 @@ impl Pump {
         let now_us = self.clock.now_us();
         self.dialogue
             .request(now_us, request.bytes(), expected_lines)
+            .is_ok()
+    }
+
+    /// Sends the request that clears, if the dialogue is ready for it; whether it was.
+    pub fn clear(&mut self, clearing: Clearing) -> bool {
+        let now_us = self.clock.now_us();
+        self.dialogue
+            .request(now_us, clearing.bytes(), None)
             .is_ok()
     }
 

@@ -28,6 +28,8 @@ pub struct Session {
     pub(super) clock: Clock,
     pub(super) pump: Pump,
     pub(super) connection: Connection,
+    /// While somebody wants to keep them: all replies to single questions.
+    pub(super) journal: Option<Vec<Reply>>,
 }
 
 impl Session {
@@ -86,6 +88,7 @@ impl Session {
             clock: clock.clone(),
             pump,
             connection: connection.ok_or_else(ended)?,
+            journal: None,
         })
     }
 
@@ -141,6 +144,14 @@ impl Session {
     /// # Errors
     /// When the link is lost over it. A car that does not answer is no error but [`Reply::None`].
     pub async fn ask(&mut self, question: Question) -> Result<Reply, LinkError> {
+        let reply = self.exchange(question).await?;
+        if let Some(journal) = &mut self.journal {
+            journal.push(reply.clone());
+        }
+        Ok(reply)
+    }
+
+    async fn exchange(&mut self, question: Question) -> Result<Reply, LinkError> {
         let request = Request::single(question);
         let mut asked = false;
         loop {

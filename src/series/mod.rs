@@ -19,7 +19,7 @@ mod operation;
 mod plausible;
 mod quantity;
 pub mod region;
-mod relearn;
+pub mod relearn;
 pub mod summary;
 #[cfg(test)]
 mod tests;

@@ -16,7 +16,7 @@ const RECENT_WARM_UPS: f64 = 15.0;
 /// The same by distance, for a car that keeps neither, km.
 const RECENT_KM: f64 = 150.0;
 /// Longer after clearing than this, a region not yet known well is taken as settled, engine minutes.
-const SOON_MIN: f64 = 60.0;
+pub const SOON_MIN: f64 = 60.0;
 /// The same by warm-ups.
 const SOON_WARM_UPS: f64 = 2.0;
 /// The same by distance, km.
@@ -27,6 +27,8 @@ const PIECE_S: u32 = 30;
 /// Pieces looked at, and pieces needed to know.
 const PIECES: usize = 8;
 const ENOUGH_PIECES: usize = 4;
+/// How long a region must be held before it can count as settled, in seconds.
+pub const STEADY_S: u32 = PIECE_S * ENOUGH_PIECES as u32;
 /// A trend of more than this within five minutes is still settling, percent.
 const TREND_PCT: f64 = 1.0;
 const TREND_S: f64 = 300.0;
