@@ -5,10 +5,12 @@ use std::{
     path::{Path, PathBuf},
 };
 
+use pintle::capture::{Kind, Reader};
+use pintle_protocol::bus::hex;
 use serde::Deserialize;
 use serde_json::Value;
 
-use crate::harness::Workbench;
+use crate::{harness::Workbench, only_reading::READING};
 
 /// What stands beside a stored capture.
 #[derive(Deserialize)]
@@ -42,6 +44,18 @@ fn diagnosis(bench: &Workbench, capture: &Path) -> Value {
         .unwrap();
     assert!(output.status.success(), "{output:?}");
     serde_json::from_slice(&output.stdout).unwrap()
+}
+
+/// All requests in a capture.
+fn requests(capture: &Path) -> Vec<Vec<u8>> {
+    let mut reader = Reader::open(capture).unwrap();
+    let mut requests = Vec::new();
+    while let Some(row) = reader.next_row().unwrap() {
+        if matches!(row.kind, Kind::Data | Kind::None) {
+            requests.push(hex::decode(row.request).unwrap());
+        }
+    }
+    requests
 }
 
 #[test]
@@ -96,6 +110,9 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
             again["seconds"]["total"].as_f64().unwrap() > 240.0,
             "{side}"
         );
+        let requests = requests(&job.join(format!("{side}.capture.csv")));
+        let reads = |request: &Vec<u8>| READING.contains(&request[0]);
+        assert!(requests.len() > 500 && requests.iter().all(reads), "{side}");
     }
 
     let before = fs::read(job.join("before.capture.csv")).unwrap();

@@ -13,6 +13,7 @@
 mod bay;
 mod bench;
 mod captures;
+mod clearing;
 mod demo;
 mod diagnosis;
 mod harness;
@@ -21,6 +22,7 @@ mod import;
 mod link;
 mod mishaps;
 mod old_cars;
+mod only_reading;
 mod real_logs;
 #[cfg(unix)]
 mod recording;

@@ -58,7 +58,7 @@ pub struct Saved(());
 /// What became of the request to clear.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Cleared {
-    /// Controllers that have cleared.
+    /// Controllers that have cleared, by address.
     pub accepted: Vec<Option<Address>>,
     /// Controllers that refused.
     pub refused: Vec<Refusal>,
@@ -215,7 +215,9 @@ impl Session {
     }
 
     fn cleared(&self, answer: Answer) -> Cleared {
-        let accepted = answer.messages.iter().map(|message| message.from).collect();
+        let accepted = answer.messages.iter().map(|message| message.from);
+        let mut accepted: Vec<Option<Address>> = accepted.collect();
+        accepted.sort_unstable();
         self.outcome(accepted, answer.refusals, None)
     }
 

@@ -198,7 +198,10 @@ impl Report {
         // writing to a String cannot fail
         let _ = match self.outcome {
             Outcome::Cleared if self.no_answer.is_some() => {
-                writeln!(text, "cleared: no answer came, but the stored codes are gone")
+                writeln!(
+                    text,
+                    "cleared: no answer came, but the stored codes are gone"
+                )
             }
             Outcome::Cleared if accepted.is_empty() => writeln!(text, "cleared"),
             Outcome::Cleared => writeln!(text, "cleared by {}", accepted.join(", ")),

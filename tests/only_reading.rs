@@ -1,0 +1,154 @@
+//! What reaches the car's bus: requests to read, and one request to clear when somebody wants it.
+
+use std::future::pending;
+
+use pintle::{
+    capture::Writer,
+    clock::Clock,
+    link::{Cleared, Device, Session},
+    simulator::{
+        BusLog, Purpose, VirtualAdapter,
+        bus::Bus,
+        car::Car,
+        endpoint::{Endpoint, open_tcp},
+        fleet,
+        trip::{Driving, Stretch, Trip},
+    },
+};
+
+use crate::harness::Workbench;
+
+/// Services that read (SAE J1979), and those of newer cars (ISO 14229: read by identifier, read trouble codes).
+pub const READING: [u8; 9] = [0x01, 0x02, 0x03, 0x06, 0x07, 0x09, 0x0A, 0x22, 0x19];
+
+/// The service that clears (SAE J1979).
+const CLEARING: u8 = 0x04;
+
+/// A car of the fleet with a dead injector on this bus, driven until it has stored codes; after that it is parked with
+/// the key on, or goes on idling.
+fn plugged_in(bus: Bus, parked: bool, clock: &Clock) -> (Endpoint, BusLog) {
+    let stretch = |driving, seconds| Stretch { driving, seconds };
+    let mut trip = Trip {
+        stretches: vec![stretch(Driving::Idle, 300.0)],
+        ..Trip::warm(1)
+    };
+    if parked {
+        trip.stretches.push(stretch(Driving::Parked, 3600.0));
+    }
+    let fault = "injector_dead:3".parse().unwrap();
+    let car = Car::new(fleet::car("van3").unwrap(), &[fault], trip, 1).unwrap();
+    let mut car = car.on_bus(bus);
+    car.advance_to(310_000_000);
+    let adapter = VirtualAdapter::new(car, 115_200);
+    let log = adapter.bus_log();
+    (open_tcp(adapter, clock.clone()).unwrap(), log)
+}
+
+/// Services requested, in order. What the adapter sends by itself is checked here: it wakes a bus, keeps it awake, and lets
+/// long answers go on.
+fn services(log: &BusLog) -> Vec<u8> {
+    let mut services = Vec::new();
+    for sent in log.messages() {
+        match sent.purpose {
+            Purpose::Request => services.push(sent.data[0]),
+            // the address, or StartCommunication (ISO 14230-2)
+            Purpose::Wake => assert!(sent.data == [0x33] || sent.data == [0x81], "{sent:?}"),
+            // TesterPresent (ISO 14230-2), or a request to read
+            Purpose::KeepAwake => assert!([0x3E, 0x01].contains(&sent.data[0]), "{sent:?}"),
+            Purpose::FlowControl => assert_eq!(sent.data[0] >> 4, 3, "{sent:?}"),
+        }
+    }
+    services
+}
+
+fn assert_only_reading(log: &BusLog) {
+    let services = services(log);
+    assert!(services.len() > 5);
+    for service in services {
+        assert!(READING.contains(&service), "{service:02X}");
+    }
+}
+
+async fn connect(endpoint: &Endpoint, clock: &Clock) -> Session {
+    let device = Device::Network(endpoint.address().to_owned());
+    Session::connect(device, clock.clone()).await.unwrap()
+}
+
+#[tokio::test]
+async fn taking_stock_and_recording_only_read_on_every_bus() {
+    let bench = Workbench::new();
+    for (number, bus) in Bus::ALL.into_iter().enumerate() {
+        let clock = Clock::simulated();
+        let (endpoint, log) = plugged_in(bus, false, &clock);
+        let mut session = connect(&endpoint, &clock).await;
+        session.codes().await.unwrap();
+        session.probe().await.unwrap();
+        let path = bench.path().join(format!("{number}.capture.csv"));
+        let mut writer = Writer::create(&path, &session.header(None)).unwrap();
+        let recorded = session.record(&mut writer, Some(70_000_000), pending(), |_, _| {});
+        assert!(recorded.await.unwrap().answers > 200, "{bus:?}");
+        assert_only_reading(&log);
+        // a silent car and the way back
+        endpoint.ignition_off_at(Some(0));
+        let recorded = session.record(&mut writer, Some(20_000_000), pending(), |_, _| {});
+        recorded.await.unwrap();
+        assert_only_reading(&log);
+    }
+}
+
+#[tokio::test]
+async fn clearing_sends_one_request_more_than_reading_on_every_bus() {
+    let bench = Workbench::new();
+    for (number, bus) in Bus::ALL.into_iter().enumerate() {
+        let clock = Clock::simulated();
+        let (endpoint, log) = plugged_in(bus, true, &clock);
+        let mut session = connect(&endpoint, &clock).await;
+        let before = session.read_before_clearing().await.unwrap();
+        let stored = before.codes().stored.as_ref().unwrap();
+        assert!(!stored.is_empty(), "{bus:?}");
+        assert_only_reading(&log);
+        let path = bench.path().join(format!("{number}.capture.csv"));
+        let saved = before.save(&path).unwrap();
+        assert_only_reading(&log);
+        let cleared = session.clear_codes(saved).await.unwrap();
+        let (engine, transmission) = bus.addresses();
+        let expected = Cleared {
+            accepted: vec![Some(engine), Some(transmission)],
+            refused: Vec::new(),
+            silent: Vec::new(),
+            no_answer: None,
+        };
+        assert_eq!(cleared, expected, "{bus:?}");
+        let after = session.codes().await.unwrap();
+        assert_eq!(after.stored.unwrap_or_default(), [], "{bus:?}");
+        let mut services = services(&log);
+        services.retain(|service| !READING.contains(service));
+        assert_eq!(services, [CLEARING], "{bus:?}");
+    }
+}
+
+#[test]
+fn a_running_engine_is_never_asked_to_clear() {
+    let bench = Workbench::new();
+    let (endpoint, log) = plugged_in(Bus::Can11At500, false, &Clock::real());
+    let arguments = ["codes", "--clear", "--yes", "--tcp", endpoint.address()];
+    bench.pintle(arguments).assert().code(1);
+    assert_only_reading(&log);
+}
+
+#[test]
+fn every_command_at_the_car_only_reads() {
+    let run = |command: &[&str]| {
+        let bench = Workbench::new();
+        let (endpoint, log) = plugged_in(Bus::Can11At500, true, &Clock::real());
+        let tcp = ["--tcp", endpoint.address()];
+        let arguments = [command, &tcp].concat();
+        bench.pintle(arguments).assert().success();
+        assert_only_reading(&log);
+    };
+    std::thread::scope(|scope| {
+        for command in [&["probe"][..], &["codes"], &["record", "--for", "2s"]] {
+            scope.spawn(move || run(command));
+        }
+    });
+}
