@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use pintle_protocol::Address;
+use pintle_protocol::{Address, service::Services};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
@@ -21,6 +21,7 @@ use super::{
     road::Road,
     trip::Trip,
 };
+use newer::Addressing;
 use waits::Waits;
 
 /// Length of a step, µs.
@@ -49,6 +50,7 @@ pub struct Car {
     spec: CarSpec,
     bus: Bus,
     waits: Option<Waits>,
+    services: Services,
     trip: Trip,
     engine: Engine,
     road: Road,
@@ -118,6 +120,7 @@ impl Car {
             spec: *spec,
             bus: spec.bus,
             waits: None,
+            services: spec.services,
             counters,
             road: Road::new(spec, &trip),
             memory: Memory::new(spec, &trip, dead),
@@ -142,6 +145,12 @@ impl Car {
     pub fn with_waits(self, times: u8, each_us: u64) -> Self {
         let waits = Some(Waits::new(times, each_us));
         Self { waits, ..self }
+    }
+
+    /// The same car with controllers that answer other services. Newer ones are on CAN alone.
+    #[must_use]
+    pub fn answering(self, services: Services) -> Self {
+        Self { services, ..self }
     }
 
     /// The bus at its diagnostic connector.
@@ -230,27 +239,40 @@ impl Car {
     /// Asks all controllers; gives what each sends back, the engine controller first. A controller that does not know
     /// what is asked for in a known service stays silent, as on a functional address.
     pub fn answer(&mut self, request: &[u8]) -> Vec<ControllerAnswer> {
+        self.answer_to(request, Addressing::Functional)
+    }
+
+    /// Asks one controller alone: what it does not have it refuses aloud.
+    pub fn answer_of(&mut self, controller: Address, request: &[u8]) -> Vec<ControllerAnswer> {
+        let mut answers = self.answer_to(request, Addressing::Physical);
+        answers.retain(|answer| answer.address == controller);
+        answers
+    }
+
+    fn answer_to(&mut self, request: &[u8], addressing: Addressing) -> Vec<ControllerAnswer> {
         let Some((&service, rest)) = request.split_first() else {
             return Vec::new();
         };
         let (engine, transmission) = self.bus.addresses();
         let [engine_us, transmission_us] = answer_times_us(self.bus);
         let mut answers = Vec::new();
-        let payloads = match self.bus.is_can() {
-            true => self.engine_answer(service, rest).into_iter().collect(),
-            false => self.older_engine_answer(service, rest),
+        let one = |payload: Option<Vec<u8>>| payload.into_iter().collect::<Vec<_>>();
+        let payloads = match (self.bus.is_can(), self.services) {
+            (true, Services::SaeJ1979) => one(self.engine_answer(service, rest)),
+            (true, Services::Iso14229) => one(self.newer_engine_answer(service, rest, addressing)),
+            (false, _) => self.older_engine_answer(service, rest),
         };
         self.add(&mut answers, engine, payloads, engine_us);
         if let Some(waits) = self.waits.as_mut().filter(|_| self.bus.refuses_aloud()) {
             waits.put_before(&mut answers, request, self.steps * STEP_US);
         }
         if self.spec.transmission_answers {
-            let payloads = match self.bus.is_can() {
-                true => self
-                    .transmission_answer(service, rest)
-                    .into_iter()
-                    .collect(),
-                false => self.older_transmission_answer(service, rest),
+            let payloads = match (self.bus.is_can(), self.services) {
+                (true, Services::SaeJ1979) => one(self.transmission_answer(service, rest)),
+                (true, Services::Iso14229) => {
+                    one(self.newer_transmission_answer(service, rest, addressing))
+                }
+                (false, _) => self.older_transmission_answer(service, rest),
             };
             self.add(&mut answers, transmission, payloads, transmission_us);
         }
@@ -357,6 +379,7 @@ const fn answer_times_us(bus: Bus) -> [Range<u64>; 2] {
     }
 }
 
+mod newer;
 mod older_buses;
 #[cfg(test)]
 mod tests;

@@ -1,5 +1,7 @@
 //! The vehicles of the demo world: vans and cars of a bakery called Harbour Row. All invented.
 
+use pintle_protocol::service::Services;
+
 use super::bus::Bus;
 use crate::vehicle::{AirMetering, Injection, Vehicle};
 
@@ -30,6 +32,8 @@ pub struct CarSpec {
     pub rpm_per_km_h: [f64; 5],
     /// The bus at its diagnostic connector.
     pub bus: Bus,
+    /// The services that its controllers answer there.
+    pub services: Services,
     /// What fills a CAN frame up to eight bytes, when the controllers do that.
     pub padding: Option<u8>,
     /// Service 01 parameters of the engine controller beyond those that every car of the fleet has.
@@ -45,7 +49,7 @@ pub struct CarSpec {
 }
 
 /// Every vehicle of the fleet.
-pub static FLEET: [CarSpec; 5] = [
+pub static FLEET: [CarSpec; 6] = [
     CarSpec {
         id: "van3",
         label: "van 3",
@@ -59,6 +63,7 @@ pub static FLEET: [CarSpec; 5] = [
         mass_kg: 1900.0,
         rpm_per_km_h: [115.0, 64.0, 42.0, 31.0, 25.0],
         bus: Bus::Can11At500,
+        services: Services::SaeJ1979,
         padding: None,
         more_pids: &[0x10, 0x4D],
         transmission_answers: true,
@@ -79,6 +84,7 @@ pub static FLEET: [CarSpec; 5] = [
         mass_kg: 1500.0,
         rpm_per_km_h: [125.0, 70.0, 46.0, 34.0, 28.0],
         bus: Bus::Can11At500,
+        services: Services::SaeJ1979,
         padding: Some(0x00),
         more_pids: &[0x0B],
         transmission_answers: false,
@@ -99,6 +105,7 @@ pub static FLEET: [CarSpec; 5] = [
         mass_kg: 2000.0,
         rpm_per_km_h: [105.0, 58.0, 38.0, 27.0, 21.0],
         bus: Bus::Can29At500,
+        services: Services::SaeJ1979,
         padding: Some(0xAA),
         more_pids: &[0x08, 0x09, 0x0B, 0x10, 0x18, 0x19, 0x4D],
         transmission_answers: true,
@@ -119,6 +126,7 @@ pub static FLEET: [CarSpec; 5] = [
         mass_kg: 3300.0,
         rpm_per_km_h: [95.0, 52.0, 34.0, 24.0, 18.0],
         bus: Bus::Can11At250,
+        services: Services::SaeJ1979,
         padding: Some(0x55),
         more_pids: &[0x08, 0x09, 0x10, 0x18, 0x19],
         transmission_answers: true,
@@ -139,6 +147,7 @@ pub static FLEET: [CarSpec; 5] = [
         mass_kg: 1250.0,
         rpm_per_km_h: [120.0, 68.0, 45.0, 33.0, 26.0],
         bus: Bus::Can11At500,
+        services: Services::SaeJ1979,
         padding: Some(0x00),
         more_pids: &[0x0B, 0x52],
         transmission_answers: false,
@@ -146,9 +155,30 @@ pub static FLEET: [CarSpec; 5] = [
         vin: "000HRBRHTC5000005",
         calibration: "HR-HTC5-1500-E03",
     },
+    CarSpec {
+        id: "van8",
+        label: "van 8",
+        displacement_l: 1.6,
+        banks: &[&[1, 2, 3, 4]],
+        injection: Injection::Port,
+        air_metering: AirMetering::Maf,
+        coil_ohms: [12.0, 13.5],
+        rail_kpa: [370.0, 400.0],
+        idle_rpm: 740.0,
+        mass_kg: 1750.0,
+        rpm_per_km_h: [122.0, 66.0, 43.0, 32.0, 26.0],
+        bus: Bus::Can11At500,
+        services: Services::Iso14229,
+        padding: Some(0xAA),
+        more_pids: &[0x10, 0x4D],
+        transmission_answers: true,
+        counter_block_rev: 0.0,
+        vin: "000HRBRVAN8000008",
+        calibration: "HR-VAN8-1600-D02",
+    },
 ];
 
-/// The vehicle with this id (`van3`, `van7`, `wagon2`, `pickup1`, `hatch5`).
+/// The vehicle with this id (`van3`, `van7`, `wagon2`, `pickup1`, `hatch5`, `van8`).
 pub fn car(id: &str) -> Option<&'static CarSpec> {
     FLEET.iter().find(|spec| spec.id == id)
 }

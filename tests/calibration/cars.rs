@@ -8,6 +8,7 @@ use pintle::{
     },
     vehicle::{AirMetering, Injection, Vehicle},
 };
+use pintle_protocol::service::Services;
 
 use crate::dice::Dice;
 
@@ -56,6 +57,7 @@ pub fn drawing(dice: &mut Dice, two_banks: bool) -> CarSpec {
         mass_kg: 800.0 + 420.0 * displacement_l * dice.between(0.8, 1.3),
         rpm_per_km_h: USUAL_GEARS.map(|ratio| ratio * gearing),
         bus: Bus::Can11At500,
+        services: Services::SaeJ1979,
         padding: None,
         more_pids: MORE_PIDS,
         transmission_answers: false,

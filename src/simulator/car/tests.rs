@@ -8,7 +8,8 @@ use crate::simulator::{
 
 fn car(id: &str, faults: &[&str], trip: Trip) -> Car {
     let faults: Vec<Fault> = faults.iter().map(|text| text.parse().unwrap()).collect();
-    Car::new(fleet::car(id).unwrap(), &faults, trip, 11).unwrap()
+    let car = Car::new(fleet::car(id).unwrap(), &faults, trip, 11).unwrap();
+    car.answering(Services::SaeJ1979)
 }
 
 /// What the engine controller says; empty when it says nothing.
@@ -86,6 +87,58 @@ fn every_item_that_a_mask_promises_is_answered_and_no_other() {
             }
         }
     }
+}
+
+/// By the table of identifiers of SAE J1979-2: F4xx, F6xx and F8xx are services 01, 06 and 09. Asked all together, a
+/// controller says nothing of what it does not have; asked alone it says 31, and 11 to services of SAE J1979.
+#[test]
+fn a_newer_car_tells_the_same_by_identifiers() {
+    let mut older = car("van8", &[], Trip::warm(1));
+    older.advance_to(30_000_000);
+    let mut newer = older.clone().answering(Services::Iso14229);
+    for pid in 0..=0xFF {
+        let (old, new) = (
+            ask(&mut older, &[1, pid]),
+            ask(&mut newer, &[0x22, 0xF4, pid]),
+        );
+        assert_eq!(old.get(2..), new.get(3..), "{pid:02X}");
+        assert!(old.is_empty() || new.starts_with(&[0x62, 0xF4, pid]));
+    }
+    assert_eq!(
+        ask(&mut newer, &[0x22, 0xF4, 0x51, 0xF4, 0x63, 0xF4, 0x1C]),
+        [0x62, 0xF4, 0x51, 0x01, 0xF4, 0x1C, 0x06]
+    );
+    let counters = ask(&mut newer, &[0x22, 0xF6, 0xA2]);
+    assert_eq!(counters[..5], [0x62, 0xF6, 0xA2, 0x0B, 0x24]);
+    assert_eq!((counters.len(), counters[11]), (3 + 2 * 8, 0x0C));
+    let number = ask(&mut newer, &[0x22, 0xF8, 0x02]);
+    assert_eq!(number[3..], *b"000HRBRVAN8000008");
+    let engine = newer.bus.addresses().0;
+    for (request, reason) in [
+        (&[0x01, 0x0C][..], 0x11),
+        (&[0x22, 0xF4, 0x63], 0x31),
+        (&[0x19, 0x7B], 0x12),
+    ] {
+        assert_eq!(newer.answer(request), [], "{request:02X?}");
+        let alone = newer.answer_of(engine, request);
+        assert_eq!(alone[0].payload, [0x7F, request[0], reason]);
+    }
+    assert_eq!(ask(&mut newer, &[0x22, 0xF4]), [0x7F, 0x22, 0x13]);
+}
+
+#[test]
+fn a_newer_car_is_cleared_by_service_14_with_the_engine_off() {
+    let faults = &["injector_dead:3"];
+    let mut van = car("van8", faults, Trip::warm(1)).answering(Services::Iso14229);
+    van.advance_to(600_000_000);
+    let stored = [0x19, 0x42, 0x33, 0x08, 0x1E];
+    let clear = [0x14, 0xFF, 0xFF, 0x33];
+    assert!(ask(&mut van, &stored).len() > 6);
+    assert_eq!(ask(&mut van, &clear), [0x7F, 0x14, 0x22]);
+    assert!(ask(&mut van, &stored).len() > 6);
+    let mut parked = car("van8", faults, Trip::parked(1)).answering(Services::Iso14229);
+    assert_eq!(ask(&mut parked, &clear), [0x54]);
+    assert_eq!(ask(&mut parked, &stored).len(), 6);
 }
 
 #[test]

@@ -1,9 +1,10 @@
 //! The diagnostic side of the car's controllers: what is remembered, and the bytes in which it is told.
 //!
-//! Encoded from the text of SAE J1979 / ISO 15031-5 on its own, apart from the program's decoding tables.
+//! Encoded from the text of SAE J1979 / ISO 15031-5 and ISO 14229-1 on its own, apart from the program's decoding tables.
 
 pub mod current_data;
 pub mod information;
+pub mod iso14229;
 pub mod memory;
 pub mod misfire_counters;
 pub mod monitor_results;

@@ -351,13 +351,11 @@ impl VirtualAdapter {
         self.bus_log
             .add(sent_us, &header, request, Purpose::Request);
         self.car.advance_to(sent_us);
-        let mut answers = match target {
+        let answers = match target {
             Target::Nobody => Vec::new(),
-            Target::All | Target::One(_) => self.car.answer(request),
+            Target::All => self.car.answer(request),
+            Target::One(controller) => self.car.answer_of(controller, request),
         };
-        if let Target::One(controller) = target {
-            answers.retain(|answer| answer.address == controller);
-        }
         let mut frames = frame::frames(&answers, sent_us, bus, self.car.spec().padding);
         self.hear(&mut frames, sent_us);
         self.let_go_on(&frames);

@@ -1,6 +1,9 @@
 //! Dialogues with the adapter, byte for byte.
 
-use pintle_protocol::dialogue::{Answer, Dialogue, Event};
+use pintle_protocol::{
+    dialogue::{Answer, Dialogue, Event},
+    service::{Request, Services},
+};
 
 use super::*;
 use crate::simulator::{fleet, trip::Trip};
@@ -320,6 +323,8 @@ fn the_dialogue_connects_to_every_car_of_the_fleet_on_every_bus() {
             let Event::Connected(connection) = talk.next_event() else {
                 panic!("{} is not connected on {bus:?}", spec.id);
             };
+            let is_newer = connection.services == Services::Iso14229;
+            assert_eq!(is_newer, spec.id == "van8" && bus.is_can());
             assert_eq!(connection.adapter.name.as_deref(), Some(IDENTITY));
             assert_eq!(connection.protocol.is_can(), bus.is_can());
             let controllers = if spec.transmission_answers { 2 } else { 1 };
@@ -328,8 +333,9 @@ fn the_dialogue_connects_to_every_car_of_the_fleet_on_every_bus() {
             assert_eq!(engine.address, Some(bus.addresses().0));
             assert!(engine.parameters.contains(0x4E), "{bus:?}");
             assert!(engine.information.contains(0x0A), "{bus:?}");
-            let answer = talk.ask(&[0x09, 0x02], None);
-            assert_eq!(answer.messages[0].payload[3..], *spec.vin.as_bytes());
+            let request = Request::Information(0x02).bytes(connection.services);
+            let answer = talk.ask(&request.unwrap(), None);
+            assert!(answer.messages[0].payload.ends_with(spec.vin.as_bytes()));
         }
     }
 }
@@ -337,7 +343,8 @@ fn the_dialogue_connects_to_every_car_of_the_fleet_on_every_bus() {
 #[test]
 fn can_cars_tell_their_misfires_and_answer_six_parameters_quickly() {
     for spec in &fleet::FLEET {
-        let mut talk = Talk::new(Car::new(spec, &[], Trip::short(2), 1).unwrap());
+        let car = Car::new(spec, &[], Trip::short(2), 1).unwrap();
+        let mut talk = Talk::new(car.answering(Services::SaeJ1979));
         assert!(matches!(talk.next_event(), Event::Connected(_)));
         talk.adapter.car.advance_to(talk.now_us);
         let misfires = talk.ask(&[0x06, 0xA2], None);
