@@ -16,6 +16,7 @@ mod captures;
 mod clearing;
 mod demo;
 mod diagnosis;
+mod dialogues;
 mod harness;
 mod import;
 #[cfg(unix)]

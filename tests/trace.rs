@@ -2,13 +2,14 @@
 
 use std::{
     io::{BufRead, BufReader},
+    path::Path,
     process::{Child, Command, Stdio},
     time::Duration,
 };
 
 use pintle::{
     clock::Clock,
-    link::Session,
+    link::{LinkError, Session},
     simulator::{TracePlayer, endpoint::open_pty},
     trace::{self, Event},
 };
@@ -87,6 +88,30 @@ async fn a_probe_of_a_played_trace_finds_what_the_first_probe_found() {
         assert_eq!(again.identification, first.identification, "{car}");
         assert_eq!(again.calibrations, first.calibrations, "{car}");
         assert_eq!(again.quality.unwrap().errors(), 0, "{car}");
+    }
+}
+
+#[tokio::test]
+async fn every_golden_dialogue_can_be_plugged_into() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/dialogues");
+    for file in std::fs::read_dir(folder).unwrap() {
+        let path = file.unwrap().path();
+        if path
+            .extension()
+            .is_none_or(|extension| extension != "trace")
+        {
+            continue;
+        }
+        let expected = std::fs::read_to_string(path.with_extension("expected")).unwrap();
+        let player = TracePlayer::new(&trace::read(&path).unwrap()).unwrap();
+        let clock = Clock::simulated();
+        let endpoint = open_pty(player, clock.clone()).unwrap();
+        let found = match Session::connect(device(endpoint.address()), clock).await {
+            Ok(session) => format!("connected: {},", session.connection().protocol.id()),
+            Err(LinkError::Setup(failure)) => format!("failed: {failure}\n"),
+            Err(other) => other.to_string(),
+        };
+        assert!(expected.starts_with(&found), "{}: {found}", path.display());
     }
 }
 
