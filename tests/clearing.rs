@@ -287,7 +287,7 @@ fn a_refusal_names_the_controller_and_what_to_do() {
         let line = String::from_utf8(output.stderr).unwrap();
         assert!(line.contains(words), "{line}");
         assert!(
-            line.contains("7E8 (conditions not right now, 7F 04 22)"),
+            line.contains("7E8 (conditions not right now: negative answer 22)"),
             "{line}"
         );
         assert!(

@@ -9,7 +9,10 @@ use pintle_protocol::{
     Address, Pid,
     adapter::Refusal,
     dialogue::{Answer, Event, NoAnswer, Why},
-    service::answer::{self, Answer as Meaning},
+    service::{
+        Request, Services,
+        answer::{self, Answer as Meaning},
+    },
 };
 
 use super::{
@@ -29,16 +32,19 @@ const CHARGING_V: f64 = 13.2;
 const TRIMS: std::ops::RangeInclusive<u8> = 0x06..=0x09;
 
 /// The request that clears. Nobody but this file can make one.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Clearing(&'static [u8]);
+#[derive(Debug)]
+pub(super) struct Clearing(Vec<u8>);
 
 impl Clearing {
-    /// Service 04 of SAE J1979: codes, freeze frame and results of all controllers.
-    const OF_SAE_J1979: Self = Self(&[0x04]);
+    /// Service 04 of SAE J1979, or 14 of ISO 14229 where the car answers those: codes, freeze frames and results of all
+    /// controllers.
+    fn of(services: Services) -> Self {
+        Self(Request::Clear.bytes(services).unwrap_or_default())
+    }
 
     /// The request's bytes.
-    pub const fn bytes(self) -> &'static [u8] {
-        self.0
+    pub fn bytes(&self) -> &[u8] {
+        &self.0
     }
 }
 
@@ -198,10 +204,11 @@ impl Session {
     /// When nothing was sent: the engine runs, or the link was lost before.
     pub async fn clear_codes(&mut self, _saved: Saved) -> Result<Cleared, ClearError> {
         self.check_engine_stands().await?;
+        let clearing = Clearing::of(self.connection().services);
         let mut sent = false;
         loop {
             if !sent && self.pump.is_ready() {
-                sent = self.pump.clear(Clearing::OF_SAE_J1979);
+                sent = self.pump.clear(&clearing);
             }
             match self.pump.next_event(None).await {
                 Ok(Some(Event::Answer(answer))) if sent => return Ok(self.cleared(answer)),

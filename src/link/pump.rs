@@ -100,7 +100,7 @@ impl Pump {
     }
 
     /// Sends the request that clears, if the dialogue is ready for it; whether it was.
-    pub fn clear(&mut self, clearing: Clearing) -> bool {
+    pub fn clear(&mut self, clearing: &Clearing) -> bool {
         let now_us = self.clock.now_us();
         self.dialogue
             .request(now_us, clearing.bytes(), None)

@@ -3,15 +3,12 @@
 
 use std::{future::Future, time::Duration};
 
-use pintle_protocol::{
-    adapter::Refusal,
-    bus::hex,
-    dialogue::{Answer, Event, NoAnswer, RecoveryStep, Why},
-};
+use pintle_protocol::dialogue::{Answer, Event, NoAnswer, RecoveryStep};
 use tokio::{task::yield_now, time::timeout};
 
 use super::{
-    disturbance::Disturbance, error::LinkError, plan, poller::Poller, rate::Rate, session::Session,
+    disturbance::Disturbance, error::LinkError, plan, poller::Poller, rate::Rate, rows,
+    session::Session,
 };
 use crate::capture::{CaptureError, Kind, Row, Writer};
 
@@ -294,64 +291,31 @@ impl<T: FnMut(&Row<'_>, &Progress)> Pages<'_, T> {
     fn answer(&mut self, answer: &Answer) -> Result<(), CaptureError> {
         self.progress.answers += 1;
         self.rate.count(answer.answered_at_us);
-        let request = hex::encode(&answer.request);
-        for message in &answer.messages {
-            let ecu = message
-                .from
-                .map(|from| from.to_string())
-                .unwrap_or_default();
-            let response = hex::encode(&message.payload);
-            self.write(answer.answered_at_us, Kind::Data, &ecu, &request, &response)?;
-        }
-        self.refusals(answer.answered_at_us, &request, &answer.refusals)?;
+        rows::of_answer(answer, |row| self.write(row))?;
         self.request_over(answer.answered_at_us)
     }
 
     /// Tells of disturbances once there are many: a trouble that needs no end.
     fn request_over(&mut self, at_us: u64) -> Result<(), CaptureError> {
         match self.disturbance.request_over(at_us) {
-            Some(words) => self.write(at_us, Kind::Link, "", "", &words),
+            Some(words) => self.remark(at_us, Kind::Link, &words),
             None => Ok(()),
         }
     }
 
     fn no_answer(&mut self, no_answer: &NoAnswer) -> Result<(), CaptureError> {
-        let request = hex::encode(&no_answer.request);
-        let at_us = no_answer.ended_at_us;
-        match &no_answer.why {
-            Why::Refused(refusals) if !refusals.is_empty() => {
-                self.refusals(at_us, &request, refusals)?;
-            }
-            why => self.write(at_us, Kind::None, "", &request, &why.to_string())?,
-        }
-        self.request_over(at_us)
-    }
-
-    fn refusals(
-        &mut self,
-        at_us: u64,
-        request: &str,
-        refusals: &[Refusal],
-    ) -> Result<(), CaptureError> {
-        for refusal in refusals {
-            let ecu = refusal
-                .from
-                .map(|from| from.to_string())
-                .unwrap_or_default();
-            let why = format!("negative:{:02X}", refusal.code);
-            self.write(at_us, Kind::None, &ecu, request, &why)?;
-        }
-        Ok(())
+        rows::of_no_answer(no_answer, |row| self.write(row))?;
+        self.request_over(no_answer.ended_at_us)
     }
 
     fn mark(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
-        self.write(at_us, Kind::Mark, "", "", words)
+        self.remark(at_us, Kind::Mark, words)
     }
 
     fn trouble(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
         words.clone_into(&mut self.progress.state);
         self.in_trouble = true;
-        self.write(at_us, Kind::Link, "", "", words)
+        self.remark(at_us, Kind::Link, words)
     }
 
     fn restored(&mut self, at_us: u64) -> Result<(), CaptureError> {
@@ -359,23 +323,25 @@ impl<T: FnMut(&Row<'_>, &Progress)> Pages<'_, T> {
         if !std::mem::take(&mut self.in_trouble) {
             return Ok(());
         }
-        self.write(at_us, Kind::Link, "", "", "restored")
+        self.remark(at_us, Kind::Link, "restored")
     }
 
-    fn write(
-        &mut self,
-        at_us: u64,
-        kind: Kind,
-        ecu: &str,
-        request: &str,
-        response: &str,
-    ) -> Result<(), CaptureError> {
+    fn remark(&mut self, at_us: u64, kind: Kind, words: &str) -> Result<(), CaptureError> {
+        self.write(Row {
+            t_us: at_us,
+            kind,
+            ecu: "",
+            request: "",
+            response: words,
+        })
+    }
+
+    /// Writes a row whose time is the session's.
+    fn write(&mut self, row: Row<'_>) -> Result<(), CaptureError> {
+        let at_us = row.t_us;
         let row = Row {
             t_us: at_us.saturating_sub(self.began_us),
-            kind,
-            ecu,
-            request,
-            response,
+            ..row
         };
         self.writer.write(&row)?;
         self.progress.elapsed_us = self.writer.last_us();

@@ -294,7 +294,7 @@ impl Refused {
     fn words(&self) -> String {
         let controller = self.controller.as_deref().unwrap_or("a controller");
         let meaning = self.meaning.unwrap_or("reason not known");
-        format!("{controller} ({meaning}, 7F 04 {})", self.code)
+        format!("{controller} ({meaning}: negative answer {})", self.code)
     }
 }
 
