@@ -27,6 +27,7 @@ mod only_reading;
 mod real_logs;
 #[cfg(unix)]
 mod recording;
+mod sampled;
 mod simulated_faults;
 #[cfg(unix)]
 mod trace;

@@ -22,9 +22,11 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
         banks: readings.banks(),
         direct,
         cylinders: readings.likely_cylinders(),
+        done: Vec::new(),
     };
     diagnosis.banks = readings.banks();
     diagnosis.next_checks = tables.checks.rank(&diagnosis.causes, &circumstances);
+    diagnosis.circumstances = circumstances;
     let (cylinders, banks) = (readings.likely_cylinders(), readings.banks());
     let of_bank = cylinders / banks as f64;
     diagnosis.treatment = tables

@@ -11,6 +11,8 @@ use crate::{
     statistics::poisson::MisfirePattern,
 };
 
+use super::next_check::Circumstances;
+
 /// Everything that the captures of one car say about it.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Diagnosis {
@@ -28,6 +30,8 @@ pub struct Diagnosis {
     pub causes: Vec<Finding>,
     /// What to check next, most bits a minute first.
     pub next_checks: Vec<NextCheck>,
+    /// What decides which checks make sense on this car.
+    pub circumstances: Circumstances,
     /// What can be done about the injectors, least expected cost first; empty when they are not
     /// worth treating.
     pub treatment: Vec<Treatment>,

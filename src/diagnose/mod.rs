@@ -26,6 +26,7 @@ use crate::{
 
 pub use diagnosis::Diagnosis;
 pub use explain::{at, thousands};
+pub use next_check::{Checks, Circumstances};
 pub use prior::Priors;
 pub use table_error::TableError;
 pub use tables::Tables;

@@ -14,13 +14,15 @@ use crate::{
 };
 
 use super::{
-    diagnosis::{Finding, NextCheck},
+    diagnosis::{Evidence, Finding, NextCheck},
     table_error::TableError,
 };
 
 /// Checks that tell fewer bits are not worth their minutes; the best one is told all the same, to
 /// confirm by.
 const LEAST_BITS: f64 = 0.01;
+/// No outcome is less probable than this under any cause: hands slip and tables err (assumed).
+const LEAST_CHANCE: f64 = 0.005;
 /// Most checks advised.
 const MOST_CHECKS: usize = 5;
 /// A region with so many seconds has been recorded well enough.
@@ -68,7 +70,7 @@ struct Outcome {
 }
 
 /// What decides whether a check makes sense.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Circumstances {
     /// Seconds recorded by region, in the order of [`Region::ALL`].
     pub seconds: [f64; Region::ALL.len()],
@@ -80,6 +82,8 @@ pub struct Circumstances {
     pub direct: bool,
     /// Cylinders of the engine, at the best guess.
     pub cylinders: f64,
+    /// Checks already done: they are not advised again.
+    pub done: Vec<String>,
 }
 
 impl Checks {
@@ -123,6 +127,41 @@ impl Checks {
         ranked.truncate(MOST_CHECKS);
         ranked
     }
+
+    /// Minutes that a check takes.
+    pub fn minutes(&self, check: &str) -> Option<f64> {
+        self.check
+            .iter()
+            .find(|row| row.id == check)
+            .map(|row| row.minutes)
+    }
+
+    /// The findings after a check came out one way (`outcome` counts from 0 in the table's order): each cause weighed by
+    /// how probable that is under it, most probable first, with the outcome as a piece of evidence. `None` when the
+    /// table has no such check or outcome.
+    pub fn after(&self, findings: &[Finding], check: &str, outcome: usize) -> Option<Vec<Finding>> {
+        let check = self.check.iter().find(|row| row.id == check)?;
+        let says = &check.outcomes.get(outcome)?.says;
+        let chance = |cause| check.chances(cause).get(outcome).copied().unwrap_or(0.0);
+        let sound = chance(Cause::NoneFound).max(LEAST_CHANCE);
+        let weighed = findings.iter().map(|finding| {
+            let chance = chance(finding.cause).max(LEAST_CHANCE);
+            let mut finding = finding.clone();
+            finding.probability *= chance;
+            finding.evidence.push(Evidence {
+                what: says.clone(),
+                log_odds: (chance / sound).ln(),
+            });
+            finding
+        });
+        let mut after: Vec<Finding> = weighed.collect();
+        let sum: f64 = after.iter().map(|finding| finding.probability).sum();
+        for finding in &mut after {
+            finding.probability /= sum.max(f64::MIN_POSITIVE);
+        }
+        after.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        Some(after)
+    }
 }
 
 impl Check {
@@ -138,7 +177,7 @@ impl Check {
             Some(Need::TwoBanks) => circumstances.banks > 1,
             Some(Need::PortInjection) => !circumstances.direct,
         };
-        met && !recorded
+        met && !recorded && !circumstances.done.contains(&self.id)
     }
 
     fn how_for(&self, suspect: Option<u8>) -> String {
@@ -255,5 +294,37 @@ mod tests {
         assert!((sure.check[0].bits(&odds) - 1.0).abs() < 1e-9);
         let blind = table("purge_stuck = 1.0, fuel_blend = 1e12");
         assert!(blind.check[0].bits(&odds) < 1e-9);
+    }
+
+    /// Bayes by hand: odds of 1 : 1 and an outcome nine times as probable under one cause give 0.9 and 0.1.
+    #[test]
+    fn an_outcome_moves_the_odds_by_its_chances_and_is_not_asked_for_again() {
+        let table = "[[check]]\nid = \"pinch\"\nhow = \"x\"\nminutes = 6\ncautions = []\n\
+             [[check.outcomes]]\nsays = \"jumps back\"\notherwise = 0.1\nchance = { purge_stuck = 0.9 }\n\
+             [[check.outcomes]]\nsays = \"stays\"\notherwise = 0.9\nchance = { purge_stuck = 0.1 }\n";
+        let checks = Checks::from_toml(table).unwrap();
+        let finding = |cause| Finding {
+            cause,
+            cylinder: None,
+            bank: None,
+            probability: 0.5,
+            severity: None,
+            beside: None,
+            evidence: Vec::new(),
+        };
+        let before = [finding(Cause::FuelBlend), finding(Cause::PurgeStuck)];
+        let after = checks.after(&before, "pinch", 0).unwrap();
+        assert_eq!(after[0].cause, Cause::PurgeStuck);
+        assert!((after[0].probability - 0.9).abs() < 1e-12);
+        assert!((after[1].probability - 0.1).abs() < 1e-12);
+        // nine times as probable as on a sound car
+        assert_eq!(after[0].evidence[0].what, "jumps back");
+        assert!((after[0].evidence[0].log_odds - 9_f64.ln()).abs() < 1e-12);
+        assert!(checks.after(&before, "pinch", 2).is_none());
+        assert!(checks.after(&before, "nip", 0).is_none());
+        let mut circumstances = Circumstances::default();
+        assert_eq!(checks.rank(&after, &circumstances).len(), 1);
+        circumstances.done.push("pinch".to_owned());
+        assert_eq!(checks.rank(&after, &circumstances), Vec::new());
     }
 }

@@ -2,7 +2,7 @@
 
 use pintle::{simulator::fleet::CarSpec, vehicle::AirMetering};
 
-use crate::dice::Dice;
+use super::dice::Dice;
 
 /// What the car's misfire counters are worth.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]

@@ -11,6 +11,7 @@
     clippy::unwrap_used
 )]
 
+mod advice;
 mod cars;
 mod case;
 mod confusion;
@@ -20,6 +21,7 @@ mod faults;
 mod features;
 mod healthy;
 mod loggers;
+mod outcomes;
 mod pairs;
 mod reliability;
 mod scores;
@@ -75,6 +77,7 @@ fn main() {
     reliability::print(&verdicts, &tables.priors);
     severity::print(&verdicts);
     healthy::print(&verdicts);
+    advice::print(&cases, &verdicts, &tables.checks);
     if arguments.cause.is_none() {
         pairs::print(&two_faults(&arguments, &tables));
     }

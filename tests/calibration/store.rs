@@ -8,7 +8,10 @@ use std::{
     hash::{DefaultHasher, Hash, Hasher},
     io::Write,
     path::{Path, PathBuf},
-    sync::atomic::{AtomicUsize, Ordering},
+    sync::{
+        LazyLock,
+        atomic::{AtomicUsize, Ordering},
+    },
 };
 
 use pintle::cause::Cause;
@@ -38,6 +41,12 @@ pub fn cases(causes: &[Cause], count: usize, seed: u64) -> (Vec<Case>, usize) {
 }
 
 fn file(causes: &[Cause], seed: u64) -> PathBuf {
+    let names: Vec<&str> = causes.iter().map(|cause| cause.id()).collect();
+    FOLDER.join(format!("{}-{seed}.jsonl", names.join("-and-")))
+}
+
+/// The folder for cases drawn by what stands in the sources now.
+static FOLDER: LazyLock<PathBuf> = LazyLock::new(|| {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut hasher = DefaultHasher::new();
     for folder in ["src/simulator", "src/series"] {
@@ -49,12 +58,11 @@ fn file(causes: &[Cause], seed: u64) -> PathBuf {
         let path = root.join(format!("tests/calibration/{file}.rs"));
         fs::read(path).unwrap().hash(&mut hasher);
     }
-    let names: Vec<&str> = causes.iter().map(|cause| cause.id()).collect();
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("calibration");
     let folder = folder.join(format!("{:016x}", hasher.finish()));
     fs::create_dir_all(&folder).unwrap();
-    folder.join(format!("{}-{seed}.jsonl", names.join("-and-")))
-}
+    folder
+});
 
 fn hash_folder(folder: &Path, hasher: &mut DefaultHasher) {
     let entries = fs::read_dir(folder).unwrap();

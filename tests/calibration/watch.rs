@@ -12,7 +12,7 @@ use pintle::{
 };
 use pintle_protocol::{Item, Pid};
 
-use crate::loggers::{Counters, Logger};
+use super::loggers::{Counters, Logger};
 
 /// What a whole trip amounts to.
 pub fn watched(car: Car, logger: &Logger) -> Summary {
