@@ -10,6 +10,7 @@ use pintle::trace::{self, Entry, Event};
 use pintle_protocol::{
     bus::{Message, hex},
     dialogue::{self, Answer, Connection, Controller, Dialogue, Settings, Why},
+    service::Services,
 };
 
 /// How bytes are cut on their way to the dialogue.
@@ -161,6 +162,9 @@ fn connected(connection: &Connection) -> String {
     );
     if !adapter.refused.is_empty() {
         told += &format!("refuses: {}\n", adapter.refused.join(", "));
+    }
+    if connection.services == Services::Iso14229 {
+        told += "services: ISO 14229\n";
     }
     for controller in &connection.controllers {
         told += &supported(controller);
