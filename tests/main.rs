@@ -8,10 +8,13 @@
     clippy::print_stdout
 )]
 
+mod awkward_cars;
 // Pseudo-terminals stand for serial devices here, and not every system has them.
 #[cfg(unix)]
 mod bay;
 mod bench;
+#[cfg(unix)]
+mod buses;
 mod captures;
 mod clearing;
 mod demo;
@@ -22,7 +25,6 @@ mod import;
 #[cfg(unix)]
 mod link;
 mod mishaps;
-mod old_cars;
 mod only_reading;
 mod real_logs;
 #[cfg(unix)]

@@ -49,7 +49,7 @@ pub struct CarSpec {
 }
 
 /// Every vehicle of the fleet.
-pub static FLEET: [CarSpec; 6] = [
+pub static FLEET: [CarSpec; 8] = [
     CarSpec {
         id: "van3",
         label: "van 3",
@@ -176,9 +176,52 @@ pub static FLEET: [CarSpec; 6] = [
         vin: "000HRBRVAN8000008",
         calibration: "HR-VAN8-1600-D02",
     },
+    CarSpec {
+        id: "van1",
+        label: "van 1",
+        displacement_l: 1.8,
+        banks: &[&[1, 2, 3, 4]],
+        injection: Injection::Port,
+        air_metering: AirMetering::Map,
+        coil_ohms: [13.5, 15.5],
+        rail_kpa: [290.0, 320.0],
+        idle_rpm: 800.0,
+        mass_kg: 1600.0,
+        rpm_per_km_h: [122.0, 68.0, 45.0, 33.0, 27.0],
+        bus: Bus::Iso9141,
+        services: Services::SaeJ1979,
+        padding: None,
+        more_pids: &[0x0B],
+        transmission_answers: false,
+        counter_block_rev: 0.0,
+        vin: "000HRBRVAN1000001",
+        calibration: "HR-VAN1-1800-A01",
+    },
+    CarSpec {
+        id: "pickup4",
+        label: "pickup 4",
+        displacement_l: 4.2,
+        banks: &[&[1, 2, 3], &[4, 5, 6]],
+        injection: Injection::Port,
+        air_metering: AirMetering::Maf,
+        coil_ohms: [11.5, 13.5],
+        rail_kpa: [380.0, 415.0],
+        idle_rpm: 660.0,
+        mass_kg: 2600.0,
+        rpm_per_km_h: [98.0, 54.0, 36.0, 26.0, 20.0],
+        bus: Bus::J1850Vpw,
+        services: Services::SaeJ1979,
+        padding: None,
+        more_pids: &[0x08, 0x09, 0x10, 0x18, 0x19],
+        transmission_answers: true,
+        counter_block_rev: 0.0,
+        vin: "000HRBRPKP4000004",
+        calibration: "HR-PKP4-4200-B02",
+    },
 ];
 
-/// The vehicle with this id (`van3`, `van7`, `wagon2`, `pickup1`, `hatch5`, `van8`).
+/// The vehicle with this id (`van3`, `van7`, `wagon2`, `pickup1`, `hatch5`, the newer `van8`, and from before CAN `van1`,
+/// `pickup4`).
 pub fn car(id: &str) -> Option<&'static CarSpec> {
     FLEET.iter().find(|spec| spec.id == id)
 }

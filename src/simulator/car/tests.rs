@@ -8,8 +8,13 @@ use crate::simulator::{
 
 fn car(id: &str, faults: &[&str], trip: Trip) -> Car {
     let faults: Vec<Fault> = faults.iter().map(|text| text.parse().unwrap()).collect();
-    let car = Car::new(fleet::car(id).unwrap(), &faults, trip, 11).unwrap();
-    car.answering(Services::SaeJ1979)
+    let spec = fleet::car(id).unwrap();
+    let car = Car::new(spec, &faults, trip, 11).unwrap();
+    let car = car.answering(Services::SaeJ1979);
+    match spec.bus.is_can() {
+        true => car,
+        false => car.on_bus(Bus::Can11At500),
+    }
 }
 
 /// What the engine controller says; empty when it says nothing.

@@ -1,5 +1,5 @@
-//! Cars and adapters that the simulated fleet does not have, played by hand from the standards: a K-line car, a car that
-//! answers one parameter at a time, an adapter with a short memory. All of them watch that nobody speaks while they work.
+//! Cars and adapters that the simulated fleet does not have, played by hand from the standards: a car that answers one
+//! parameter at a time, an adapter with a short memory. All of them watch that nobody speaks while they work.
 
 use std::{
     future::pending,
@@ -110,18 +110,6 @@ fn play(
     }
 }
 
-/// A K-line frame of ISO 9141-2: header 48 6B and the controller, data, sum of all bytes.
-fn kline(data: &[u8]) -> String {
-    let mut frame = vec![0x48, 0x6B, 0x10];
-    frame.extend(data);
-    frame.push(
-        frame
-            .iter()
-            .fold(0, |sum: u8, byte| sum.wrapping_add(*byte)),
-    );
-    hex::encode(&frame)
-}
-
 /// A CAN frame of controller 7E8: length, data (ISO 15765-2).
 fn can(data: &[u8]) -> String {
     assert!(data.len() <= 7);
@@ -154,38 +142,6 @@ fn rows(capture: &Path, kind: Kind) -> Vec<String> {
         }
     }
     requests
-}
-
-#[tokio::test]
-async fn a_kline_car_is_asked_for_one_parameter_at_a_time() {
-    let bench = Workbench::new();
-    let path = bench.path().join("a.capture.csv");
-    let car = Played::new("A3", |request| {
-        let data = match request {
-            [0x01, pid] => parameter(*pid),
-            // three codes a frame, unused ones 00 00 (SAE J1979)
-            [0x03] => Some(vec![0x43, 0x01, 0x71, 0, 0, 0, 0]),
-            _ => None,
-        };
-        data.iter().map(|data| kline(data)).collect()
-    });
-    car.record(&path, 60).await.unwrap();
-    let requests = answered(&path);
-    assert!(
-        requests.iter().all(|request| request.len() <= 4),
-        "{requests:?}"
-    );
-    for wanted in ["0106", "010C", "0105", "03"] {
-        assert!(requests.iter().any(|request| request == wanted), "{wanted}");
-    }
-    // service 06 is maker-specific on this bus
-    let asked = rows(&path, Kind::None);
-    assert!(!asked.iter().any(|request| request.starts_with("06")));
-    let header = Reader::open(&path).unwrap().header().clone();
-    assert_eq!(
-        header.link.unwrap().engine_controller.as_deref(),
-        Some("10")
-    );
 }
 
 #[tokio::test]
