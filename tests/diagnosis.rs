@@ -144,6 +144,77 @@ fn one_region_alone_finds_a_fault_but_not_which() {
     assert!(checks.iter().any(asked), "{checks:?}");
 }
 
+/// By hand: short +2 % and long +4.5 % make 1.02 · 1.045 = +6.6 %; one injector of four at 75 % of the others needs
+/// 1 / 0.9375 = +6.7 %.
+#[test]
+fn bench_readings_enter_the_odds_and_explain_the_trim() {
+    let bench = Workbench::new();
+    let capture = idle(&bench, 2.0, 4.5);
+    let volumes = |third: f64| -> String {
+        let blocks = [50.0, 50.0, third, 50.0].into_iter().zip(1..);
+        let one = |(ml, number)| format!("[[injector]]\ncylinder = {number}\nvolume_ml = {ml}\n");
+        format!(
+            "glass_step_ml = 0.5\n{}",
+            blocks.map(one).collect::<String>()
+        )
+    };
+    bench.file("restricted.toml", volumes(37.5));
+    bench.file("alike.toml", volumes(50.0));
+    bench.file("vehicle.toml", "cylinders = 4\n");
+    let vehicle = ["--vehicle", "vehicle.toml"];
+    let judged = |form: &str| {
+        diagnosed(
+            &bench,
+            &[&[capture.as_str(), "--bench", form], &vehicle[..]].concat(),
+        )
+    };
+    let restricted = judged("restricted.toml");
+    assert_eq!(causes(&restricted)[0].0, "injector_restricted");
+    assert_eq!(restricted["causes"][0]["cylinder"], 3);
+    let evidence = restricted["causes"][0]["evidence"].to_string();
+    assert!(
+        evidence.contains("bench: cylinder 3 gives 0.80 of the mean"),
+        "{evidence}"
+    );
+    let injectors = |document: &Value| -> f64 {
+        let all = causes(document).into_iter();
+        all.filter(|(cause, _)| *cause == "injector_restricted")
+            .map(|(_, p)| p)
+            .sum()
+    };
+    let (before, alike) = (diagnosed(&bench, &[&capture]), judged("alike.toml"));
+    assert!(
+        injectors(&alike) < 0.2 * injectors(&before),
+        "{:?}",
+        causes(&alike)
+    );
+
+    let check = &restricted["bench"]["explains_trim"];
+    let against = ["bench", "restricted.toml", "--against", &capture, "--json"];
+    let output = bench.pintle(against).assert().success();
+    let alone: Value = serde_json::from_slice(&output.get_output().stdout).unwrap();
+    assert_eq!(&alone["explains_trim"], check);
+    assert_eq!(
+        (&check["bank"], &check["agree"]),
+        (&Value::from(1), &Value::from(true))
+    );
+    let near = |key: &str, by_hand: f64| (check[key].as_f64().unwrap() - by_hand).abs() < 0.15;
+    assert!(
+        near("predicted_pct", 6.67) && near("observed_pct", 6.6),
+        "{check}"
+    );
+
+    let said = bench
+        .pintle(["diagnose", &capture, "--bench", "restricted.toml"])
+        .assert()
+        .success();
+    let said = String::from_utf8(said.get_output().stdout.clone()).unwrap();
+    assert!(
+        said.contains("On the bench") && said.contains("explain the logged correction"),
+        "{said}"
+    );
+}
+
 #[test]
 fn what_cannot_be_read_is_one_line_with_the_next_step() {
     let bench = Workbench::new();

@@ -8,9 +8,10 @@ use std::{
 
 use clap::Args;
 
-use super::{failure::Failure, files, output, terminal};
+use super::{captured, failure::Failure, files, output, terminal};
 use crate::{
     bench::{empty_form, findings},
+    diagnose::flow_checks,
     quantity::Units,
     report::bench as report,
     vehicle::Vehicle,
@@ -20,7 +21,8 @@ use crate::{
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle bench --new readings.toml --vehicle van3.toml\n  \
-    pintle bench readings.toml --vehicle van3.toml"
+    pintle bench readings.toml --vehicle van3.toml\n  \
+    pintle bench readings.toml --against before.capture.csv"
 )]
 pub struct Arguments {
     /// The filled-in form.
@@ -36,6 +38,9 @@ pub struct Arguments {
     /// The vehicle file: number of cylinders, good ranges.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
+    /// Captures of the same car before any cleaning: do the measured flows explain their corrections?
+    #[arg(long, value_name = "CAPTURE", num_args = 1.., conflicts_with = "new")]
+    against: Vec<PathBuf>,
     /// Units for people: `metric` or `us`; JSON stays metric.
     #[arg(long, default_value = "metric")]
     units: Units,
@@ -51,17 +56,27 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         .as_deref()
         .map(files::read_vehicle)
         .transpose()?;
-    let vehicle = vehicle.unwrap_or_default();
+    let against = captured::read_all(&arguments.against)?;
+    let vehicle = vehicle.or(against.vehicle).unwrap_or_default();
     if let Some(path) = &arguments.new {
         return write_form(path, &vehicle);
     }
     let path = arguments.form.as_deref().unwrap_or(Path::new(""));
     let readings = files::read_bench(path, &vehicle)?;
     let found = findings(&readings, &vehicle);
+    let checks = match against.summaries.as_slice() {
+        [] => Vec::new(),
+        summaries => flow_checks(summaries, &vehicle, &readings),
+    };
     if arguments.json {
-        return output::print_json(&report::document(&found));
+        return output::print_json(&report::document(&found, &checks));
     }
-    output::print(&report::render(&found, arguments.units, terminal::width()))
+    output::print(&report::render(
+        &found,
+        &checks,
+        arguments.units,
+        terminal::width(),
+    ))
 }
 
 fn write_form(path: &Path, vehicle: &Vehicle) -> Result<(), Failure> {

@@ -1,6 +1,6 @@
 //! Captures given on the command line, read into summaries.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use pintle_protocol::service::{self, Answer};
 
@@ -21,6 +21,26 @@ pub struct Captured {
     pub summary: Summary,
     /// The vehicle it was recorded on, as far as the header tells.
     pub vehicle: Option<Vehicle>,
+}
+
+/// Several captures of one car.
+#[derive(Debug, Default)]
+pub struct OfOneCar {
+    /// What each says.
+    pub summaries: Vec<Summary>,
+    /// The vehicle, by the first header that tells.
+    pub vehicle: Option<Vehicle>,
+}
+
+/// Reads captures of one car through.
+pub fn read_all(paths: &[PathBuf]) -> Result<OfOneCar, Failure> {
+    let mut all = OfOneCar::default();
+    for path in paths {
+        let captured = read(path)?;
+        all.vehicle = all.vehicle.or(captured.vehicle);
+        all.summaries.push(captured.summary);
+    }
+    Ok(all)
 }
 
 /// Reads a capture through.

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::{captured, failure::Failure, files, output, terminal};
 use crate::{
-    diagnose::{Priors, Tables, diagnose},
+    diagnose::{Priors, Tables, diagnose_with_bench},
     report::{json, text},
 };
 
@@ -15,7 +15,8 @@ use crate::{
 /// Several captures of the same car are judged together, each as one trip.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  pintle diagnose van3.capture.csv\n  \
-        pintle diagnose monday.capture.csv tuesday.capture.csv --vehicle van3.toml --json")]
+        pintle diagnose monday.capture.csv tuesday.capture.csv --vehicle van3.toml --json\n  \
+        pintle diagnose van3.capture.csv --bench readings.toml")]
 pub struct Arguments {
     /// The captures, plain or compressed.
     #[arg(required = true, value_name = "CAPTURE")]
@@ -23,6 +24,9 @@ pub struct Arguments {
     /// The vehicle file; without it, what the first capture's header tells.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
+    /// Bench readings taken on this car, as `pintle bench --new` makes a form for.
+    #[arg(long, value_name = "FILE")]
+    bench: Option<PathBuf>,
     /// How common each cause is, in place of the table that comes with the program (TOML).
     #[arg(long, value_name = "FILE")]
     priors: Option<PathBuf>,
@@ -39,15 +43,13 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         .as_deref()
         .map(files::read_vehicle)
         .transpose()?;
-    let mut summaries = Vec::with_capacity(arguments.captures.len());
-    let mut told = None;
-    for path in &arguments.captures {
-        let captured = captured::read(path)?;
-        told = told.or(captured.vehicle);
-        summaries.push(captured.summary);
-    }
-    let vehicle = given.or(told).unwrap_or_default();
-    let diagnosis = diagnose(&summaries, &vehicle, &tables);
+    let read = captured::read_all(&arguments.captures)?;
+    let vehicle = given.or(read.vehicle).unwrap_or_default();
+    let bench = arguments.bench.as_deref();
+    let bench = bench
+        .map(|path| files::read_bench(path, &vehicle))
+        .transpose()?;
+    let diagnosis = diagnose_with_bench(&read.summaries, &vehicle, &tables, bench.as_ref());
     if arguments.json {
         let paths = arguments.captures.iter();
         let names: Vec<String> = paths.map(|path| path.display().to_string()).collect();

@@ -1,6 +1,7 @@
 //! What follows from the odds: checks, treatment, and what to mind meanwhile.
 
 use crate::{
+    bench::{Electrical, Findings, Flow, Injector, Power, Rail},
     caution::Caution,
     vehicle::{Injection, Vehicle},
 };
@@ -22,7 +23,7 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
         banks: readings.banks(),
         direct,
         cylinders: readings.likely_cylinders(),
-        done: Vec::new(),
+        done: diagnosis.bench.as_ref().map_or_else(Vec::new, done),
     };
     diagnosis.banks = readings.banks();
     diagnosis.next_checks = tables.checks.rank(&diagnosis.causes, &circumstances);
@@ -36,6 +37,29 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
         mind_the_rail(diagnosis);
     }
     diagnosis.cautions = cautions(diagnosis);
+}
+
+/// Checks, by their identifiers in the table, whose readings were taken at every injector of the form.
+fn done(found: &Findings) -> Vec<String> {
+    let every = |measured: fn(&Injector) -> bool| {
+        !found.injectors.is_empty() && found.injectors.iter().all(measured)
+    };
+    let rail = |measured: fn(&Rail) -> bool| found.rail.as_ref().is_some_and(measured);
+    let checks = [
+        (
+            "coil_resistance",
+            every(|one| one.ohms_at_20c.is_some() || one.electrical != Electrical::Unknown),
+        ),
+        ("click_and_pulse", every(|one| one.click.is_some())),
+        ("power_balance", every(|one| one.power != Power::Unknown)),
+        ("pressure_drop", every(|one| one.flow != Flow::Unknown)),
+        (
+            "rail_pressure",
+            rail(|rail| rail.in_range.is_some() && rail.fall_in_ten_minutes_kpa.is_some()),
+        ),
+    ];
+    let made = checks.into_iter().filter(|(_, made)| *made);
+    made.map(|(check, _)| check.to_owned()).collect()
 }
 
 /// On a direct-injection engine opening the fuel system is more dangerous.

@@ -2,6 +2,7 @@
 //! report's business.
 
 use crate::{
+    bench::Findings,
     cause::Cause,
     caution::Caution,
     series::{
@@ -28,6 +29,10 @@ pub struct Diagnosis {
     pub misfires: Misfires,
     /// What it may be, most probable first; the probabilities sum to 1.
     pub causes: Vec<Finding>,
+    /// What the bench readings say, where there are any.
+    pub bench: Option<Findings>,
+    /// Whether the flows measured on the bench explain the corrections logged, bank by bank.
+    pub flow_checks: Vec<FlowCheck>,
     /// What to check next, most bits a minute first.
     pub next_checks: Vec<NextCheck>,
     /// What decides which checks make sense on this car.
@@ -58,6 +63,22 @@ impl Diagnosis {
         let same = self.causes.iter().filter(|finding| finding.cause == cause);
         same.map(|finding| finding.probability).sum()
     }
+}
+
+/// Whether the flows of a bank's injectors explain its correction.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlowCheck {
+    /// Bank, from 1.
+    pub bank: u8,
+    /// Correction that the measured flows need, percent, with its 95 % interval; `None` unless every injector of the bank
+    /// was measured.
+    pub predicted_pct: Option<[f64; 3]>,
+    /// Correction logged, over all regions, with the 95 % interval that cars and trips differ by; `None` without one.
+    pub observed_pct: Option<[f64; 3]>,
+    /// Whether they agree; `None` where that cannot be told.
+    pub agree: Option<bool>,
+    /// The same in words.
+    pub words: String,
 }
 
 /// Mean total correction of a bank in a region, percent.

@@ -2,9 +2,17 @@
 
 use std::fmt::Write;
 
-use crate::series::{region::Region, summary::Summary};
+use crate::{
+    bench::Findings,
+    series::{region::Region, summary::Summary},
+};
 
-use super::diagnosis::{MisfireSource, Misfires, Trim};
+use super::{
+    bench_words,
+    diagnosis::{MisfireSource, Misfires, Trim},
+    likelihood::bench,
+    readings::BENCH_FROM,
+};
 
 /// Differences of corrections below this are called alike, points.
 const ALIKE_PCT: f64 = 3.0;
@@ -19,6 +27,7 @@ pub struct Explainer<'a> {
     misfires: &'a Misfires,
     codes: &'a [String],
     quiet_points: Option<f64>,
+    bench: [Option<String>; bench::PIECES],
 }
 
 impl<'a> Explainer<'a> {
@@ -28,6 +37,7 @@ impl<'a> Explainer<'a> {
         trims: &'a [Trim],
         misfires: &'a Misfires,
         codes: &'a [String],
+        bench: Option<&Findings>,
     ) -> Self {
         let trims_of = summaries.iter().flat_map(|summary| &summary.trims);
         let falls = trims_of.filter_map(|trim| Some(trim.mean_log - trim.without_misfire?.0));
@@ -35,6 +45,7 @@ impl<'a> Explainer<'a> {
             trims,
             misfires,
             codes,
+            bench: bench.map(bench_words::words).unwrap_or_default(),
             quiet_points: falls.map(|fall| 100.0 * fall).reduce(f64::max),
         }
     }
@@ -47,7 +58,8 @@ impl<'a> Explainer<'a> {
             2 => self.level(),
             3 => self.misfires(),
             4 => self.quiet(),
-            _ => self.codes(),
+            5 => self.codes(),
+            piece => self.bench.get(piece - BENCH_FROM).cloned().flatten(),
         }
     }
 

@@ -9,13 +9,16 @@ use super::{
     likelihood::codes::Suspect,
     pair,
     prior::Priors,
-    readings::{PIECES, Pieces, Readings},
+    readings::{BENCH_FROM, PIECES, Pieces, Readings},
     seat::{self, Seated},
 };
 
 /// Share of cases in which a piece of evidence has come about in a way that nothing here describes
 /// (assumed).
 const UNKNOWN_WAYS: f64 = 0.01;
+/// The same for what was measured by hand at the part itself: a mixed-up injector, a slip of the
+/// gauge (assumed).
+const UNKNOWN_WAYS_ON_BENCH: f64 = 0.003;
 
 /// One explanation, scored.
 #[derive(Debug, Clone, Copy)]
@@ -97,12 +100,20 @@ fn single(
 fn soften(hypotheses: &mut [Hypothesis]) {
     let weights = log_sum(hypotheses.iter().map(|h| h.log_weight));
     for piece in 0..PIECES {
+        let unknown_ways = match piece < BENCH_FROM {
+            true => UNKNOWN_WAYS,
+            false => UNKNOWN_WAYS_ON_BENCH,
+        };
         let of = |h: &Hypothesis| h.log_likelihood.get(piece).copied().unwrap_or(0.0);
+        if hypotheses.iter().all(|h| of(h) == 0.0) {
+            // not read
+            continue;
+        }
         let average = log_sum(hypotheses.iter().map(|h| h.log_weight + of(h))) - weights;
         for hypothesis in hypotheses.iter_mut() {
             if let Some(value) = hypothesis.log_likelihood.get_mut(piece) {
-                let known = *value + (1.0 - UNKNOWN_WAYS).ln();
-                *value = log_sum([known, average + UNKNOWN_WAYS.ln()].into_iter());
+                let known = *value + (1.0 - unknown_ways).ln();
+                *value = log_sum([known, average + unknown_ways.ln()].into_iter());
             }
         }
     }

@@ -1,10 +1,12 @@
 //! The judgement: what each cause predicts, scored against what was read.
 
 mod advice;
+mod bench_words;
 mod combine;
 pub mod diagnosis;
 mod engine;
 mod explain;
+mod flow_check;
 mod forward;
 mod healthy;
 mod hypothesis;
@@ -20,11 +22,12 @@ mod tables;
 mod treatment;
 
 use crate::{
+    bench,
     series::summary::{NotJudged, Summary},
     vehicle::Vehicle,
 };
 
-pub use diagnosis::Diagnosis;
+pub use diagnosis::{Diagnosis, FlowCheck};
 pub use explain::{at, thousands};
 pub use next_check::{Checks, Circumstances};
 pub use prior::Priors;
@@ -32,25 +35,56 @@ pub use table_error::TableError;
 pub use tables::Tables;
 
 use explain::Explainer;
+use likelihood::bench::Bench;
 use readings::Readings;
 
 /// Judges the captures of one car together.
 pub fn diagnose(summaries: &[Summary], vehicle: &Vehicle, tables: &Tables) -> Diagnosis {
+    diagnose_with_bench(summaries, vehicle, tables, None)
+}
+
+/// Judges the captures of one car together with what was read on its bench.
+pub fn diagnose_with_bench(
+    summaries: &[Summary],
+    vehicle: &Vehicle,
+    tables: &Tables,
+    bench: Option<&bench::Readings>,
+) -> Diagnosis {
     let mut diagnosis = combine::readings(summaries);
+    if let Some(read) = bench {
+        let found = bench::findings(read, vehicle);
+        diagnosis.flow_checks = flow_check::of(read, vehicle, &diagnosis.trims, summaries.len());
+        diagnosis.bench = Some(found);
+    }
     if diagnosis.not_judged == Some(NotJudged::Diesel) {
         return diagnosis;
     }
-    let readings = Readings::new(summaries, vehicle);
+    let found = diagnosis.bench.as_ref();
+    let on_bench = bench
+        .zip(found)
+        .map(|(read, found)| Bench::new(read, found, vehicle));
+    let readings = Readings::new(summaries, vehicle, on_bench);
     let hypotheses = hypothesis::hypotheses(&readings, &tables.priors);
     let explainer = Explainer::new(
         summaries,
         &diagnosis.trims,
         &diagnosis.misfires,
         &diagnosis.codes,
+        found,
     );
     diagnosis.causes = posterior::findings(&hypotheses, &explainer);
     advice::add(&mut diagnosis, vehicle, tables, &readings);
     diagnosis
+}
+
+/// Whether the flows measured on the bench explain the corrections of these captures, bank by bank.
+pub fn flow_checks(
+    summaries: &[Summary],
+    vehicle: &Vehicle,
+    bench: &bench::Readings,
+) -> Vec<FlowCheck> {
+    let trims = combine::readings(summaries).trims;
+    flow_check::of(bench, vehicle, &trims, summaries.len())
 }
 
 #[cfg(test)]

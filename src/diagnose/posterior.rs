@@ -149,7 +149,11 @@ fn evidence(
     };
     let mut told = Vec::new();
     let mut before = odds(0);
-    for piece in 0..PIECES {
+    let is_read = |piece: usize| {
+        let of = |h: &&Hypothesis| h.log_likelihood.get(piece).copied() != Some(0.0);
+        group.iter().chain(reference).any(of)
+    };
+    for piece in (0..PIECES).filter(|piece| is_read(*piece)) {
         let now = odds(piece + 1);
         let log_odds = now - before;
         before = now;

@@ -6,6 +6,7 @@ use super::{
     engine::{self, BANKS, Points, Setting},
     forward::{Place, Prediction},
     likelihood::{
+        bench::{self, Bench},
         codes::{Codes, Suspect},
         contrast::Contrast,
         misfires::Misfires,
@@ -14,8 +15,10 @@ use super::{
 };
 
 /// Pieces of evidence: the steps of the corrections, misfires, corrections while nothing misfires,
-/// codes.
-pub const PIECES: usize = trims::STEPS + 3;
+/// codes, then the bench.
+pub const PIECES: usize = BENCH_FROM + bench::PIECES;
+/// First piece of the bench.
+pub const BENCH_FROM: usize = trims::STEPS + 3;
 
 /// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
 pub type Pieces = [f64; PIECES];
@@ -27,6 +30,7 @@ pub struct Readings {
     misfires: Option<Misfires>,
     contrast: Option<Contrast>,
     codes: Option<Codes>,
+    bench: Option<Bench>,
     settings: Vec<Setting>,
     points: Points,
     banks: usize,
@@ -34,14 +38,15 @@ pub struct Readings {
 }
 
 impl Readings {
-    /// Takes the captures of one car together.
-    pub fn new(summaries: &[Summary], vehicle: &Vehicle) -> Self {
+    /// Takes the captures of one car, and what was read on its bench, together.
+    pub fn new(summaries: &[Summary], vehicle: &Vehicle, bench: Option<Bench>) -> Self {
         let banks = engine::bank_count(summaries, vehicle);
         Self {
             trims: Trims::new(summaries),
             misfires: Misfires::new(summaries),
             contrast: Contrast::new(summaries),
             codes: Codes::new(summaries, banks),
+            bench,
             settings: engine::settings(summaries, vehicle),
             points: engine::points(summaries, vehicle),
             banks,
@@ -64,8 +69,8 @@ impl Readings {
         &self.points
     }
 
-    /// Likelihood of everything read under a prediction for these suspects; the misfires are those
-    /// of the first one's place.
+    /// Likelihood of everything read under a prediction for these suspects; misfires and bench are
+    /// those of the first one's place.
     pub fn likelihood(
         &self,
         suspects: &[Suspect],
@@ -86,16 +91,25 @@ impl Readings {
         let codes = self.codes.as_ref().map_or(0.0, |codes| {
             codes.log_likelihood(suspects, prediction, setting.total())
         });
+        let bench = self.bench.as_ref().map_or([0.0; bench::PIECES], |bench| {
+            bench.log_likelihood(place, &prediction.bench, |cylinder| self.bank_of(cylinder))
+        });
         let [banks, regions, level] = steps;
-        [banks, regions, level, misfires, contrast, codes]
+        let on_the_road = [banks, regions, level, misfires, contrast, codes];
+        let mut pieces = [0.0; PIECES];
+        for (piece, value) in pieces.iter_mut().zip(on_the_road.into_iter().chain(bench)) {
+            *piece = value;
+        }
+        pieces
     }
 
-    /// Numbers of all cylinders where counters or codes tell them apart, else none.
+    /// Numbers of all cylinders where counters, codes or the bench tell them apart, else none.
     pub fn cylinders_told_apart(&self, setting: &Setting) -> Vec<u8> {
         let total = setting.total().round() as u8;
         let counters = self.misfires.iter().flat_map(Misfires::numbers);
         let codes = self.codes.iter().flat_map(Codes::cylinders);
-        match counters.chain(codes).max() {
+        let bench = self.bench.iter().flat_map(Bench::cylinders);
+        match counters.chain(codes).chain(bench).max() {
             Some(_) => (1..=total).collect(),
             None => Vec::new(),
         }

@@ -17,6 +17,8 @@ use crate::{
     vehicle::AirMetering,
 };
 
+mod bench;
+
 /// Corrections of one bank in percent at warm idle, raised idle, light cruise and load; a region
 /// not visited is `None`.
 type Corrections = [Option<f64>; 4];

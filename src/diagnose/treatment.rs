@@ -105,6 +105,7 @@ impl Actions {
         let ways = self.action.iter().zip(&rungs).enumerate();
         let mut ranked: Vec<Treatment> = ways
             .filter(|(_, (_, rung))| rung.enough > HELPS)
+            .filter(|(_, (action, _))| action.dead > 0.0 || !injectors.are_dead())
             .map(|(index, (action, rung))| Treatment {
                 action: action.id.clone(),
                 how: action.how.clone(),
@@ -131,6 +132,15 @@ impl Injectors<'_> {
             .iter()
             .map(|finding| finding.probability)
             .sum()
+    }
+
+    /// Whether, if it is the injectors, one is more probably dead than anything else: never to be cleaned.
+    fn are_dead(&self) -> bool {
+        let dead = self
+            .findings
+            .iter()
+            .filter(|f| f.cause == Cause::InjectorDead);
+        dead.map(|finding| finding.probability).sum::<f64>() > 0.5 * self.probability()
     }
 
     /// Mean over the findings by their probabilities.

@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use crate::{
     bench::{Electrical, Findings, Flow, Hold, Injector, Leakage, Power, Rail},
+    diagnose::diagnosis::FlowCheck,
     quantity::Units,
 };
 
@@ -20,15 +21,56 @@ pub struct Document<'a> {
     schema: &'static str,
     injectors: Vec<Injector>,
     pressure: Option<Rail>,
+    /// Of the bank whose correction is furthest from zero; null without captures.
+    explains_trim: Option<ExplainsTrim<'a>>,
+    explains_trim_by_bank: Vec<ExplainsTrim<'a>>,
     notes: &'a [String],
 }
 
-/// The document of what was found.
-pub fn document(found: &Findings) -> Document<'_> {
+/// Whether the measured flows explain a bank's logged correction; each with its 95 % interval.
+#[derive(Debug, Clone, Copy, Serialize)]
+struct ExplainsTrim<'a> {
+    bank: u8,
+    predicted_pct: Option<f64>,
+    predicted_low_pct: Option<f64>,
+    predicted_high_pct: Option<f64>,
+    observed_pct: Option<f64>,
+    observed_low_pct: Option<f64>,
+    observed_high_pct: Option<f64>,
+    agree: Option<bool>,
+    words: &'a str,
+}
+
+impl<'a> From<&'a FlowCheck> for ExplainsTrim<'a> {
+    fn from(check: &'a FlowCheck) -> Self {
+        let part = |interval: Option<[f64; 3]>, index: usize| {
+            rounded(interval.and_then(|ends| ends.get(index).copied()))
+        };
+        Self {
+            bank: check.bank,
+            predicted_pct: part(check.predicted_pct, 0),
+            predicted_low_pct: part(check.predicted_pct, 1),
+            predicted_high_pct: part(check.predicted_pct, 2),
+            observed_pct: part(check.observed_pct, 0),
+            observed_low_pct: part(check.observed_pct, 1),
+            observed_high_pct: part(check.observed_pct, 2),
+            agree: check.agree,
+            words: &check.words,
+        }
+    }
+}
+
+/// The document of what was found, held against corrections where there are any.
+pub fn document<'a>(found: &'a Findings, checks: &'a [FlowCheck]) -> Document<'a> {
+    let by_bank: Vec<ExplainsTrim<'_>> = checks.iter().map(ExplainsTrim::from).collect();
+    let size = |one: &&ExplainsTrim<'_>| one.observed_pct.map_or(-1.0, f64::abs);
+    let worst = by_bank.iter().max_by(|a, b| size(a).total_cmp(&size(b)));
     Document {
         schema: SCHEMA,
         injectors: found.injectors.iter().map(rounded_injector).collect(),
         pressure: found.rail.as_ref().map(rounded_rail),
+        explains_trim: worst.copied(),
+        explains_trim_by_bank: by_bank,
         notes: &found.notes,
     }
 }
@@ -60,18 +102,36 @@ fn rounded_rail(rail: &Rail) -> Rail {
 }
 
 /// The whole text, tables as wide as the terminal where that is known.
-pub fn render(found: &Findings, units: Units, width: Option<u16>) -> String {
+pub fn render(found: &Findings, checks: &[FlowCheck], units: Units, width: Option<u16>) -> String {
     let mut text = tables(found, width);
     if let Some(rail) = &found.rail {
         text += &rail_words(rail, units);
     }
-    if !found.notes.is_empty() {
+    if !(found.notes.is_empty() && checks.is_empty()) {
         text.push('\n');
     }
-    for note in &found.notes {
-        let _ = writeln!(text, "{note}");
+    for line in checks
+        .iter()
+        .map(check_words)
+        .chain(found.notes.iter().cloned())
+    {
+        let _ = writeln!(text, "{line}");
     }
     text
+}
+
+/// What a bank's flows need, what was logged, and whether that agrees.
+pub fn check_words(check: &FlowCheck) -> String {
+    let interval = |[mean, low, high]: [f64; 3]| format!("{mean:+.1} % ({low:+.1} to {high:+.1})");
+    let FlowCheck { bank, words, .. } = check;
+    match (check.predicted_pct, check.observed_pct) {
+        (Some(predicted), Some(observed)) => format!(
+            "Bank {bank}: the measured flows need a correction of {}, logged is {}: {words}.",
+            interval(predicted),
+            interval(observed)
+        ),
+        _ => format!("Bank {bank}: flow and correction cannot be compared: {words}."),
+    }
 }
 
 /// A column of the table: its heading and what an injector has there; empty where nothing was measured.

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::bench;
 use crate::{
     cause::Cause,
     diagnose::{
@@ -25,6 +26,8 @@ pub struct Document<'a> {
     trims: Vec<TrimEntry>,
     misfires: MisfireEntry,
     causes: Vec<CauseEntry<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bench: Option<bench::Document<'a>>,
     next_checks: Vec<CheckEntry<'a>>,
     treatment: Vec<TreatmentEntry<'a>>,
     warnings: &'a [String],
@@ -121,6 +124,10 @@ pub fn document<'a>(
         trims: diagnosis.trims.iter().map(TrimEntry::from).collect(),
         misfires: MisfireEntry::from(&diagnosis.misfires),
         causes: diagnosis.causes.iter().map(CauseEntry::from).collect(),
+        bench: diagnosis
+            .bench
+            .as_ref()
+            .map(|found| bench::document(found, &diagnosis.flow_checks)),
         next_checks: next_checks(diagnosis),
         treatment: treatment(diagnosis),
         warnings: &diagnosis.warnings,

@@ -17,7 +17,10 @@ use crate::{
     statistics::poisson::MisfirePattern,
 };
 
-use super::words::{also, percent, phrase, size, times};
+use super::{
+    bench,
+    words::{also, percent, phrase, size, times},
+};
 
 /// Width when the terminal does not say.
 const USUAL_WIDTH: u16 = 100;
@@ -66,6 +69,7 @@ pub fn render(diagnosis: &Diagnosis, layout: Layout) -> String {
     page.paragraph(&mut text, &seconds(&diagnosis.seconds), "");
     page.trims(&mut text, diagnosis);
     page.misfires(&mut text, diagnosis);
+    page.bench(&mut text, diagnosis);
     page.causes(&mut text, diagnosis);
     page.checks(&mut text, diagnosis, &mut told);
     page.treatment(&mut text, diagnosis, &mut told);
@@ -297,6 +301,16 @@ impl Page {
         if let Some(found) = &misfires.standing_out {
             self.paragraph(text, &standing_out(found), "  ");
         }
+    }
+
+    /// What the bench says, and whether it explains the corrections.
+    fn bench(&self, text: &mut String, diagnosis: &Diagnosis) {
+        let Some(found) = &diagnosis.bench else {
+            return;
+        };
+        let checks = diagnosis.flow_checks.iter().map(bench::check_words);
+        let lines: Vec<String> = checks.chain(found.notes.iter().cloned()).collect();
+        self.list(text, "On the bench", lines.iter().map(String::as_str));
     }
 
     fn causes(&self, text: &mut String, diagnosis: &Diagnosis) {

@@ -7,6 +7,7 @@
 //! (0.25 for 25 %).
 
 mod air_meter;
+mod bench;
 mod compression;
 mod exhaust;
 mod fuel_pressure;
@@ -21,6 +22,7 @@ use crate::cause::Cause;
 
 use super::engine::{BANKS, Point, REGIONS};
 
+pub use bench::OnTheBench;
 pub use intake_leak::choked_share;
 pub use misfire::logistic;
 pub use prediction::{Engine, Place, Prediction};
@@ -83,6 +85,21 @@ const fn shapes(cause: Cause) -> &'static [Variant] {
 
 /// What a cause of this size at this place would look like.
 pub fn predict(
+    cause: Cause,
+    place: Place,
+    size: f64,
+    unknown: Unknown,
+    engine: Engine<'_>,
+) -> Prediction {
+    let on_the_road = on_the_road(cause, place, size, unknown, engine);
+    let bench = bench::of(cause, place, size, unknown.shape, &on_the_road, engine);
+    Prediction {
+        bench,
+        ..on_the_road
+    }
+}
+
+fn on_the_road(
     cause: Cause,
     place: Place,
     size: f64,

@@ -1,6 +1,7 @@
 //! What a prediction is made from and what it holds; the families of causes fill it in.
 
 use super::super::engine::{BANKS, ByBank, ByRegion, Point, Points, REGIONS, Setting};
+use super::bench::OnTheBench;
 
 /// The engine as hypothesised, and how it was run.
 #[derive(Debug, Clone, Copy)]
@@ -35,6 +36,8 @@ pub struct Prediction {
     pub failing_beside: ByRegion,
     /// Share of firings that fail on each cylinder of other banks.
     pub failing_elsewhere: ByRegion,
+    /// What the bench would show.
+    pub bench: OnTheBench,
 }
 
 impl Prediction {
@@ -46,6 +49,7 @@ impl Prediction {
                 *y += more;
             }
         }
+        self.bench = self.bench.and(&other.bench);
         self
     }
 
@@ -102,5 +106,11 @@ impl Engine<'_> {
     pub(super) const fn cruise(&self) -> &Point {
         let [_, _, cruise, _] = self.points;
         cruise
+    }
+
+    /// Under load.
+    pub(super) const fn loaded(&self) -> &Point {
+        let [.., loaded] = self.points;
+        loaded
     }
 }

@@ -1,5 +1,6 @@
 //! How well a prediction fits what was read, piece by piece.
 
+pub mod bench;
 pub mod codes;
 pub mod contrast;
 pub mod misfires;

@@ -1,0 +1,125 @@
+//! Bench readings as evidence in a technician's words, piece by piece.
+
+use crate::bench::{Findings, Flow, Hold, Injector, Leakage, Power};
+
+use super::likelihood::bench::PIECES;
+
+/// The words of each piece; `None` where nothing was measured.
+pub fn words(found: &Findings) -> [Option<String>; PIECES] {
+    [
+        electrical(found),
+        flow(found),
+        leakage(found),
+        rail(found),
+        power(found),
+    ]
+}
+
+/// What is wrong, else that all is well, of those that were measured.
+fn told(
+    found: &Findings,
+    measured: impl Fn(&Injector) -> bool,
+    wrong: impl Fn(&Injector) -> Option<String>,
+    well: &str,
+) -> Option<String> {
+    let count = found.injectors.iter().filter(|one| measured(one)).count();
+    if count == 0 {
+        return None;
+    }
+    let faults: Vec<String> = found.injectors.iter().filter_map(wrong).collect();
+    Some(match faults.is_empty() {
+        true => format!("bench: {well} ({count} measured)"),
+        false => format!("bench: {}", faults.join(", ")),
+    })
+}
+
+fn electrical(found: &Findings) -> Option<String> {
+    use crate::bench::Electrical::{Ok, Open, OutOfRange, Short, Unknown};
+    let read = |one: &Injector| {
+        one.ohms_at_20c.is_some() || one.electrical != Unknown || one.click.or(one.pulse).is_some()
+    };
+    let wrong = |one: &Injector| {
+        let what = match (one.electrical, one.click, one.pulse) {
+            (Open, ..) => "coil open",
+            (Short, ..) => "coil shorted",
+            (_, _, Some(false)) => "no drive pulse",
+            (_, Some(false), _) => "does not click",
+            (OutOfRange, ..) => "coil out of range",
+            (Ok | Unknown, ..) => return None,
+        };
+        Some(format!("cylinder {} {what}", one.cylinder))
+    };
+    told(found, read, wrong, "nothing dead electrically")
+}
+
+fn flow(found: &Findings) -> Option<String> {
+    let wrong = |one: &Injector| {
+        let flow = one.relative_flow?;
+        let what = match one.flow {
+            Flow::Restricted => "restricted",
+            Flow::Excess => "too much",
+            _ => return None,
+        };
+        let number = one.cylinder;
+        Some(format!(
+            "cylinder {number} gives {flow:.2} of the mean, {what}"
+        ))
+    };
+    let flows = || found.injectors.iter().filter_map(|one| one.relative_flow);
+    let least = flows().fold(f64::INFINITY, f64::min);
+    let most = flows().fold(0.0, f64::max);
+    let apart = 100.0 * (most - least);
+    let well = format!("the injectors give alike, {apart:.0} % apart");
+    told(found, |one| one.relative_flow.is_some(), wrong, &well)
+}
+
+fn leakage(found: &Findings) -> Option<String> {
+    let wrong = |one: &Injector| {
+        (one.leakage == Leakage::Leaks)
+            .then(|| format!("cylinder {} drips when shut", one.cylinder))
+    };
+    let seats = told(
+        found,
+        |one| one.leakage != Leakage::Unknown,
+        wrong,
+        "the seats are tight",
+    );
+    let hold = found.rail.map_or(Hold::Unknown, |rail| rail.hold);
+    let rail = match hold {
+        Hold::Holds => Some("the rail holds its pressure"),
+        Hold::Sinks => Some("the rail loses some pressure in ten minutes"),
+        Hold::Leaks => Some("the rail does not hold its pressure"),
+        Hold::Unknown => None,
+    };
+    match (seats, rail) {
+        (Some(seats), Some(rail)) => Some(format!("{seats}; {rail}")),
+        (Some(seats), None) => Some(seats),
+        (None, rail) => rail.map(|rail| format!("bench: {rail}")),
+    }
+}
+
+fn rail(found: &Findings) -> Option<String> {
+    let rail = found.rail?;
+    let kpa = rail.pressure_kpa?;
+    let range = match rail.in_range {
+        Some(true) => " is within its range",
+        Some(false) => " is outside its range",
+        None => "",
+    };
+    let load = match rail.falls_under_load {
+        Some(true) => ", gives way under load",
+        Some(false) => ", stays under load",
+        None => "",
+    };
+    let told = rail.in_range.is_some() || rail.falls_under_load.is_some();
+    told.then(|| format!("bench: rail pressure {kpa:.0} kPa{range}{load}"))
+}
+
+fn power(found: &Findings) -> Option<String> {
+    let wrong = |one: &Injector| {
+        (one.power == Power::Weak)
+            .then(|| format!("cylinder {} does hardly any work at idle", one.cylinder))
+    };
+    let known = |one: &Injector| one.power != Power::Unknown;
+    told(found, known, wrong, "every cylinder does its share at idle")
+}

@@ -1,0 +1,286 @@
+//! The check that no gauge gives alone: do the flows measured on the bench explain the correction that was logged?
+//!
+//! A bank whose injectors give φ of a clean one's flow needs y = −ln(mean φ). What a clean one gives is known from a data
+//! sheet, from the same injector after cleaning, or else taken from the middle of the set.
+
+use crate::{
+    bench::{InjectorReadings, Readings},
+    vehicle::Vehicle,
+};
+
+use super::{
+    diagnosis::{FlowCheck, Trim},
+    healthy,
+};
+
+/// Standard errors on each side of a 95 % interval.
+const NORMAL_95: f64 = 1.96;
+/// Standard errors of what a clean injector gives: by a data sheet, by itself after cleaning, by the middle of a set whose
+/// members differ by 3 % when clean.
+const DATA_SHEET: f64 = 0.04;
+const CLEANED: f64 = 0.015;
+const MIDDLE: f64 = 0.02;
+/// With a wider interval agreement says nothing unless zero lies outside it, as a logarithm: 10 % is the widest trim that
+/// the trade accepts.
+const TELLING: f64 = 0.10;
+/// A correction below this is next to none, as a logarithm.
+const SMALL: f64 = 0.03;
+/// A region seen for less says nothing, seconds.
+const LEAST_S: f64 = 20.0;
+
+/// A mean of y with its standard error, and the part of that which banks do not share.
+#[derive(Debug, Clone, Copy)]
+struct Level {
+    y: f64,
+    error: f64,
+    own_error: f64,
+}
+
+/// One check a bank; none when no flow was measured.
+pub fn of(read: &Readings, vehicle: &Vehicle, trims: &[Trim], trips: usize) -> Vec<FlowCheck> {
+    let Some(flows) = Flows::of(read) else {
+        return Vec::new();
+    };
+    let banks = banks(read, vehicle, trims);
+    let levels: Vec<(Option<Level>, Option<Level>)> = banks
+        .iter()
+        .map(|(bank, cylinders)| (flows.level(cylinders), logged(trims, *bank, trips)))
+        .collect();
+    let rows = banks.iter().zip(&levels).enumerate();
+    rows.map(|(index, ((bank, _), (predicted, observed)))| {
+        let apart = apart(&levels, index);
+        let agree = predicted
+            .zip(*observed)
+            .map_or(Some(None), |(predicted, observed)| {
+                Some(agree(predicted, observed, apart))
+            })
+            .flatten();
+        FlowCheck {
+            bank: *bank,
+            predicted_pct: predicted.map(Level::percent),
+            observed_pct: observed.map(Level::percent),
+            agree,
+            words: words(*predicted, *observed, agree, flows.reference),
+        }
+    })
+    .collect()
+}
+
+/// Every bank that has a name, with its cylinders; all of the form are bank 1 where the engine has one.
+fn banks(read: &Readings, vehicle: &Vehicle, trims: &[Trim]) -> Vec<(u8, Vec<u8>)> {
+    let several = trims.iter().any(|trim| trim.bank > 1);
+    match &vehicle.banks {
+        Some(banks) => (1..).zip(banks.iter().cloned()).collect(),
+        None if several => Vec::new(),
+        None => {
+            let all = (1..=vehicle.cylinder_count().unwrap_or(0)).collect::<Vec<u8>>();
+            let written = read.injectors.iter().map(|one| one.cylinder).collect();
+            vec![(1, if all.is_empty() { written } else { all })]
+        }
+    }
+}
+
+/// Where the flow of a clean injector is known from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Reference {
+    DataSheet,
+    Cleaned,
+    Middle,
+}
+
+impl Reference {
+    fn of(read: &Readings) -> Self {
+        let all = &read.injectors;
+        let measured = all.iter().any(|one| one.volume_ml.is_some());
+        let cleaned =
+            |one: &InjectorReadings| one.volume_ml.is_none() || one.volume_after_ml.is_some();
+        match () {
+            () if measured && read.good_volume_ml.is_some() => Self::DataSheet,
+            () if measured && all.iter().all(cleaned) => Self::Cleaned,
+            () => Self::Middle,
+        }
+    }
+}
+
+/// Flow of each injector against a clean one, with the error of the reading.
+struct Flows {
+    each: Vec<(u8, f64, f64)>,
+    reference: Reference,
+}
+
+impl Flows {
+    fn of(read: &Readings) -> Option<Self> {
+        let volumes = |one: &InjectorReadings| one.volume_ml;
+        let (reading, step): (fn(&InjectorReadings) -> Option<f64>, f64) =
+            match read.injectors.iter().filter_map(volumes).count() {
+                0 => (|one| one.drop_kpa, 2_f64.sqrt() * read.steps.gauge_kpa),
+                _ => (|one| one.volume_ml, read.steps.glass_ml),
+            };
+        // a reading is spread evenly over its step
+        let error = step / 12_f64.sqrt();
+        let mut values: Vec<f64> = read.injectors.iter().filter_map(reading).collect();
+        values.sort_by(f64::total_cmp);
+        let reference = Reference::of(read);
+        let middle = || {
+            let at = |index: usize| values.get(index).copied();
+            let pair = at((values.len().max(1) - 1) / 2).zip(at(values.len() / 2));
+            let known = pair.filter(|_| values.len() > 2);
+            known.map(|(low, high)| 0.5 * (low + high))
+        };
+        let clean = |one: &InjectorReadings| match reference {
+            Reference::DataSheet => read.good_volume_ml,
+            Reference::Cleaned => one.volume_after_ml,
+            Reference::Middle => middle(),
+        };
+        let each = read.injectors.iter().filter_map(|one| {
+            let clean = clean(one).filter(|clean| *clean > 0.0)?;
+            Some((one.cylinder, reading(one)? / clean, error / clean))
+        });
+        let each: Vec<_> = each.collect();
+        (!each.is_empty()).then_some(Self { each, reference })
+    }
+
+    /// What a bank of these cylinders needs; `None` unless each was measured.
+    fn level(&self, cylinders: &[u8]) -> Option<Level> {
+        let measured = cylinders.iter().map(|cylinder| {
+            let found = self.each.iter().find(|(number, ..)| number == cylinder);
+            found.map(|(_, flow, error)| (*flow, *error))
+        });
+        let measured: Vec<(f64, f64)> = measured.collect::<Option<_>>()?;
+        let count = measured.len().max(1) as f64;
+        let mean = measured.iter().map(|one| one.0).sum::<f64>() / count;
+        if mean <= 0.0 {
+            return None;
+        }
+        let gauge = measured.iter().map(|one| one.1 * one.1).sum::<f64>().sqrt() / count;
+        let reference = match self.reference {
+            Reference::DataSheet => DATA_SHEET,
+            Reference::Cleaned => CLEANED,
+            Reference::Middle => MIDDLE,
+        };
+        Some(Level {
+            y: -mean.ln(),
+            error: (gauge / mean).hypot(reference),
+            own_error: gauge / mean,
+        })
+    }
+}
+
+/// The correction of a bank over its regions, with all that sound cars and trips differ by.
+fn logged(trims: &[Trim], bank: u8, trips: usize) -> Option<Level> {
+    let trips = trips.max(1) as f64;
+    let (mut sum, mut weights) = (0.0, 0.0);
+    for trim in trims
+        .iter()
+        .filter(|trim| trim.bank == bank && trim.seconds >= LEAST_S)
+    {
+        let log = |pct: f64| (pct / 100.0).ln_1p();
+        let inside = (log(trim.high_pct) - log(trim.low_pct)) / (2.0 * NORMAL_95);
+        let region = healthy::CAR_REGION
+            .get(trim.region.index())
+            .copied()
+            .unwrap_or(0.02);
+        let variance = inside.powi(2) + region.powi(2) + healthy::TRIP_REGION.powi(2) / trips;
+        sum += log(trim.mean_pct) / variance;
+        weights += 1.0 / variance;
+    }
+    let level = healthy::CAR_LEVEL.powi(2)
+        + healthy::PERIOD_LEVEL.powi(2)
+        + healthy::TRIP_LEVEL.powi(2) / trips
+        + healthy::BANK.powi(2);
+    (weights > 0.0).then(|| Level {
+        y: sum / weights,
+        error: (level + 1.0 / weights).sqrt(),
+        own_error: healthy::BANK.hypot(healthy::BANK_REGION),
+    })
+}
+
+/// How far a bank's logged correction minus the predicted one stands from the other banks' mean of that: fuel, weather and
+/// the air meter cancel, so that it is far quieter.
+fn apart(levels: &[(Option<Level>, Option<Level>)], index: usize) -> Option<Level> {
+    let left = |(predicted, observed): &(Option<Level>, Option<Level>)| {
+        let (predicted, observed) = (*predicted)?.pair(*observed)?;
+        Some((
+            observed.y - predicted.y,
+            predicted.own_error.hypot(observed.own_error),
+        ))
+    };
+    let (own, own_error) = left(levels.get(index)?)?;
+    let others: Vec<(f64, f64)> = levels
+        .iter()
+        .enumerate()
+        .filter(|(other, _)| *other != index)
+        .map(|(_, level)| left(level))
+        .collect::<Option<_>>()?;
+    let count = others.len() as f64;
+    let mean = others.iter().map(|other| other.0).sum::<f64>() / count;
+    // the bank that lies further from its flows is the one that does not fit
+    let worst = others.iter().all(|other| own.abs() >= other.0.abs());
+    let error = std::f64::consts::SQRT_2 * own_error;
+    let apart = Level {
+        y: own - mean,
+        error,
+        own_error: error,
+    };
+    (count > 0.0 && worst).then_some(apart)
+}
+
+fn agree(predicted: Level, observed: Level, apart: Option<Level>) -> Option<bool> {
+    let half = NORMAL_95 * predicted.error.hypot(observed.error);
+    let banks_differ = apart.is_some_and(|apart| apart.y.abs() > NORMAL_95 * apart.error);
+    if (observed.y - predicted.y).abs() > half || banks_differ {
+        return Some(false);
+    }
+    // agreement means something where a wrong flow would have been told, or no flow at all would
+    let telling = half <= TELLING || observed.y.abs() > half;
+    telling.then_some(true)
+}
+
+impl Level {
+    fn pair(self, other: Option<Self>) -> Option<(Self, Self)> {
+        other.map(|other| (self, other))
+    }
+
+    /// Mean and the ends of the 95 % interval, percent.
+    fn percent(self) -> [f64; 3] {
+        let half = NORMAL_95 * self.error;
+        [self.y, self.y - half, self.y + half].map(|y| 100.0 * y.exp_m1())
+    }
+}
+
+fn words(
+    predicted: Option<Level>,
+    observed: Option<Level>,
+    agree: Option<bool>,
+    reference: Reference,
+) -> String {
+    let Some(predicted) = predicted else {
+        return "not every injector of the bank was measured against its fellows".to_owned();
+    };
+    let Some(observed) = observed else {
+        return "no correction was logged that counts".to_owned();
+    };
+    let alike = match reference {
+        Reference::Middle if predicted.y.abs() < SMALL => {
+            ", unless all injectors are down alike, which good_volume_ml would show"
+        }
+        _ => "",
+    };
+    match agree {
+        None => "the interval is too wide to tell: log more trips".to_owned(),
+        Some(true) if predicted.y.abs() >= SMALL => {
+            "the measured flows explain the logged correction".to_owned()
+        }
+        Some(true) => {
+            "the flows ask for next to nothing, and the correction is what sound cars show".to_owned()
+        }
+        Some(false) if predicted.y >= SMALL && observed.y > predicted.y => {
+            "the flows explain a part; something else leans the mixture too".to_owned()
+        }
+        Some(false) if predicted.y.abs() >= SMALL => {
+            "the correction does not show what these flows need: measure again, or the car has changed since"
+                .to_owned()
+        }
+        Some(false) => format!("the injectors do not explain the correction{alike}"),
+    }
+}

@@ -1,0 +1,262 @@
+//! Bench readings beside captures: what they must move, and how far.
+
+use super::*;
+use crate::{bench::Readings, diagnose::diagnosis::Finding};
+
+fn van() -> Vehicle {
+    Vehicle {
+        cylinders: Some(4),
+        rail_kpa: Some([370.0, 400.0]),
+        coil_ohms: Some([12.0, 16.0]),
+        ..Vehicle::default()
+    }
+}
+
+/// A form with one entry a cylinder.
+fn form(entry: &str, values: &[&str]) -> String {
+    (1..)
+        .zip(values)
+        .map(|(cylinder, value)| {
+            format!("[[injector]]\ncylinder = {cylinder}\n{entry} = {value}\n")
+        })
+        .collect()
+}
+
+fn with_form(summary: &Summary, text: &str) -> Diagnosis {
+    with_form_of(summary, text, &van())
+}
+
+fn with_form_of(summary: &Summary, text: &str, vehicle: &Vehicle) -> Diagnosis {
+    let bench = Readings::from_toml(text, vehicle).unwrap_or_else(|error| panic!("{error}"));
+    let tables = Tables::standard().unwrap();
+    let summaries = std::slice::from_ref(summary);
+    diagnose_with_bench(summaries, vehicle, &tables, Some(&bench))
+}
+
+fn probability(diagnosis: &Diagnosis, cause: Cause, cylinder: u8) -> f64 {
+    let at = |finding: &&Finding| finding.cause == cause && finding.cylinder == Some(cylinder);
+    let found = diagnosis.causes.iter().filter(at);
+    found.map(|finding| finding.probability).sum()
+}
+
+/// Steady +7 % and misfires of cylinder 3 at idle: by the port an injector of cylinder 3 leads.
+fn suspicious() -> Summary {
+    Summary {
+        misfires: misfires(&[[0.0; 4], [0.0; 4], [300.0, 10.0, 15.0, 0.0], [0.0; 4]]),
+        ..summary(&[everywhere(7.0)])
+    }
+}
+
+#[test]
+fn a_form_without_readings_changes_nothing() {
+    let summary = suspicious();
+    let without = with_vehicle(std::slice::from_ref(&summary), &van());
+    let with = with_form(&summary, &form("# ohms", &["1", "2", "3", "4"]));
+    assert_eq!(without.causes, with.causes);
+}
+
+#[test]
+fn injectors_that_all_give_alike_are_acquitted() {
+    let summary = suspicious();
+    let before = with_vehicle(std::slice::from_ref(&summary), &van());
+    assert!(probability(&before, Cause::InjectorRestricted, 3) > 0.5);
+    let steps = "glass_step_ml = 0.5\n";
+    let after = with_form(
+        &summary,
+        &format!(
+            "{steps}{}",
+            form("volume_ml", &["50", "50.5", "49.5", "50"])
+        ),
+    );
+    let odds = |found: &Diagnosis| {
+        let restricted = found.probability_of(Cause::InjectorRestricted);
+        restricted / (1.0 - restricted)
+    };
+    assert!(odds(&before) > 100.0 * odds(&after), "{:?}", after.causes);
+    let told = after.causes.iter().flat_map(|finding| &finding.evidence);
+    let said = "bench: the injectors give alike, 2 % apart (4 measured)";
+    assert!(
+        told.clone().any(|piece| piece.what == said),
+        "{:?}",
+        told.collect::<Vec<_>>()
+    );
+}
+
+#[test]
+fn a_drop_that_is_too_small_names_the_injector_and_its_size() {
+    let summary = summary(&[everywhere(7.0)]);
+    let before = with_vehicle(std::slice::from_ref(&summary), &van());
+    assert!(before.probability_of(Cause::InjectorRestricted) < 0.6);
+    let drops = format!(
+        "gauge_step_kpa = 1\n{}",
+        form("drop_kpa", &["66", "65", "46", "66"])
+    );
+    let after = with_form(&summary, &drops);
+    let third = probability(&after, Cause::InjectorRestricted, 3);
+    assert!(
+        third > 0.7 && after.injector_probability() > 0.8,
+        "{:?}",
+        after.causes
+    );
+    // by hand: 46 of 65.7 are 30 % less
+    let size = after.causes[0].severity.unwrap();
+    assert!(
+        size.low < 30.0 && 30.0 < size.high && size.high - size.low < 25.0,
+        "{size:?}"
+    );
+    assert!(
+        after
+            .next_checks
+            .iter()
+            .all(|next| next.check != "pressure_drop")
+    );
+}
+
+#[test]
+fn an_open_coil_is_a_dead_injector_and_only_to_be_replaced() {
+    let summary = Summary {
+        misfires: misfires(&[[0.0; 4], [2900.0; 4], [0.0; 4], [0.0; 4]]),
+        ..summary(&[everywhere(25.0)])
+    };
+    let ohms = format!(
+        "coil_temperature_c = 20\n{}",
+        form("ohms", &["14", "\"open\"", "14.1", "14"])
+    );
+    let found = with_form(&summary, &ohms);
+    assert!(
+        probability(&found, Cause::InjectorDead, 2) > 0.95,
+        "{:?}",
+        found.causes
+    );
+    let actions: Vec<&str> = found
+        .treatment
+        .iter()
+        .map(|way| way.action.as_str())
+        .collect();
+    assert_eq!(actions, ["replace"]);
+}
+
+#[test]
+fn a_rail_below_its_range_blames_the_pressure_not_the_injectors() {
+    let summary = summary(&[everywhere(8.0)]);
+    let low = with_form(&summary, "[rail]\npressure_kpa = 325\n");
+    assert_eq!(low.causes[0].cause, Cause::FuelPressureLow);
+    assert!(low.causes[0].probability > 0.8, "{:?}", low.causes);
+    // by hand: 325 of 385 kPa are 16 % low
+    let size = low.causes[0].severity.unwrap();
+    assert!(size.low < 16.0 && 16.0 < size.high, "{size:?}");
+    let right = with_form(&summary, "[rail]\npressure_kpa = 385\nloaded_kpa = 384\n");
+    assert!(
+        right.probability_of(Cause::FuelPressureLow) < 0.05,
+        "{:?}",
+        right.causes
+    );
+}
+
+#[test]
+fn the_power_balance_finds_the_cylinder_where_no_counter_does() {
+    let summary = Summary {
+        codes: vec![CodeSeen {
+            code: "P0300".to_owned(),
+            list: CodeList::Stored,
+        }],
+        ..summary(&[everywhere(20.0)])
+    };
+    let before = with_vehicle(std::slice::from_ref(&summary), &van());
+    assert!(
+        before
+            .causes
+            .iter()
+            .all(|finding| finding.cylinder.is_none())
+    );
+    let after = with_form(&summary, &form("rpm_drop", &["90", "85", "80", "0"]));
+    let fourth: f64 = after
+        .causes
+        .iter()
+        .filter(|finding| finding.cylinder == Some(4))
+        .map(|f| f.probability)
+        .sum();
+    assert!(fourth > 0.8, "{:?}", after.causes);
+}
+
+#[test]
+fn drops_and_a_falling_rail_speak_for_a_drip() {
+    let summary = summary(&[[Some(-9.0), Some(-4.0), Some(-1.0), Some(-2.0)]]);
+    let before = with_vehicle(std::slice::from_ref(&summary), &van());
+    let text = format!(
+        "[rail]\npressure_kpa = 385\nafter_ten_minutes_kpa = 90\n{}",
+        form("drops_per_minute", &["0", "9", "0", "0"])
+    );
+    let after = with_form(&summary, &text);
+    assert!(
+        probability(&after, Cause::InjectorLeaking, 2) > 0.9,
+        "{:?}",
+        after.causes
+    );
+    assert!(before.probability_of(Cause::InjectorLeaking) < 0.9);
+}
+
+/// By hand: one of four at 0.75 of the others leaves a mean of 0.9375 and needs 1 / 0.9375 = +6.7 %.
+#[test]
+fn measured_flows_are_held_against_the_correction() {
+    let volumes = format!(
+        "glass_step_ml = 0.5\n{}",
+        form("volume_ml", &["50", "50", "37.5", "50"])
+    );
+    let check = |pct: f64| with_form(&summary(&[everywhere(pct)]), &volumes).flow_checks[0].clone();
+    let fits = check(6.5);
+    let [predicted, low, high] = fits.predicted_pct.unwrap();
+    assert!((predicted - 6.67).abs() < 0.05, "{fits:?}");
+    assert!(low < predicted && predicted < high);
+    assert_eq!(fits.agree, Some(true), "{fits:?}");
+    assert!(fits.words.contains("explain"), "{fits:?}");
+    assert_eq!(check(22.0).agree, Some(false));
+    assert_eq!(check(-8.0).agree, Some(false));
+    // one injector not measured: nothing can be said
+    let three = form("volume_ml", &["50", "50", "37.5"]);
+    let open = with_form(&summary(&[everywhere(6.5)]), &three).flow_checks[0].clone();
+    assert_eq!((open.predicted_pct, open.agree), (None, None));
+}
+
+/// Alike injectors may all be down alike: against a data sheet 45 of 50 mL need 1 / 0.9 = +11.1 %.
+#[test]
+fn a_data_sheet_shows_injectors_that_are_down_together() {
+    let alike = form("volume_ml", &["45", "45.5", "44.5", "45"]);
+    let logged = summary(&[everywhere(11.0)]);
+    let against_each_other = with_form(&logged, &alike);
+    assert_eq!(against_each_other.flow_checks[0].agree, Some(false));
+    assert!(
+        against_each_other.flow_checks[0]
+            .words
+            .contains("good_volume_ml")
+    );
+    let against_sheet = with_form(&logged, &format!("good_volume_ml = 50\n{alike}"));
+    let [predicted, ..] = against_sheet.flow_checks[0].predicted_pct.unwrap();
+    assert!((predicted - 11.1).abs() < 0.1);
+    assert_eq!(against_sheet.flow_checks[0].agree, Some(true));
+    let several = |found: &Diagnosis| found.probability_of(Cause::InjectorsRestrictedSeveral);
+    assert!(several(&against_sheet) > 2.0 * several(&against_each_other));
+}
+
+/// Fuel and weather cancel between banks: 4 points between them are told where 4 points of both are not.
+#[test]
+fn banks_are_held_against_each_other() {
+    let wagon = Vehicle {
+        banks: Some(vec![vec![1, 2, 3], vec![4, 5, 6]]),
+        ..Vehicle::default()
+    };
+    let alike = form("volume_ml", &["50"; 6]);
+    let agree = |banks: &[Corrections]| {
+        let found = with_form_of(&summary(banks), &alike, &wagon);
+        found
+            .flow_checks
+            .iter()
+            .map(|check| check.agree)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(agree(&[everywhere(4.0), everywhere(4.0)]), [Some(true); 2]);
+    assert_eq!(
+        agree(&[everywhere(1.0), everywhere(6.5)]),
+        [Some(true), Some(false)]
+    );
+}
