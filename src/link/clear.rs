@@ -188,8 +188,9 @@ impl Session {
     async fn codes_and_readings(&mut self) -> Result<Codes, LinkError> {
         let codes = self.codes().await?;
         let is_can = self.connection().protocol.is_can();
+        let services = self.connection().services;
         let engine = self.connection().engine();
-        let wanted = engine.map(|engine| plan::recording(engine, is_can));
+        let wanted = engine.map(|engine| plan::recording(engine, is_can, services));
         for wanted in wanted.unwrap_or_default() {
             if !is_among_codes(wanted.question) {
                 self.ask(wanted.question).await?;
@@ -301,6 +302,7 @@ const fn is_among_codes(question: Question) -> bool {
             | Question::PendingCodes
             | Question::PermanentCodes
             | Question::Frozen(_)
+            | Question::Snapshots(_)
             | Question::Current(Pid::MONITOR_STATUS)
     )
 }
@@ -317,7 +319,7 @@ fn not_read(reply: &Reply) -> Option<(String, String)> {
         why => why.to_string(),
     };
     let matters = match *none.request.as_slice() {
-        [0x01, pid] => TRIMS.contains(&pid) || Pid(pid) == Pid::MONITOR_STATUS,
+        [0x01, pid] | [0x22, 0xF4, pid] => TRIMS.contains(&pid) || Pid(pid) == Pid::MONITOR_STATUS,
         _ => true,
     };
     matters.then(|| (pintle_protocol::bus::hex::encode(&none.request), why))

@@ -6,7 +6,11 @@ use pintle_protocol::{
     dialogue::Answer,
     dtc::TroubleCode,
     pid::{readiness::MonitorStatus, support},
-    service::answer::{self, Answer as Meaning},
+    service::{
+        ReportedCode, Services,
+        answer::{self, Answer as Meaning},
+        current_data,
+    },
 };
 
 use super::{
@@ -27,7 +31,8 @@ pub struct Codes {
     pub permanent: Option<Vec<FoundCode>>,
     /// Lamp and monitors by the engine controller.
     pub status: Option<MonitorStatus>,
-    /// What the engine controller noted down when a code was stored; `None` when there is nothing noted.
+    /// What the engine controller noted down when a code was stored; `None` when there is nothing noted. Newer cars note
+    /// it for each code: this is the first one's.
     pub freeze_frame: Option<FreezeFrame>,
 }
 
@@ -73,32 +78,62 @@ impl Session {
     }
 
     async fn code_list(&mut self, question: Question) -> Result<Option<Vec<FoundCode>>, LinkError> {
-        let Reply::Answer(answer) = self.ask(question).await? else {
-            return Ok(None);
+        let reply = self.ask(question).await?;
+        let found = |(controller, reported): (_, ReportedCode)| FoundCode {
+            controller,
+            code: reported.code,
         };
-        let found = answer.messages.iter().flat_map(|message| {
-            let codes = match answer::decode(&answer.request, &message.payload) {
-                Ok(Meaning::Codes { codes, .. }) => codes,
-                _ => Vec::new(),
-            };
-            let controller = message.from;
-            codes.into_iter().map(move |reported| FoundCode {
-                controller,
-                code: reported.code,
-            })
-        });
-        Ok(Some(found.collect()))
+        let answered = matches!(reply, Reply::Answer(_));
+        Ok(answered.then(|| reported(&reply).map(found).collect()))
     }
 
     async fn status(&mut self) -> Result<Option<MonitorStatus>, LinkError> {
         let reply = self.ask(Question::Current(Pid::MONITOR_STATUS)).await?;
-        Ok(self.of_engine(&reply).and_then(|(_, message)| {
-            let data = message.payload.get(2..6)?;
-            Some(MonitorStatus::from_bytes(data.try_into().ok()?))
-        }))
+        let mut status = None;
+        if let Some((answer, message)) = self.of_engine(&reply) {
+            let take = |pid, data: &[u8]| {
+                let bytes = data.try_into().ok();
+                status = bytes
+                    .filter(|_| pid == Pid::MONITOR_STATUS)
+                    .map(MonitorStatus::from_bytes);
+            };
+            // what cannot be read tells nothing
+            let _ = current_data::for_each_parameter(&answer.request, &message.payload, take);
+        }
+        Ok(status)
     }
 
     async fn freeze_frame(&mut self) -> Result<Option<FreezeFrame>, LinkError> {
+        match self.connection().services {
+            Services::SaeJ1979 => self.older_freeze_frame().await,
+            Services::Iso14229 => self.newer_freeze_frame().await,
+        }
+    }
+
+    /// What was noted down with the first stored code of the engine controller that has anything noted.
+    async fn newer_freeze_frame(&mut self) -> Result<Option<FreezeFrame>, LinkError> {
+        let stored = self.ask(Question::StoredCodes).await?;
+        let engine = self.connection().engine().and_then(|engine| engine.address);
+        let of_engine = reported(&stored).filter(|(controller, _)| *controller == engine);
+        for (_, code) in of_engine {
+            let reply = self.ask(Question::Snapshots(code.bytes())).await?;
+            let Some((answer, message)) = self.of_engine(&reply) else {
+                continue;
+            };
+            let decoded = answer::decode(&answer.request, &message.payload);
+            if let Ok(Meaning::Snapshots { code, snapshots }) = decoded
+                && let Some(first) = snapshots.into_iter().next()
+            {
+                return Ok(Some(FreezeFrame {
+                    code: code.code,
+                    values: first.values,
+                }));
+            }
+        }
+        Ok(None)
+    }
+
+    async fn older_freeze_frame(&mut self) -> Result<Option<FreezeFrame>, LinkError> {
         let Some(&[high, low]) = self.frozen(FROZEN_CODE).await?.as_deref() else {
             return Ok(None);
         };
@@ -163,4 +198,21 @@ impl Session {
         let mut messages = answer.messages.iter();
         Some((answer, messages.find(|message| message.from == engine)?))
     }
+}
+
+/// The codes of a reply and who has them.
+fn reported(reply: &Reply) -> impl Iterator<Item = (Option<Address>, ReportedCode)> + '_ {
+    let answer = match reply {
+        Reply::Answer(answer) => Some(answer),
+        Reply::None(_) => None,
+    };
+    answer.into_iter().flat_map(|answer| {
+        answer.messages.iter().flat_map(|message| {
+            let codes = match answer::decode(&answer.request, &message.payload) {
+                Ok(Meaning::Codes { codes, .. }) => codes,
+                _ => Vec::new(),
+            };
+            codes.into_iter().map(|code| (message.from, code))
+        })
+    })
 }

@@ -165,7 +165,7 @@ impl Learned {
 
 #[cfg(test)]
 mod tests {
-    use pintle_protocol::{adapter::Notice, bus::Message};
+    use pintle_protocol::{adapter::Notice, bus::Message, service::Services};
 
     use super::*;
 
@@ -174,7 +174,10 @@ mod tests {
     fn current(pids: &[u8]) -> (Request, Vec<Question>) {
         let question = |pid: &u8| Question::Current(Pid(*pid));
         let questions: Vec<Question> = pids.iter().map(question).collect();
-        (Request::of(&questions).unwrap(), questions)
+        (
+            Request::of(&questions, Services::SaeJ1979).unwrap(),
+            questions,
+        )
     }
 
     fn answer(payload: &[u8], lines: usize) -> Answer {

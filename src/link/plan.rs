@@ -1,6 +1,6 @@
 //! What a recording wants to know and how often: data, in the order of importance.
 
-use pintle_protocol::{Pid, dialogue::Controller};
+use pintle_protocol::{Pid, dialogue::Controller, service::Services};
 
 use super::question::Question;
 
@@ -137,8 +137,9 @@ pub(super) struct Wanted {
     pub pace: Pace,
 }
 
-/// Everything that a recording wants of this engine controller.
-pub(super) fn recording(engine: &Controller, is_can: bool) -> Vec<Wanted> {
+/// Everything that a recording wants of this engine controller. Freeze frames of newer cars are asked for code by code,
+/// once the codes are known.
+pub(super) fn recording(engine: &Controller, is_can: bool, services: Services) -> Vec<Wanted> {
     let monitors = MISFIRE_MONITORS
         .filter(|monitor| is_can && engine.monitors.contains(*monitor))
         .map(|monitor| (Question::Monitor(monitor), Misfires));
@@ -146,7 +147,8 @@ pub(super) fn recording(engine: &Controller, is_can: bool) -> Vec<Wanted> {
         .into_iter()
         .filter(|kind| engine.information.contains(*kind))
         .map(|kind| (Question::Information(kind), Once));
-    let frozen = [(Question::Frozen(FROZEN_CODE), Once)];
+    let frozen = (Question::Frozen(FROZEN_CODE), Once);
+    let frozen = (services == Services::SaeJ1979).then_some(frozen);
     parameters(engine)
         .chain(monitors)
         .chain(CODES)
@@ -208,7 +210,7 @@ mod tests {
     #[test]
     fn only_what_the_controller_has_is_wanted() {
         let engine = engine(&[0x06, 0x0C, 0x05, 0x7B], &[0xA2, 0xA3, 0x01]);
-        let wanted = recording(&engine, true);
+        let wanted = recording(&engine, true, Services::SaeJ1979);
         let pace = |question| pace_of(&wanted, question);
         assert_eq!(pace(Question::Current(Pid(0x06))), Some(Often));
         assert_eq!(pace(Question::Current(Pid(0x05))), Some(Rarely));
@@ -223,7 +225,7 @@ mod tests {
     // Before CAN, service 06 has maker-specific content (SAE J1979).
     #[test]
     fn monitors_are_wanted_on_can_alone() {
-        let wanted = recording(&engine(&[0x0C], &[0xA2]), false);
+        let wanted = recording(&engine(&[0x0C], &[0xA2]), false, Services::SaeJ1979);
         assert_eq!(pace_of(&wanted, Question::Monitor(0xA2)), None);
     }
 

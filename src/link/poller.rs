@@ -3,6 +3,10 @@
 use pintle_protocol::{
     Address, Pid,
     dialogue::{Answer, Connection, NoAnswer, Why},
+    service::{
+        CodeList, Services,
+        answer::{self, Answer as Meaning},
+    },
 };
 
 use super::{
@@ -24,13 +28,19 @@ const GIVEN_UP_US: u64 = 60_000_000;
 /// What is tried on a silent car: every engine controller has it.
 const TRIAL: Question = Question::Current(Pid::ENGINE_SPEED);
 
+/// Of so many codes the freeze frames of newer cars are asked for.
+const MOST_SNAPSHOTS: usize = 8;
+
 /// The questions of a recording and what has become of them.
 #[derive(Debug)]
 pub(super) struct Poller {
     schedule: Schedule,
     learned: Learned,
     engine: Option<Address>,
+    services: Services,
     frozen: Vec<Pid>,
+    /// Codes whose snapshots were asked for.
+    snapshots: Vec<[u8; 3]>,
     asking: Option<(Request, Vec<Question>)>,
     silent_requests: u32,
     next_trial_us: u64,
@@ -41,10 +51,17 @@ impl Poller {
     pub fn new(wanted: &[Wanted], connection: &Connection, now_us: u64) -> Self {
         let engine = connection.engine();
         Self {
-            schedule: Schedule::new(wanted, connection.protocol.is_can(), now_us),
+            schedule: Schedule::new(
+                wanted,
+                connection.protocol.is_can(),
+                connection.services,
+                now_us,
+            ),
             learned: Learned::default(),
             engine: engine.and_then(|engine| engine.address),
+            services: connection.services,
             frozen: engine.map(plan::frozen_parameters).unwrap_or_default(),
+            snapshots: Vec::new(),
             asking: None,
             silent_requests: 0,
             next_trial_us: 0,
@@ -73,7 +90,7 @@ impl Poller {
                 .schedule
                 .take_due(now_us, |pid| self.learned.goes_alone(pid)),
         };
-        let request = Request::of(&questions)?;
+        let request = Request::of(&questions, self.services)?;
         let lines = self.learned.expected_lines(&request);
         if self.is_silent() {
             self.next_trial_us = now_us.saturating_add(TRY_EVERY_US);
@@ -98,6 +115,28 @@ impl Poller {
             let pids = std::mem::take(&mut self.frozen);
             let questions: Vec<Question> = pids.into_iter().map(Question::Frozen).collect();
             self.schedule.add_once(&questions);
+        }
+        if self.services == Services::Iso14229 {
+            self.ask_for_snapshots(answer);
+        }
+    }
+
+    /// Asks once for what was noted down with each stored code that an answer names.
+    fn ask_for_snapshots(&mut self, answer: &Answer) {
+        for message in &answer.messages {
+            let Ok(Meaning::Codes {
+                list: CodeList::Stored,
+                codes,
+            }) = answer::decode(&answer.request, &message.payload)
+            else {
+                continue;
+            };
+            for code in codes.into_iter().map(|code| code.bytes()) {
+                if self.snapshots.len() < MOST_SNAPSHOTS && !self.snapshots.contains(&code) {
+                    self.snapshots.push(code);
+                    self.schedule.add_once(&[Question::Snapshots(code)]);
+                }
+            }
         }
     }
 
@@ -260,6 +299,38 @@ mod tests {
             assert_eq!(asked(&mut some, SOON_US), Some(vec![0x02, pid, 0x00]));
         }
         assert_eq!(asked(&mut some, SOON_US), None);
+    }
+
+    // ISO 14229-1: confirmed codes with severity and status; 19 04 asks for what was noted down with one.
+    #[test]
+    fn the_freeze_frame_of_each_stored_code_of_a_newer_car_is_read_once() {
+        let wanted = [Wanted {
+            question: Question::StoredCodes,
+            pace: Pace::EveryMinute,
+        }];
+        let newer = Connection {
+            services: Services::Iso14229,
+            ..connection(&[0x0C])
+        };
+        let mut poller = Poller::new(&wanted, &newer, 0);
+        let request = vec![0x19, 0x42, 0x33, 0x08, 0x1E];
+        let stored = Answer {
+            request: request.clone(),
+            ..answer(&[
+                0x59, 0x42, 0x33, 0xFF, 0x1E, 0x04, 2, 3, 3, 0, 0x2F, 2, 1, 0x71, 0, 0x2F,
+            ])
+        };
+        assert_eq!(asked(&mut poller, SOON_US), Some(request.clone()));
+        poller.on_answer(&stored);
+        for code in [[0x03, 0x03], [0x01, 0x71]] {
+            let expected = [&[0x19, 0x04][..], &code, &[0x00, 0xFF]].concat();
+            assert_eq!(asked(&mut poller, SOON_US), Some(expected));
+            poller.on_answer(&answer(&[0x59, 0x04, code[0], code[1], 0, 0x2F]));
+        }
+        assert_eq!(asked(&mut poller, SOON_US), None);
+        assert_eq!(asked(&mut poller, 70_000_000), Some(request));
+        poller.on_answer(&stored);
+        assert_eq!(asked(&mut poller, 70_000_000), None);
     }
 
     #[test]

@@ -27,7 +27,7 @@ const TRIAL_US: u64 = 500_000;
 /// How long the link is measured, µs.
 const MEASURED_US: u64 = 3_000_000;
 
-/// Information types of service 09 (SAE J1979): identification number, calibration.
+/// Information types (SAE J1979, service 09): identification number, calibration.
 const IDENTIFICATION: u8 = 0x02;
 const CALIBRATION: u8 = 0x04;
 

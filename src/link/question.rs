@@ -1,40 +1,42 @@
 //! What may be asked of the car: reading, nothing else. There is no value of these types that clears anything.
 
-use pintle_protocol::Pid;
+use pintle_protocol::{
+    Pid,
+    service::{self, Services},
+};
 
-/// How many parameters one request may ask for on CAN (SAE J1979).
-pub(super) const MOST_PARAMETERS: usize = 6;
-
-/// One question to the controllers.
+/// One question to the controllers, whatever services they answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Question {
-    /// Service 01: a current value.
+    /// A current value.
     Current(Pid),
-    /// Service 02: a value of freeze frame 0.
+    /// A value of freeze frame 0 (SAE J1979).
     Frozen(Pid),
-    /// Service 03: confirmed trouble codes.
+    /// All that was noted down when a code was stored (ISO 14229); the code by its three bytes.
+    Snapshots([u8; 3]),
+    /// Confirmed trouble codes.
     StoredCodes,
-    /// Service 06: results of a monitor, on CAN.
+    /// Results of a monitor, on CAN.
     Monitor(u8),
-    /// Service 07: pending trouble codes.
+    /// Pending trouble codes.
     PendingCodes,
-    /// Service 09: vehicle information of a type.
+    /// Vehicle information of a type.
     Information(u8),
-    /// Service 0A: permanent trouble codes.
+    /// Permanent trouble codes.
     PermanentCodes,
 }
 
-impl Question {
-    /// The request's bytes.
-    pub fn bytes(self) -> Vec<u8> {
-        match self {
-            Self::Current(pid) => vec![0x01, pid.0],
-            Self::Frozen(pid) => vec![0x02, pid.0, 0x00],
-            Self::StoredCodes => vec![0x03],
-            Self::Monitor(monitor) => vec![0x06, monitor],
-            Self::PendingCodes => vec![0x07],
-            Self::Information(kind) => vec![0x09, kind],
-            Self::PermanentCodes => vec![0x0A],
+impl From<Question> for service::Request {
+    fn from(question: Question) -> Self {
+        match question {
+            Question::Current(pid) => Self::Current(vec![pid]),
+            Question::Frozen(pid) => Self::FreezeFrame { pid, frame: 0 },
+            Question::Snapshots(code) => Self::Snapshots(code),
+            Question::StoredCodes => Self::StoredCodes,
+            Question::Monitor(monitor) => Self::Monitor(monitor),
+            Question::PendingCodes => Self::PendingCodes,
+            Question::Information(kind) => Self::Information(kind),
+            Question::PermanentCodes => Self::PermanentCodes,
         }
     }
 }
@@ -44,20 +46,25 @@ impl Question {
 pub(super) struct Request(Vec<u8>);
 
 impl Request {
-    /// A request for one thing.
-    pub fn single(question: Question) -> Self {
-        Self(question.bytes())
+    /// A request for one thing to a car with these services. What they do not have is asked by the others: the car has
+    /// no answer to that, and will say so in its way.
+    pub fn single(question: Question, services: Services) -> Self {
+        let request = service::Request::from(question);
+        let mut ways = [services, Services::SaeJ1979, Services::Iso14229].into_iter();
+        let bytes = ways.find_map(|services| request.bytes(services));
+        Self(bytes.unwrap_or_default())
     }
 
-    /// A request for one thing or for up to six current values; what cannot be asked together is left out. `None`
-    /// when there is nothing to ask.
-    pub fn of(questions: &[Question]) -> Option<Self> {
+    /// A request for one thing or for as many current values as the services allow; what cannot be asked together is
+    /// left out. `None` when there is nothing to ask.
+    pub fn of(questions: &[Question], services: Services) -> Option<Self> {
         match questions {
             [] => None,
-            [question] => Some(Self::single(*question)),
+            [question] => Some(Self::single(*question, services)),
             several => {
-                let pids = parameters(several).take(MOST_PARAMETERS).map(|pid| pid.0);
-                Some(Self([0x01].into_iter().chain(pids).collect()))
+                let pids = parameters(several).take(services.most_parameters());
+                let request = service::Request::Current(pids.collect());
+                request.bytes(services).map(Self)
             }
         }
     }
@@ -80,24 +87,56 @@ pub(super) fn parameters(questions: &[Question]) -> impl Iterator<Item = Pid> + 
 mod tests {
     use super::*;
 
-    // SAE J1979: services 01, 02, 03, 06, 07, 09 and 0A read; 04 clears.
+    // SAE J1979: services 01, 02, 03, 06, 07, 09 and 0A read, 04 clears. ISO 14229-1: 19 and 22 read, 14 clears.
     #[test]
     fn every_question_is_of_a_reading_service() {
         let pid = Pid(0x04);
-        for (question, bytes) in [
-            (Question::Current(pid), &[0x01, 0x04][..]),
-            (Question::Frozen(pid), &[0x02, 0x04, 0x00]),
-            (Question::StoredCodes, &[0x03]),
-            (Question::Monitor(0x04), &[0x06, 0x04]),
-            (Question::PendingCodes, &[0x07]),
-            (Question::Information(0x04), &[0x09, 0x04]),
-            (Question::PermanentCodes, &[0x0A]),
+        for (question, older, newer) in [
+            (
+                Question::Current(pid),
+                &[0x01, 0x04][..],
+                &[0x22, 0xF4, 0x04][..],
+            ),
+            (
+                Question::Frozen(pid),
+                &[0x02, 0x04, 0x00],
+                &[0x02, 0x04, 0x00],
+            ),
+            (
+                Question::Snapshots([3, 3, 0]),
+                &[0x19, 0x04, 3, 3, 0, 0xFF],
+                &[0x19, 0x04, 3, 3, 0, 0xFF],
+            ),
+            (
+                Question::StoredCodes,
+                &[0x03],
+                &[0x19, 0x42, 0x33, 0x08, 0x1E],
+            ),
+            (Question::Monitor(0x04), &[0x06, 0x04], &[0x22, 0xF6, 0x04]),
+            (
+                Question::PendingCodes,
+                &[0x07],
+                &[0x19, 0x42, 0x33, 0x04, 0x1E],
+            ),
+            (
+                Question::Information(0x04),
+                &[0x09, 0x04],
+                &[0x22, 0xF8, 0x04],
+            ),
+            (Question::PermanentCodes, &[0x0A], &[0x19, 0x55, 0x33]),
         ] {
-            assert_eq!(Request::single(question).bytes(), bytes);
+            let bytes = |services| Request::single(question, services).0;
+            assert_eq!(bytes(Services::SaeJ1979), older);
+            assert_eq!(bytes(Services::Iso14229), newer);
         }
+    }
+
+    #[test]
+    fn as_many_values_are_asked_at_once_as_the_services_allow() {
         let many: Vec<Question> = (4..20).map(|pid| Question::Current(Pid(pid))).collect();
-        let request = Request::of(&many).unwrap();
-        assert_eq!(request.bytes(), [1, 4, 5, 6, 7, 8, 9]);
-        assert_eq!(Request::of(&[]), None);
+        let bytes = |services| Request::of(&many, services).unwrap().0;
+        assert_eq!(bytes(Services::SaeJ1979), [1, 4, 5, 6, 7, 8, 9]);
+        assert_eq!(bytes(Services::Iso14229), [0x22, 0xF4, 4, 0xF4, 5, 0xF4, 6]);
+        assert_eq!(Request::of(&[], Services::SaeJ1979), None);
     }
 }

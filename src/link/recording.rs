@@ -86,7 +86,8 @@ impl Session {
         stop: impl Future<Output = ()>,
         tell: impl FnMut(&Row<'_>, &Progress),
     ) -> Result<Recorded, RecordError> {
-        let wanted = plan::recording(self.engine()?, self.connection.protocol.is_can());
+        let is_can = self.connection.protocol.is_can();
+        let wanted = plan::recording(self.engine()?, is_can, self.connection.services);
         let began_us = self.clock.now_us();
         let poller = Poller::new(&wanted, &self.connection, began_us);
         let mut recorder = Recorder {

@@ -1,10 +1,10 @@
 //! What to ask next: the question whose time is up the longest, with its fellows where they fit into the same request.
 
-use pintle_protocol::Pid;
+use pintle_protocol::{Pid, service::Services};
 
 use super::{
     plan::{Pace, Wanted},
-    question::{MOST_PARAMETERS, Question},
+    question::Question,
 };
 
 /// Between one question that needs a request of its own and the next, at the beginning, µs.
@@ -17,7 +17,8 @@ const NEVER: u64 = u64::MAX;
 #[derive(Debug)]
 pub(super) struct Schedule {
     entries: Vec<Entry>,
-    is_can: bool,
+    /// How many parameters one request may ask for.
+    most: usize,
 }
 
 #[derive(Debug)]
@@ -33,7 +34,7 @@ struct Entry {
 impl Schedule {
     /// Everything wanted, due from now on; what needs requests of its own comes one after the other, so that the trims
     /// do not have to wait for all of it. On other buses than CAN nothing is asked together.
-    pub fn new(wanted: &[Wanted], is_can: bool, now_us: u64) -> Self {
+    pub fn new(wanted: &[Wanted], is_can: bool, services: Services, now_us: u64) -> Self {
         let mut turn = 0;
         let entry = |wanted: &Wanted| {
             if !matches!(wanted.question, Question::Current(_)) {
@@ -56,7 +57,10 @@ impl Schedule {
         };
         Self {
             entries: wanted.iter().map(entry).collect(),
-            is_can,
+            most: match is_can {
+                true => services.most_parameters(),
+                false => 1,
+            },
         }
     }
 
@@ -88,7 +92,7 @@ impl Schedule {
             return Vec::new();
         }
         let mut places = vec![first];
-        if self.is_can && entry.may_be_joined(&alone) {
+        if self.most > 1 && entry.may_be_joined(&alone) {
             places.extend(self.fellows(first, now_us, alone));
             // the order of the plan, so that the same set makes the same request
             places.sort_unstable();
@@ -118,7 +122,7 @@ impl Schedule {
             .collect();
         fellows.sort_unstable();
         let places = fellows.into_iter().map(|(_, place)| place);
-        places.take(MOST_PARAMETERS - 1).collect()
+        places.take(self.most - 1).collect()
     }
 
     /// Puts a question off to `due_us`, if it stands there later than it would.
@@ -194,7 +198,12 @@ mod tests {
 
     #[test]
     fn six_at_most_go_into_one_request_in_the_order_of_the_plan() {
-        let mut schedule = Schedule::new(&wanted(&[6, 12, 4, 16, 13, 3, 7], Pace::Often), true, 0);
+        let mut schedule = Schedule::new(
+            &wanted(&[6, 12, 4, 16, 13, 3, 7], Pace::Often),
+            true,
+            Services::SaeJ1979,
+            0,
+        );
         let asked = schedule.take_due(0, never_alone);
         let expected = [6, 12, 4, 16, 13, 3].map(|pid| Question::Current(Pid(pid)));
         assert_eq!(asked, expected);
@@ -206,9 +215,14 @@ mod tests {
 
     #[test]
     fn other_buses_and_parameters_that_go_alone_are_asked_one_by_one() {
-        let mut kline = Schedule::new(&wanted(&[6, 12], Pace::Often), false, 0);
+        let mut kline = Schedule::new(&wanted(&[6, 12], Pace::Often), false, Services::SaeJ1979, 0);
         assert_eq!(kline.take_due(0, never_alone).len(), 1);
-        let mut can = Schedule::new(&wanted(&[6, 12, 4], Pace::Often), true, 0);
+        let mut can = Schedule::new(
+            &wanted(&[6, 12, 4], Pace::Often),
+            true,
+            Services::SaeJ1979,
+            0,
+        );
         let asked = can.take_due(0, |pid| pid == Pid(12));
         assert_eq!(asked, [6, 4].map(|pid| Question::Current(Pid(pid))));
         assert_eq!(
@@ -217,11 +231,22 @@ mod tests {
         );
     }
 
+    // One CAN frame holds three identifiers of two bytes (ISO 14229-1).
+    #[test]
+    fn newer_cars_are_asked_for_three_at_once() {
+        let all = wanted(&[6, 12, 4, 16], Pace::Often);
+        let mut schedule = Schedule::new(&all, true, Services::Iso14229, 0);
+        let expected = [6, 12, 4].map(|pid| Question::Current(Pid(pid)));
+        assert_eq!(schedule.take_due(0, never_alone), expected);
+        let expected = [6, 12, 16].map(|pid| Question::Current(Pid(pid)));
+        assert_eq!(schedule.take_due(0, never_alone), expected);
+    }
+
     #[test]
     fn a_link_with_time_to_spare_keeps_every_period() {
         let mut all = wanted(&[6, 12], Pace::Often);
         all.extend(wanted(&[5], Pace::Rarely));
-        let mut schedule = Schedule::new(&all, true, 0);
+        let mut schedule = Schedule::new(&all, true, Services::SaeJ1979, 0);
         let (counts, requests) = counts(&mut schedule, 9_000_000, 1_000);
         // 100 a second for 9 s; every 3 s
         assert_eq!(counts[&Question::Current(Pid(6))], 900);
@@ -238,7 +263,7 @@ mod tests {
             question: Question::StoredCodes,
             pace: Pace::EveryMinute,
         });
-        let mut schedule = Schedule::new(&all, false, 0);
+        let mut schedule = Schedule::new(&all, false, Services::SaeJ1979, 0);
         let (counts, requests) = counts(&mut schedule, 120_000_000, 150_000);
         assert_eq!(requests, 800);
         let count = |pid| counts[&Question::Current(Pid(pid))];
@@ -255,7 +280,7 @@ mod tests {
             question: Question::Information(2),
             pace: Pace::Once,
         }];
-        let mut schedule = Schedule::new(&once, true, 0);
+        let mut schedule = Schedule::new(&once, true, Services::SaeJ1979, 0);
         assert_eq!(schedule.take_due(5, never_alone).len(), 0);
         assert_eq!(schedule.take_due(TURN_US, never_alone).len(), 1);
         assert_eq!(schedule.next_due_us(), None);

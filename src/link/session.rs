@@ -152,7 +152,7 @@ impl Session {
     }
 
     async fn exchange(&mut self, question: Question) -> Result<Reply, LinkError> {
-        let request = Request::single(question);
+        let request = Request::single(question, self.connection.services);
         let mut asked = false;
         loop {
             if !asked && self.pump.is_ready() {
