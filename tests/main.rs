@@ -25,6 +25,8 @@ mod import;
 #[cfg(unix)]
 mod link;
 mod mishaps;
+#[cfg(unix)]
+mod newer_cars;
 mod only_reading;
 mod real_logs;
 #[cfg(unix)]

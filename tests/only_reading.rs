@@ -96,6 +96,38 @@ async fn taking_stock_and_recording_only_read_on_every_bus() {
     }
 }
 
+/// A newer car is searched for by service 01; then everything is read by services 22 and 19 (ISO 14229-1).
+#[tokio::test]
+async fn a_newer_car_is_only_read_too() {
+    let bench = Workbench::new();
+    let clock = Clock::simulated();
+    let fault = "injector_dead:3".parse().unwrap();
+    let car = Car::new(fleet::car("van8").unwrap(), &[fault], Trip::warm(1), 1);
+    let mut car = car.unwrap();
+    car.advance_to(310_000_000);
+    let adapter = VirtualAdapter::new(car, 115_200);
+    let log = adapter.bus_log();
+    let endpoint = open_tcp(adapter, clock.clone()).unwrap();
+    let mut session = connect(&endpoint, &clock).await;
+    session.codes().await.unwrap();
+    session.probe().await.unwrap();
+    let path = bench.path().join("newer.capture.csv");
+    let mut writer = Writer::create(&path, &session.header(None)).unwrap();
+    let recorded = session.record(&mut writer, Some(70_000_000), pending(), |_, _| {});
+    assert!(recorded.await.unwrap().answers > 200);
+    assert_only_reading(&log);
+    let mut services = services(&log);
+    services.retain(|service| *service != 0x01);
+    assert!(
+        services
+            .iter()
+            .all(|service| [0x22, 0x19].contains(service))
+    );
+    // what was noted down with a code
+    let snapshots = |sent: &pintle::simulator::Sent| sent.data.starts_with(&[0x19, 0x04]);
+    assert!(log.messages().iter().any(snapshots));
+}
+
 #[tokio::test]
 async fn clearing_sends_one_request_more_than_reading_on_every_bus() {
     let bench = Workbench::new();

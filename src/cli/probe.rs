@@ -7,6 +7,7 @@ use pintle_protocol::{
     Pid,
     dialogue::Controller,
     pid::{readiness::MonitorStatus, table},
+    service::Services,
 };
 use serde::Serialize;
 
@@ -43,6 +44,10 @@ struct Document {
     adapter: Adapter,
     supply_v: Option<f64>,
     protocol: &'static str,
+    services: &'static str,
+    /// The same for people.
+    #[serde(skip)]
+    services_words: String,
     identification: Option<String>,
     calibrations: Vec<String>,
     controllers: Vec<Member>,
@@ -71,6 +76,9 @@ struct Member {
     parameters: Vec<Parameter>,
     monitors: Vec<String>,
     information: Vec<String>,
+    /// What stands before the numbers of parameters, monitors and information types when they are asked for.
+    #[serde(skip)]
+    asked_by: [&'static str; 3],
 }
 
 #[derive(Serialize)]
@@ -115,7 +123,9 @@ impl Document {
     fn of(device: &Device, session: &Session, probe: Probe) -> Self {
         let connection = session.connection();
         let engine = session.engine().ok();
-        let member = |controller: &Controller| Member::of(controller, engine == Some(controller));
+        let member = |controller: &Controller| {
+            Member::of(controller, engine == Some(controller), connection.services)
+        };
         let codes = &probe.codes;
         Self {
             schema: "pintle.probe/1",
@@ -127,6 +137,8 @@ impl Document {
             },
             supply_v: connection.voltage,
             protocol: connection.protocol.id(),
+            services: connection.services.id(),
+            services_words: connection.services.to_string(),
             controllers: connection.controllers.iter().map(member).collect(),
             lamp_on: codes.status.map(|status| status.is_lamp_on()),
             stored: entries(codes.stored.as_deref()),
@@ -186,6 +198,7 @@ impl Document {
         let volts = self.supply_v.map(|volts| format!("{volts:.1} V"));
         row("supply", volts.unwrap_or_else(|| "not measured".to_owned()));
         row("bus", self.protocol.to_owned());
+        row("services", self.services_words.clone());
         if let Some(identification) = &self.identification {
             row("vehicle", identification.clone());
         }
@@ -204,7 +217,7 @@ impl Document {
 }
 
 impl Member {
-    fn of(controller: &Controller, engine: bool) -> Self {
+    fn of(controller: &Controller, engine: bool, services: Services) -> Self {
         let parameter = |pid: u8| Parameter {
             pid: Pid(pid).to_string(),
             name: table::row(Pid(pid)).map(|row| row.name),
@@ -216,6 +229,10 @@ impl Member {
             parameters: controller.parameters.items().map(parameter).collect(),
             monitors: controller.monitors.items().map(hex).collect(),
             information: controller.information.items().map(hex).collect(),
+            asked_by: match services {
+                Services::SaeJ1979 => ["01", "06", "09"],
+                Services::Iso14229 => ["F4", "F6", "F8"],
+            },
         }
     }
 
@@ -224,13 +241,14 @@ impl Member {
         let engine = if self.engine { " (engine)" } else { "" };
         // writing to a String cannot fail
         let _ = writeln!(text, "\ncontroller {address}{engine}");
+        let [current, monitor, kind] = self.asked_by;
         for parameter in &self.parameters {
             let name = parameter.name.unwrap_or("unknown parameter");
-            let _ = writeln!(text, "  01 {}  {name}", parameter.pid);
+            let _ = writeln!(text, "  {current} {}  {name}", parameter.pid);
         }
-        for (service, items) in [("06", &self.monitors), ("09", &self.information)] {
+        for (asked_by, items) in [(monitor, &self.monitors), (kind, &self.information)] {
             if !items.is_empty() {
-                let _ = writeln!(text, "  {service}     {}", items.join(" "));
+                let _ = writeln!(text, "  {asked_by}     {}", items.join(" "));
             }
         }
     }

@@ -22,6 +22,14 @@ impl Services {
             Self::Iso14229 => 3,
         }
     }
+
+    /// A short identifier.
+    pub const fn id(self) -> &'static str {
+        match self {
+            Self::SaeJ1979 => "sae-j1979",
+            Self::Iso14229 => "iso14229",
+        }
+    }
 }
 
 impl fmt::Display for Services {
