@@ -8,6 +8,7 @@ use std::{
 
 use pintle::{
     capture::{Kind, Reader, Writer},
+    clock::Clock,
     link::{Ending, LinkError, Session},
     simulator::{Mishaps, bus::Bus, car::Car},
 };
@@ -16,6 +17,8 @@ use pintle_protocol::{
     bus::hex,
     service::answer::{Answer, decode},
 };
+
+use serde_json::Value;
 
 use crate::{
     bay::{Bay, device, parked},
@@ -39,7 +42,11 @@ struct Recorded {
 
 /// Records a car on a bus; gives the answers.
 async fn record(car: Car, path: &Path) -> Vec<Recorded> {
-    let bay = Bay::with(car, Mishaps::default(), pintle::clock::Clock::simulated());
+    record_by(Clock::simulated(), car, path).await
+}
+
+async fn record_by(clock: Clock, car: Car, path: &Path) -> Vec<Recorded> {
+    let bay = Bay::with(car, Mishaps::default(), clock);
     let mut session = Session::connect(device(bay.path()), bay.clock.clone())
         .await
         .unwrap();
@@ -177,7 +184,7 @@ async fn on_every_bus_codes_and_their_freeze_frame_are_read() {
     let stored = listed(&[0x03], &said(&[0x03]).unwrap());
     assert!(stored.len() >= 3);
     for bus in Bus::ALL {
-        let clock = pintle::clock::Clock::simulated();
+        let clock = Clock::simulated();
         let bay = Bay::with(broken.clone().on_bus(bus), Mishaps::default(), clock);
         let mut session = Session::connect(device(bay.path()), bay.clock.clone())
             .await
@@ -224,4 +231,95 @@ async fn a_sleeping_car_on_kline_is_told_from_a_silent_adapter() {
         .unwrap_err();
     assert!(matches!(error, LinkError::Setup(_)));
     assert!(error.to_string().contains("no controller"), "{error}");
+}
+
+/// A car whose misfires were bad enough for a code, ten minutes on the road.
+fn misfiring(car: &str) -> Car {
+    let fault = "ignition_weak:2:20".parse().unwrap();
+    let spec = pintle::simulator::fleet::car(car).unwrap();
+    let trip = pintle::simulator::trip::Trip::warm(1);
+    let mut car = Car::new(spec, &[fault], trip, 1).unwrap();
+    car.advance_to(TEN_MINUTES_US);
+    car
+}
+
+const TEN_MINUTES_US: u64 = 600_000_000;
+
+#[tokio::test]
+async fn without_counters_codes_and_their_freeze_frame_tell_the_misfires() {
+    let bench = Workbench::new();
+    let path = bench.path().join("a.capture.csv");
+    let mut car = misfiring("van1");
+    let frozen = |car: &mut Car, pid| car.answer(&[0x02, pid, 0x00])[0].payload[3..].to_vec();
+    assert_eq!(frozen(&mut car, 0x02), [0x03, 0x02]);
+    // SAE J1979: quarter revolutions in two bytes; degrees above -40
+    let speed = frozen(&mut car, 0x0C);
+    let engine_rpm = f64::from(u16::from_be_bytes([speed[0], speed[1]])) / 4.0;
+    let coolant_c = f64::from(frozen(&mut car, 0x05)[0]) - 40.0;
+    let clock = Clock::simulated();
+    clock.advance_to(TEN_MINUTES_US);
+    record_by(clock, car, &path).await;
+    let output = bench
+        .pintle(["diagnose", "a.capture.csv", "--json"])
+        .assert()
+        .success();
+    let found: Value = serde_json::from_slice(&output.get_output().stdout).unwrap();
+    let misfires = &found["misfires"];
+    assert_eq!(misfires["source"], "codes");
+    assert_eq!(misfires["cylinders"][0]["cylinder"], 2);
+    assert_eq!(misfires["freeze_frame"]["code"], "P0302");
+    assert_eq!(misfires["freeze_frame"]["engine_rpm"], engine_rpm);
+    assert_eq!(misfires["freeze_frame"]["coolant_c"], coolant_c);
+    let on_two = |cause: &&Value| cause["cylinder"] == 2;
+    let causes = found["causes"].as_array().unwrap();
+    let chance: f64 = causes
+        .iter()
+        .filter(on_two)
+        .filter_map(|cause| cause["probability"].as_f64())
+        .sum();
+    assert!(chance > 0.5, "{found}");
+    let output = bench
+        .pintle(["diagnose", "a.capture.csv"])
+        .assert()
+        .success();
+    let text = String::from_utf8(output.get_output().stdout.clone()).unwrap();
+    assert!(text.contains("codes name misfiring cylinders: 2"), "{text}");
+    assert!(text.contains("P0302 was stored at"), "{text}");
+}
+
+/// The maker's content of service 06 before CAN carries no count that may be believed, though its numbers may look
+/// like those of the counters on CAN.
+#[tokio::test]
+async fn before_can_test_results_are_shown_raw_and_never_counted() {
+    let mut car = misfiring("pickup4");
+    let said = car.answer(&[0x06, 0xA3])[0].payload.clone();
+    assert_eq!(said[..2], [0x46, 0xA3]);
+    assert_eq!(
+        decode(&[0x06, 0xA3], &said),
+        Ok(Answer::Unknown(said.clone()))
+    );
+    let bench = Workbench::new();
+    let bay = Bay::with(car, Mishaps::default(), Clock::real());
+    let output = bench
+        .pintle(["probe", "--port", bay.path(), "--json"])
+        .assert()
+        .success();
+    let probe: Value = serde_json::from_slice(&output.get_output().stdout).unwrap();
+    assert_eq!(probe["misfire_source"], "codes");
+    let tests = probe["maker_tests"].as_array().unwrap();
+    let raw = tests.iter().find(|raw| raw["test"] == "A3").unwrap();
+    assert_eq!(raw["messages"][0], hex::encode(&said[2..]));
+    // six cylinders, catalyst, oxygen sensor
+    assert_eq!(tests.len(), 8);
+    // put into a capture by hand, they give no number
+    let row = format!(
+        "# capture 1\n# {{}}\nt_us,kind,ecu,request,response\n0,data,10,06A3,{}\n",
+        hex::encode(&said)
+    );
+    bench.file("a.capture.csv", &row);
+    let output = bench.pintle(["export", "a.capture.csv"]).assert().success();
+    let rows = String::from_utf8(output.get_output().stdout.clone()).unwrap();
+    // the bytes, but no name, value or unit
+    let raw = format!("0,10,06A3,,,,{}", hex::encode(&said));
+    assert_eq!(rows.lines().skip(1).collect::<Vec<_>>(), [raw]);
 }

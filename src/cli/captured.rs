@@ -2,13 +2,18 @@
 
 use std::path::{Path, PathBuf};
 
-use pintle_protocol::service::{self, Answer};
+use pintle_protocol::{
+    Pid,
+    dtc::TroubleCode,
+    service::{self, Answer},
+};
 
 use super::{failure::Failure, files};
 use crate::{
     capture::{CaptureError, Fact, Observations},
     series::{
         Builder,
+        misfire_frame::is_misfire,
         summary::{CodeList, CodeSeen, Summary},
     },
     vehicle::Vehicle,
@@ -79,6 +84,25 @@ fn take_answer(answer: &Answer, builder: &mut Builder) {
                 builder.push_code(CodeSeen { code, list });
             }
         }
+        Answer::FreezeFrame { pid, data, .. } => take_frozen(*pid, data, builder),
+        Answer::Snapshots { code, snapshots } if is_misfire(code.code) => {
+            builder.push_frozen_code(code.code);
+            for (pid, data) in snapshots.iter().flat_map(|snapshot| &snapshot.values) {
+                builder.push_frozen_value(*pid, data);
+            }
+        }
         _ => {}
+    }
+}
+
+/// A value of the freeze frame, or in place of a value the code that it belongs to (PID 02).
+fn take_frozen(pid: Pid, data: &[u8], builder: &mut Builder) {
+    match (pid, data) {
+        (Pid(0x02), [high, low]) => {
+            if let Some(code) = TroubleCode::from_bytes([*high, *low]) {
+                builder.push_frozen_code(code);
+            }
+        }
+        _ => builder.push_frozen_value(pid, data),
     }
 }

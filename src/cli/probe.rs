@@ -5,6 +5,7 @@ use std::fmt::Write;
 use clap::Args;
 use pintle_protocol::{
     Pid,
+    bus::hex,
     dialogue::Controller,
     pid::{readiness::MonitorStatus, table},
     service::Services,
@@ -19,8 +20,13 @@ use super::{
 };
 use crate::link::{
     Device, LinkError, Quality, Session,
+    maker_tests::MakerTest,
     probe::{LOW_BATTERY_V, Probe},
 };
+
+/// Words for where misfires are known from, as `diagnose --json` has them.
+const COUNTERS: &str = "service06";
+const CODES: &str = "codes";
 
 /// Connect and tell what is there.
 ///
@@ -56,6 +62,10 @@ struct Document {
     pending: Option<Vec<Entry>>,
     permanent: Option<Vec<Entry>>,
     readiness: Option<Vec<Monitor>>,
+    /// Where misfires of single cylinders are known from.
+    misfire_source: Option<&'static str>,
+    /// Service 06 before CAN, as it came.
+    maker_tests: Vec<RawTest>,
     link: Option<Link>,
     warnings: Vec<String>,
     cautions: Vec<&'static str>,
@@ -91,6 +101,13 @@ struct Parameter {
 struct Monitor {
     monitor: &'static str,
     complete: bool,
+}
+
+/// A test of service 06 whose meaning only the maker knows.
+#[derive(Serialize)]
+struct RawTest {
+    test: String,
+    messages: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -145,6 +162,11 @@ impl Document {
             pending: entries(codes.pending.as_deref()),
             permanent: entries(codes.permanent.as_deref()),
             readiness: codes.status.map(readiness),
+            misfire_source: probe.counts_misfires.map(|counts| match counts {
+                true => COUNTERS,
+                false => CODES,
+            }),
+            maker_tests: probe.maker_tests.iter().map(RawTest::of).collect(),
             link: probe.quality.as_ref().map(Link::of),
             warnings: warnings(session),
             cautions: codes::cautions(codes),
@@ -165,6 +187,7 @@ impl Document {
         for member in &self.controllers {
             member.append_to(&mut text);
         }
+        self.append_maker_tests(&mut text);
         for line in self
             .warnings
             .iter()
@@ -175,6 +198,21 @@ impl Document {
             let _ = write!(text, "\n{line}\n");
         }
         text
+    }
+
+    fn append_maker_tests(&self, text: &mut String) {
+        if self.maker_tests.is_empty() {
+            return;
+        }
+        text.push_str(
+            "\ntest results (06) as they came; before CAN their meaning is the maker's own:\n",
+        );
+        for raw in &self.maker_tests {
+            for message in &raw.messages {
+                // writing to a String cannot fail
+                let _ = writeln!(text, "  06 {}  {message}", raw.test);
+            }
+        }
     }
 
     fn overview(&self) -> comfy_table::Table {
@@ -208,6 +246,15 @@ impl Document {
         row("lamp", lamp_words(self.lamp_on).to_owned());
         if let Some(monitors) = &self.readiness {
             row("readiness", readiness_words(monitors));
+        }
+        match self.misfire_source {
+            Some(COUNTERS) => row("misfires", "counted by cylinder (service 06)".to_owned()),
+            Some(_) => row(
+                "misfires",
+                "no counters that can be read: codes P0300 to P0312 and their freeze frame are used instead"
+                    .to_owned(),
+            ),
+            None => {}
         }
         if let Some(link) = &self.link {
             row("link", link.words());
@@ -250,6 +297,19 @@ impl Member {
             if !items.is_empty() {
                 let _ = writeln!(text, "  {asked_by}     {}", items.join(" "));
             }
+        }
+    }
+}
+
+impl RawTest {
+    fn of(test: &MakerTest) -> Self {
+        Self {
+            test: format!("{:02X}", test.test),
+            messages: test
+                .messages
+                .iter()
+                .map(|bytes| hex::encode(bytes))
+                .collect(),
         }
     }
 }

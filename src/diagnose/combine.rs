@@ -36,6 +36,9 @@ pub fn readings(summaries: &[Summary]) -> Diagnosis {
         ..Diagnosis::default()
     };
     diagnosis.misfires = misfires(summaries, &diagnosis.codes);
+    diagnosis.misfires.freeze_frame = summaries
+        .iter()
+        .find_map(|summary| summary.misfire_frame.clone());
     diagnosis.warnings = warnings(summaries, &diagnosis);
     diagnosis
 }
@@ -129,6 +132,7 @@ fn misfires(summaries: &[Summary], codes: &[String]) -> Misfires {
     };
     Misfires {
         standing_out: standing_out(&sums, revolutions),
+        freeze_frame: None,
         source: MisfireSource::Counters,
         revolutions: Some(revolutions),
         cylinders: sums.into_iter().map(rate).collect(),

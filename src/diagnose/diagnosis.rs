@@ -6,6 +6,7 @@ use crate::{
     cause::Cause,
     caution::Caution,
     series::{
+        misfire_frame::MisfireFrame,
         region::Region,
         summary::{NotJudged, Seconds},
     },
@@ -121,6 +122,8 @@ pub struct Misfires {
     pub cylinders: Vec<CylinderRate>,
     /// The cylinder that has more than its share, if that is beyond chance.
     pub standing_out: Option<StandingOut>,
+    /// What was noted down when a misfire code was stored.
+    pub freeze_frame: Option<MisfireFrame>,
 }
 
 /// A cylinder with more than its share of the misfires.

@@ -194,9 +194,19 @@ impl Session {
         let Reply::Answer(answer) = reply else {
             return None;
         };
-        let engine = self.connection().engine()?.address;
-        let mut messages = answer.messages.iter();
-        Some((answer, messages.find(|message| message.from == engine)?))
+        Some((answer, self.all_of_engine(reply).next()?))
+    }
+
+    /// Every message of the engine controller in a reply.
+    pub(super) fn all_of_engine<'a>(&self, reply: &'a Reply) -> impl Iterator<Item = &'a Message> {
+        let engine = self.connection().engine().map(|engine| engine.address);
+        let messages = match reply {
+            Reply::Answer(answer) => answer.messages.as_slice(),
+            Reply::None(_) => &[],
+        };
+        messages
+            .iter()
+            .filter(move |message| Some(message.from) == engine)
     }
 }
 

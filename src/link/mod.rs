@@ -11,6 +11,7 @@ mod disturbance;
 mod error;
 mod learned;
 mod line;
+pub mod maker_tests;
 mod plan;
 mod poller;
 pub mod probe;

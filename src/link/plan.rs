@@ -109,6 +109,14 @@ const PARAMETERS: [(u8, Pace); 60] = [
 /// Misfire monitors of service 06: all cylinders together, then cylinders 1 to 12 (SAE J1979).
 const MISFIRE_MONITORS: std::ops::RangeInclusive<u8> = 0xA1..=0xAD;
 
+/// Whether this engine controller counts misfires in a form that can be read: on CAN alone, before it the content of
+/// service 06 is the maker's.
+pub(super) fn counts_misfires(engine: &Controller, is_can: bool) -> bool {
+    MISFIRE_MONITORS
+        .skip(1)
+        .any(|monitor| is_can && engine.monitors.contains(monitor))
+}
+
 /// Service 09: identification number, calibration, name of the controller (SAE J1979).
 const INFORMATION: [u8; 3] = [0x02, 0x04, 0x0A];
 

@@ -11,6 +11,7 @@ use pintle_protocol::{
 use super::{
     codes::Codes,
     error::LinkError,
+    maker_tests::MakerTest,
     plan,
     poller::Poller,
     quality::{Meter, Quality},
@@ -40,6 +41,10 @@ pub struct Probe {
     pub identification: Option<String>,
     /// Calibrations of the engine controller.
     pub calibrations: Vec<String>,
+    /// Whether the engine controller has misfire counters that can be read; `None` without an engine controller.
+    pub counts_misfires: Option<bool>,
+    /// Results of service 06 on a bus before CAN, unread.
+    pub maker_tests: Vec<MakerTest>,
     /// How good the link is; `None` when there is no engine controller to measure it by.
     pub quality: Option<Quality>,
 }
@@ -54,6 +59,8 @@ impl Session {
             codes: self.code_lists().await?,
             identification: self.identification().await?,
             calibrations: self.calibrations().await?,
+            counts_misfires: self.counts_misfires(),
+            maker_tests: self.maker_tests().await?,
             quality: self.quality().await?,
         })
     }
@@ -70,6 +77,12 @@ impl Session {
             Some(Meaning::Information(Information::CalibrationIdentifiers(names))) => names,
             _ => Vec::new(),
         })
+    }
+
+    fn counts_misfires(&self) -> Option<bool> {
+        let is_can = self.connection().protocol.is_can();
+        let engine = self.engine().ok()?;
+        Some(plan::counts_misfires(engine, is_can))
     }
 
     /// What the engine controller says to an information type, if it has it.

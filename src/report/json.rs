@@ -9,7 +9,7 @@ use crate::{
         Diagnosis,
         diagnosis::{CylinderRate, Finding, MisfireSource, Misfires, Severity, Trim},
     },
-    series::{region::Region, summary::Seconds},
+    series::{misfire_frame::MisfireFrame, region::Region, summary::Seconds},
     vehicle::Vehicle,
 };
 
@@ -49,6 +49,7 @@ struct MisfireEntry {
     source: &'static str,
     revolutions: Option<f64>,
     cylinders: Vec<CylinderEntry>,
+    freeze_frame: Option<MisfireFrame>,
 }
 
 #[derive(Debug, Serialize)]
@@ -182,6 +183,7 @@ impl From<&Misfires> for MisfireEntry {
             },
             revolutions: misfires.revolutions.map(|number| rounded(number, 1.0)),
             cylinders: misfires.cylinders.iter().map(CylinderEntry::from).collect(),
+            freeze_frame: misfires.freeze_frame.clone(),
         }
     }
 }

@@ -75,6 +75,7 @@ fn diagnosis(causes: Vec<Finding>) -> Diagnosis {
                 p_value: 1e-9,
                 pattern: Some(MisfirePattern::Single(2)),
             }),
+            freeze_frame: None,
         },
         causes,
         next_checks: vec![NextCheck {

@@ -10,10 +10,13 @@ use crate::{
     caution::Caution,
     diagnose::{
         Diagnosis, at,
-        diagnosis::{Finding, StandingOut},
+        diagnosis::{Finding, Misfires, StandingOut},
         thousands,
     },
-    series::summary::{NotJudged, Seconds},
+    series::{
+        misfire_frame::MisfireFrame,
+        summary::{NotJudged, Seconds},
+    },
     statistics::poisson::MisfirePattern,
 };
 
@@ -76,6 +79,23 @@ pub fn render(diagnosis: &Diagnosis, layout: Layout) -> String {
     let warnings = diagnosis.warnings.iter().map(String::as_str);
     page.list(&mut text, "Mind", warnings);
     text
+}
+
+/// When a misfire code was stored.
+fn frozen(frame: &MisfireFrame) -> String {
+    let values = [
+        frame.engine_rpm.map(|rpm| format!("{rpm:.0} rpm")),
+        frame.load_pct.map(|load| format!("{load:.0} % load")),
+        frame.speed_km_h.map(|speed| format!("{speed:.0} km/h")),
+        frame
+            .coolant_c
+            .map(|coolant| format!("coolant {coolant:.0} °C")),
+    ];
+    let values: Vec<String> = values.into_iter().flatten().collect();
+    match values.is_empty() {
+        true => format!("The freeze frame is of {}.", frame.code),
+        false => format!("{} was stored at {}.", frame.code, values.join(", ")),
+    }
 }
 
 fn standing_out(found: &StandingOut) -> String {
@@ -277,10 +297,13 @@ impl Page {
                 .collect();
             let words = match named.is_empty() {
                 true => "No misfire counters were read: cylinders cannot be told apart.".to_owned(),
-                false => format!("Codes name misfiring cylinders: {}.", named.join(", ")),
+                false => format!(
+                    "No misfire counters were read; codes name misfiring cylinders: {}.",
+                    named.join(", ")
+                ),
             };
             self.heading(text, &words);
-            return;
+            return self.freeze_frame(text, misfires);
         };
         let revolutions = thousands(revolutions);
         self.heading(text, &format!("Misfires in {revolutions} revolutions"));
@@ -300,6 +323,13 @@ impl Page {
         );
         if let Some(found) = &misfires.standing_out {
             self.paragraph(text, &standing_out(found), "  ");
+        }
+        self.freeze_frame(text, misfires);
+    }
+
+    fn freeze_frame(&self, text: &mut String, misfires: &Misfires) {
+        if let Some(frame) = &misfires.freeze_frame {
+            self.paragraph(text, &frozen(frame), "  ");
         }
     }
 

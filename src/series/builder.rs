@@ -1,5 +1,7 @@
 //! Observations in, summary out; one at a time, so that a recording in progress and a file read back are the same.
 
+use pintle_protocol::{Pid, dtc::TroubleCode};
+
 use super::{
     cell::Cell,
     contrast::MisfireContrast,
@@ -9,6 +11,7 @@ use super::{
     label::Label,
     labeller::Labeller,
     misfire::MisfireWatch,
+    misfire_frame::{MisfireFrame, is_misfire},
     moment::{Moment, Timeline},
     observation::Observation,
     operation::Operations,
@@ -24,6 +27,7 @@ pub struct Builder {
     timeline: Timeline,
     tally: Tally,
     codes: Vec<CodeSeen>,
+    misfire_frame: Option<MisfireFrame>,
 }
 
 /// What has been made of the moments so far.
@@ -53,6 +57,7 @@ impl Builder {
             timeline: Timeline::new(),
             tally: Tally::default(),
             codes: Vec::new(),
+            misfire_frame: None,
         }
     }
 
@@ -81,6 +86,22 @@ impl Builder {
         }
     }
 
+    /// Takes note that the freeze frame belongs to this code; its values follow. One that is no misfire code's is not
+    /// kept.
+    pub fn push_frozen_code(&mut self, code: TroubleCode) {
+        let known = self.misfire_frame.as_ref().map(|frame| frame.code.clone());
+        if known != Some(code.to_string()) {
+            self.misfire_frame = is_misfire(code).then(|| MisfireFrame::of(code));
+        }
+    }
+
+    /// Takes a value of the freeze frame: the data bytes of a parameter.
+    pub fn push_frozen_value(&mut self, pid: Pid, data: &[u8]) {
+        if let Some(frame) = &mut self.misfire_frame {
+            frame.take(pid, data);
+        }
+    }
+
     /// Takes note of the vehicle identification number.
     pub fn push_vin(&mut self, vin: &str) {
         self.tally.facts.vin = Some(vin.to_owned());
@@ -90,6 +111,7 @@ impl Builder {
     pub fn snapshot(&self) -> Summary {
         let mut summary = self.tally.summary();
         summary.codes.clone_from(&self.codes);
+        summary.misfire_frame.clone_from(&self.misfire_frame);
         summary.warnings = warnings(&summary, self.circumstances());
         summary
     }

@@ -13,6 +13,7 @@ mod item;
 pub mod label;
 mod labeller;
 mod misfire;
+pub mod misfire_frame;
 mod mixture;
 mod moment;
 mod operation;

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::statistics::correlation::t_quantile;
 
-use super::{cell::Cell, label::Label, region::Region};
+use super::{cell::Cell, label::Label, misfire_frame::MisfireFrame, region::Region};
 
 /// Everything that one capture says, ready to be judged.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -28,6 +28,9 @@ pub struct Summary {
     pub misfires: Option<MisfireSummary>,
     /// Trouble codes met in the capture.
     pub codes: Vec<CodeSeen>,
+    /// What was noted down when the first misfire code was stored.
+    #[serde(default)]
+    pub misfire_frame: Option<MisfireFrame>,
     /// Single facts about car and trip.
     pub facts: Facts,
     /// What the person should know about these data, in plain sentences.
