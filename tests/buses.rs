@@ -323,3 +323,21 @@ async fn before_can_test_results_are_shown_raw_and_never_counted() {
     let raw = format!("0,10,06A3,,,,{}", hex::encode(&said));
     assert_eq!(rows.lines().skip(1).collect::<Vec<_>>(), [raw]);
 }
+
+#[tokio::test]
+async fn a_controller_that_asks_to_wait_is_recorded_all_the_same() {
+    for bus in [Bus::Can11At500, Bus::Iso14230Fast] {
+        for (times, each_us) in [(2, 15_000), (1, 300_000)] {
+            let bench = Workbench::new();
+            let path = bench.path().join("a.capture.csv");
+            let car = parked("van7").on_bus(bus).with_waits(times, each_us);
+            let rows = record(car, &path).await;
+            let mut twin = Twin::new(parked("van7"));
+            assert!(rows.len() > 25, "{bus:?}: {}", rows.len());
+            for row in rows.iter().filter(|row| row.request[0] == 0x01) {
+                let from = same_controller(row.ecu, bus, Bus::Can11At500);
+                assert!(twin.said(row, from), "{bus:?} {:02X?}", row.response);
+            }
+        }
+    }
+}

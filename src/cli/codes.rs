@@ -59,6 +59,8 @@ struct Document {
     permanent: Option<Vec<Entry>>,
     freeze_frame: Option<Frame>,
     cautions: Vec<&'static str>,
+    #[serde(skip)]
+    silence: Silence,
 }
 
 /// A code as it is shown.
@@ -115,17 +117,18 @@ impl Document {
             permanent: entries(codes.permanent.as_deref()),
             freeze_frame: codes.freeze_frame.as_ref().map(Frame::of),
             cautions: cautions(codes),
+            silence: Silence::of(codes),
         }
     }
 
     fn text(&self, units: Units) -> String {
         let mut text = format!("lamp: {}\n", lamp_words(self.lamp_on));
-        for (name, entries) in [
-            ("stored", &self.stored),
-            ("pending", &self.pending),
-            ("permanent", &self.permanent),
+        for (name, entries, silence) in [
+            ("stored", &self.stored, self.silence),
+            ("pending", &self.pending, self.silence),
+            ("permanent", &self.permanent, Silence::NotThere),
         ] {
-            list(&mut text, name, entries.as_deref());
+            list(&mut text, name, entries.as_deref(), silence);
         }
         match &self.freeze_frame {
             None => text.push_str("freeze frame: none\n"),
@@ -190,10 +193,32 @@ pub(super) fn entries(codes: Option<&[FoundCode]>) -> Option<Vec<Entry>> {
     Some(codes?.iter().map(entry).collect())
 }
 
+/// What it means when a list of codes is not answered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Silence {
+    /// The car does not have the list.
+    NotThere,
+    /// The car does not have the list, or has no code in it.
+    MayMeanNone,
+}
+
+impl Silence {
+    /// For stored and pending codes of this car; permanent ones came after the buses that allow it.
+    pub const fn of(codes: &Codes) -> Self {
+        match codes.silence_may_mean_none {
+            true => Self::MayMeanNone,
+            false => Self::NotThere,
+        }
+    }
+}
+
 /// Appends a list of codes, one a line; says so when it is empty or was not answered.
-pub(super) fn list(text: &mut String, name: &str, entries: Option<&[Entry]>) {
+pub(super) fn list(text: &mut String, name: &str, entries: Option<&[Entry]>, silence: Silence) {
     // writing to a String cannot fail
     let _ = match entries {
+        None if silence == Silence::MayMeanNone => {
+            writeln!(text, "{name}: no answer, which on this bus may mean none")
+        }
         None => writeln!(text, "{name}: not answered by this car"),
         Some([]) => writeln!(text, "{name}: none"),
         Some(_) => writeln!(text, "{name}:"),
@@ -260,6 +285,13 @@ mod tests {
         assert!(text.contains("pending: none"), "{text}");
         assert!(text.contains("permanent: not answered"), "{text}");
         assert!(text.contains("stop driving"), "{text}");
+        let older = Codes {
+            silence_may_mean_none: true,
+            ..Codes::default()
+        };
+        let text = Document::of(&older).text(Units::Metric);
+        assert!(text.contains("stored: no answer, which"), "{text}");
+        assert!(text.contains("permanent: not answered"), "{text}");
     }
 
     // The worked values of SAE J1979: 7B is 83 °C, 1A F8 is 1726 rpm.

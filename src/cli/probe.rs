@@ -13,7 +13,7 @@ use pintle_protocol::{
 use serde::Serialize;
 
 use super::{
-    codes::{self, Entry, entries, lamp_words},
+    codes::{self, Entry, Silence, entries, lamp_words},
     connect::{self, Connect},
     failure::Failure,
     output, terminal,
@@ -69,6 +69,8 @@ struct Document {
     link: Option<Link>,
     warnings: Vec<String>,
     cautions: Vec<&'static str>,
+    #[serde(skip)]
+    silence: Silence,
 }
 
 #[derive(Serialize)]
@@ -170,6 +172,7 @@ impl Document {
             link: probe.quality.as_ref().map(Link::of),
             warnings: warnings(session),
             cautions: codes::cautions(codes),
+            silence: Silence::of(codes),
             identification: probe.identification,
             calibrations: probe.calibrations,
         }
@@ -177,12 +180,12 @@ impl Document {
 
     fn text(&self) -> String {
         let mut text = terminal::text_of(&self.overview());
-        for (name, list) in [
-            ("stored codes", &self.stored),
-            ("pending codes", &self.pending),
-            ("permanent codes", &self.permanent),
+        for (name, list, silence) in [
+            ("stored codes", &self.stored, self.silence),
+            ("pending codes", &self.pending, self.silence),
+            ("permanent codes", &self.permanent, Silence::NotThere),
         ] {
-            codes::list(&mut text, name, list.as_deref());
+            codes::list(&mut text, name, list.as_deref(), silence);
         }
         for member in &self.controllers {
             member.append_to(&mut text);

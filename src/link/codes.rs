@@ -2,7 +2,7 @@
 
 use pintle_protocol::{
     Address, Pid,
-    bus::Message,
+    bus::{Framing, Message, Protocol},
     dialogue::Answer,
     dtc::TroubleCode,
     pid::{readiness::MonitorStatus, support},
@@ -31,6 +31,9 @@ pub struct Codes {
     pub permanent: Option<Vec<FoundCode>>,
     /// Lamp and monitors by the engine controller.
     pub status: Option<MonitorStatus>,
+    /// Whether the bus lets a car that has no stored or pending code leave that question without an answer (ISO 9141-2,
+    /// SAE J1850; SAE J1979, from memory).
+    pub silence_may_mean_none: bool,
     /// What the engine controller noted down when a code was stored; `None` when there is nothing noted. Newer cars note
     /// it for each code: this is the first one's.
     pub freeze_frame: Option<FreezeFrame>,
@@ -73,6 +76,13 @@ impl Session {
             pending: self.code_list(Question::PendingCodes).await?,
             permanent: self.code_list(Question::PermanentCodes).await?,
             status: self.status().await?,
+            silence_may_mean_none: matches!(
+                self.connection().protocol,
+                Protocol::Iso9141
+                    | Protocol::J1850Pwm
+                    | Protocol::J1850Vpw
+                    | Protocol::Unnamed(Framing::J1850)
+            ),
             freeze_frame: None,
         })
     }

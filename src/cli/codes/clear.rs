@@ -9,7 +9,7 @@ use std::{
 use pintle_protocol::{Address, adapter::Refusal, service::negative};
 use serde::Serialize;
 
-use super::{Arguments, Document};
+use super::{Arguments, Document, Silence};
 use crate::{
     capture::CaptureError,
     cli::{connect, failure::Failure, files, interrupt::Interrupt, output},
@@ -139,12 +139,14 @@ fn confirm(before: &Before, path: &Path) -> Result<(), Failure> {
 
 fn question(codes: &Codes, path: &Path) -> String {
     let mut text = String::from("The engine stands. Now there are:\n");
-    for (name, list) in [
-        ("stored", &codes.stored),
-        ("pending", &codes.pending),
-        ("permanent", &codes.permanent),
+    let silence = Silence::of(codes);
+    for (name, list, silence) in [
+        ("stored", &codes.stored, silence),
+        ("pending", &codes.pending, silence),
+        ("permanent", &codes.permanent, Silence::NotThere),
     ] {
-        super::list(&mut text, name, super::entries(list.as_deref()).as_deref());
+        let entries = super::entries(list.as_deref());
+        super::list(&mut text, name, entries.as_deref(), silence);
     }
     // writing to a String cannot fail
     let _ = write!(

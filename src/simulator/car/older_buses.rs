@@ -1,7 +1,10 @@
 //! What the controllers send on K-line and J1850: short messages, one parameter a request (SAE J1979, from memory).
 
 use super::{CONDITIONS_NOT_CORRECT, Car, NEGATIVE, SERVICE_NOT_SUPPORTED};
-use crate::simulator::diagnostics::{information, monitor_results, trouble_codes};
+use crate::simulator::{
+    bus::Bus,
+    diagnostics::{information, monitor_results, trouble_codes},
+};
 
 impl Car {
     /// Every message of the engine controller, none for silence.
@@ -9,6 +12,7 @@ impl Car {
         let one = |message: Option<Vec<u8>>| message.into_iter().collect();
         match (service, rest) {
             (0x01, [_]) | (0x02, [_, 0x00]) => one(self.engine_answer(service, rest)),
+            (0x03 | 0x07, []) if self.keeps_silent_without_codes(service) => Vec::new(),
             (0x03, []) => trouble_codes::in_threes(0x43, self.memory.stored()),
             (0x04, []) if self.engine.runs() => self.refusal(service, CONDITIONS_NOT_CORRECT),
             (0x04, []) => vec![self.clear()],
@@ -32,6 +36,15 @@ impl Car {
             }
             _ => Vec::new(),
         }
+    }
+
+    /// On J1850 the controllers of this fleet use the leave to say nothing when there is no code.
+    fn keeps_silent_without_codes(&self, service: u8) -> bool {
+        let codes = match service {
+            0x03 => self.memory.stored(),
+            _ => self.memory.pending(),
+        };
+        codes.is_empty() && matches!(self.bus, Bus::J1850Pwm | Bus::J1850Vpw)
     }
 
     /// A negative answer, on the buses where it is said to requests for all controllers.
