@@ -3,7 +3,7 @@
 use std::{fmt::Write, path::PathBuf};
 
 use clap::Args;
-use pintle_protocol::{Item, Unit, service::current_data};
+use pintle_protocol::{Item, Unit, dtc::failure_type, service::current_data};
 use serde::Serialize;
 
 mod clear;
@@ -68,6 +68,9 @@ struct Document {
 pub(super) struct Entry {
     code: String,
     meaning: Option<&'static str>,
+    /// The kind of failure, where the car tells it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    failure: Option<String>,
     controller: Option<String>,
 }
 
@@ -188,6 +191,10 @@ pub(super) fn entries(codes: Option<&[FoundCode]>) -> Option<Vec<Entry>> {
     let entry = |found: &FoundCode| Entry {
         code: found.code.to_string(),
         meaning: found.code.meaning(),
+        failure: found.failure_type.map(|kind| {
+            let words = failure_type::meaning(kind);
+            words.map_or_else(|| format!("failure type {kind:02X}"), str::to_owned)
+        }),
         controller: found.controller.map(|address| address.to_string()),
     };
     Some(codes?.iter().map(entry).collect())
@@ -226,6 +233,9 @@ pub(super) fn list(text: &mut String, name: &str, entries: Option<&[Entry]>, sil
     for entry in entries.unwrap_or_default() {
         let meaning = entry.meaning.unwrap_or("meaning not listed here");
         let _ = write!(text, "  {}  {meaning}", entry.code);
+        if let Some(failure) = &entry.failure {
+            let _ = write!(text, ": {failure}");
+        }
         if let Some(controller) = &entry.controller {
             let _ = write!(text, " (from {controller})");
         }
@@ -267,6 +277,7 @@ mod tests {
         FoundCode {
             controller: "7E8".parse().ok(),
             code: code.parse::<TroubleCode>().unwrap(),
+            failure_type: None,
         }
     }
 
@@ -292,6 +303,25 @@ mod tests {
         let text = Document::of(&older).text(Units::Metric);
         assert!(text.contains("stored: no answer, which"), "{text}");
         assert!(text.contains("permanent: not answered"), "{text}");
+    }
+
+    // SAE J2012-DA (from memory): 13 is an open circuit; F0 is not known here.
+    #[test]
+    fn the_kind_of_failure_is_told_where_the_car_tells_it() {
+        let of_type = |kind| FoundCode {
+            failure_type: Some(kind),
+            ..found("P0203")
+        };
+        let codes = Codes {
+            stored: Some(vec![of_type(0x13), of_type(0xF0)]),
+            ..Codes::default()
+        };
+        let text = Document::of(&codes).text(Units::Metric);
+        assert!(
+            text.contains("cylinder 3: circuit open (from 7E8)"),
+            "{text}"
+        );
+        assert!(text.contains("cylinder 3: failure type F0"), "{text}");
     }
 
     // The worked values of SAE J1979: 7B is 83 °C, 1A F8 is 1726 rpm.

@@ -46,6 +46,8 @@ pub struct FoundCode {
     pub controller: Option<Address>,
     /// The code.
     pub code: TroubleCode,
+    /// The kind of failure (SAE J2012-DA), where a newer car tells more than the code.
+    pub failure_type: Option<u8>,
 }
 
 /// Values as they were when a code was stored.
@@ -92,6 +94,7 @@ impl Session {
         let found = |(controller, reported): (_, ReportedCode)| FoundCode {
             controller,
             code: reported.code,
+            failure_type: reported.failure_type.filter(|kind| *kind != 0),
         };
         let answered = matches!(reply, Reply::Answer(_));
         Ok(answered.then(|| reported(&reply).map(found).collect()))

@@ -246,6 +246,21 @@ mod tests {
         assert_eq!(until_tried, [251, 501]);
     }
 
+    // ISO 14229-1: the same by identifiers of two bytes.
+    #[test]
+    fn what_a_newer_car_leaves_out_goes_alone_too() {
+        let mut learned = Learned::default();
+        let (_, questions) = current(&[0x0C, 0x04, 0x0D]);
+        let request = Request::of(&questions, Services::Iso14229).unwrap();
+        for _ in 0..2 {
+            assert!(!learned.goes_alone(Pid(0x04)));
+            let partly = answer(&[0x62, 0xF4, 0x0C, 0x0B, 0xB8, 0xF4, 0x0D, 0x00], 2);
+            learned.take_answer(&request, &questions, &partly, ENGINE);
+        }
+        assert!(learned.goes_alone(Pid(0x04)));
+        assert!(!learned.goes_alone(Pid(0x0C)) && !learned.goes_alone(Pid(0x0D)));
+    }
+
     #[test]
     fn parameters_of_an_answer_that_cannot_be_taken_apart_go_alone() {
         let mut learned = Learned::default();

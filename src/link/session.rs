@@ -39,7 +39,7 @@ impl Session {
     /// With simulated time the waits for an answer are real, everything else follows the clock.
     ///
     /// # Errors
-    /// Why there is no connection; nothing has been sent to the car but requests of service 01, 06 and 09.
+    /// Why there is no connection; nothing has been sent to the car but requests of service 01, 06, 09 and 22.
     pub async fn connect(device: Device, clock: Clock) -> Result<Self, LinkError> {
         Self::connect_traced(device, clock, None).await
     }

@@ -1,6 +1,7 @@
-//! Trouble codes: two bytes to text and back, and what they mean.
+//! Trouble codes: two bytes to text and back, what they mean, and the third byte of newer cars.
 
 mod code;
+pub mod failure_type;
 mod meaning;
 
 pub use code::TroubleCode;
