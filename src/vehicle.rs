@@ -35,7 +35,7 @@ pub struct Vehicle {
     /// Fuel as sold to this car (`petrol`, `E10`, …).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fuel: Option<String>,
-    /// Prices of treatments in the owner's money, by action.
+    /// Prices of treatments in the owner's money, all in, by action; `labour_per_hour` is the rate for those without one.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub prices: BTreeMap<String, f64>,
 }

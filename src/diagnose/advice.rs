@@ -2,6 +2,7 @@
 
 use crate::{
     bench::{Electrical, Findings, Flow, Injector, Power, Rail},
+    cause::Cause,
     caution::Caution,
     vehicle::{Injection, Vehicle},
 };
@@ -30,13 +31,52 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
     diagnosis.circumstances = circumstances;
     let (cylinders, banks) = (readings.likely_cylinders(), readings.banks());
     let of_bank = cylinders / banks as f64;
-    diagnosis.treatment = tables
-        .actions
-        .rank(&diagnosis.causes, of_bank, banks, vehicle);
+    if !diagnosis.clears_injectors() {
+        let causes = &diagnosis.causes;
+        diagnosis.treatment = tables.actions.rank(causes, of_bank, banks, vehicle);
+        diagnosis.after_treatment = tables.actions.after().to_vec();
+    }
+    diagnosis.injector_advice = injector_advice(diagnosis);
+    let unknown_price = tables.actions.unknown_price(vehicle);
+    let unknown_kind = (vehicle.injection.is_none() && !diagnosis.treatment.is_empty()).then(|| {
+        "Treatment is reckoned for port injection; a direct-injection rail is far more dangerous to open: say which in \
+         the vehicle file (injection)."
+            .to_owned()
+    });
+    let warnings = unknown_price.into_iter().chain(unknown_kind);
+    diagnosis.warnings.extend(warnings);
     if direct {
         mind_the_rail(diagnosis);
     }
     diagnosis.cautions = cautions(diagnosis);
+}
+
+/// From this probability on the injectors are worth money before another check.
+const WORTH_MONEY: f64 = 0.6;
+
+/// Whether to treat injectors at all.
+fn injector_advice(diagnosis: &Diagnosis) -> String {
+    let injectors = diagnosis.injector_probability();
+    let dead = diagnosis.probability_of(Cause::InjectorDead) > 0.5 * injectors;
+    let first = diagnosis.causes.first().map(|finding| finding.cause);
+    let advice = match first {
+        None => "",
+        Some(Cause::NoneFound) if diagnosis.clears_injectors() => "Nothing to treat.",
+        Some(_) if diagnosis.clears_injectors() => {
+            "It is not the injectors: spend nothing on cleaning or replacing them."
+        }
+        Some(_) if dead => {
+            "Dead electrically, most probably: no cleaning. Confirm by coil, click and pulse, and replace only if the \
+             pulse arrives."
+        }
+        Some(_) if injectors < WORTH_MONEY => {
+            "The injectors are in doubt: make the next checks before spending on them."
+        }
+        Some(_) => {
+            "The injectors are worth treating: begin with the first line, as it costs least in the end."
+        }
+    };
+    advice.to_owned()
 }
 
 /// Checks, by their identifiers in the table, whose readings were taken at every injector of the form.
@@ -72,7 +112,11 @@ fn mind_the_rail(diagnosis: &mut Diagnosis) {
         .treatment
         .iter_mut()
         .map(|action| &mut action.cautions);
-    for cautions in checks.chain(actions) {
+    let after = diagnosis
+        .after_treatment
+        .iter_mut()
+        .map(|step| &mut step.cautions);
+    for cautions in checks.chain(actions).chain(after) {
         if let Some(place) = cautions.iter().position(|c| *c == Caution::FuelPressure) {
             cautions.insert(place + 1, Caution::HighPressureRail);
         }
@@ -85,7 +129,8 @@ fn cautions(diagnosis: &Diagnosis) -> Vec<Caution> {
     let mut all: Vec<Caution> = heavy.then_some(Caution::Catalyst).into_iter().collect();
     let checks = diagnosis.next_checks.iter().map(|check| &check.cautions);
     let actions = diagnosis.treatment.iter().map(|action| &action.cautions);
-    for caution in checks.chain(actions).flatten() {
+    let after = diagnosis.after_treatment.iter().map(|step| &step.cautions);
+    for caution in checks.chain(actions).chain(after).flatten() {
         if !all.contains(caution) {
             all.push(*caution);
         }

@@ -41,6 +41,10 @@ pub struct Diagnosis {
     /// What can be done about the injectors, least expected cost first; empty when they are not
     /// worth treating.
     pub treatment: Vec<Treatment>,
+    /// Whether to treat injectors at all, in a sentence; empty where nothing was judged.
+    pub injector_advice: String,
+    /// What follows any treatment; empty when there is none.
+    pub after_treatment: Vec<AfterStep>,
     /// Trouble codes met, each once.
     pub codes: Vec<String>,
     /// What the person should know about these data, in plain sentences.
@@ -49,7 +53,15 @@ pub struct Diagnosis {
     pub cautions: Vec<Caution>,
 }
 
+/// The injectors are cleared when all their causes together stay below this.
+const NOT_THE_INJECTORS: f64 = 0.2;
+
 impl Diagnosis {
+    /// Whether the injectors are hardly the cause: then they are not to be treated.
+    pub fn clears_injectors(&self) -> bool {
+        self.injector_probability() < NOT_THE_INJECTORS
+    }
+
     /// Probability that an injector is the cause, 0 to 1.
     pub fn injector_probability(&self) -> f64 {
         let injectors = self
@@ -254,11 +266,33 @@ pub struct Treatment {
     pub action: String,
     /// What to do, in a few words.
     pub how: String,
+    /// Parts and labour of this action.
+    pub cost: f64,
+    /// Minutes of work.
+    pub minutes: f64,
     /// Expected cost until the injectors are right, beginning with this action, if it is the
     /// injectors.
     pub expected_cost: f64,
     /// Chance that this action alone puts the car right, 0 to 1, with all that it may be instead.
     pub chance: f64,
+    /// What follows it, in order, where it was not enough: the way that costs least.
+    pub then: Vec<String>,
+    /// Probability of the injectors after this action has failed, 0 to 1.
+    pub injectors_if_it_fails: f64,
+    /// Another cause leads by then: check before spending more.
+    pub stop_if_it_fails: bool,
+    /// What is special about it.
+    pub notes: Vec<String>,
     /// What to mind while doing it.
+    pub cautions: Vec<Caution>,
+}
+
+/// A step after the treatment.
+#[derive(Debug, Clone, PartialEq, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AfterStep {
+    /// What to do.
+    pub how: String,
+    /// What to mind.
     pub cautions: Vec<Caution>,
 }

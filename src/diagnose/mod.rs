@@ -10,6 +10,7 @@ mod flow_check;
 mod forward;
 mod healthy;
 mod hypothesis;
+mod ladder;
 mod likelihood;
 mod next_check;
 mod pair;

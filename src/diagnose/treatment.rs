@@ -1,70 +1,84 @@
-//! What to do about the injectors: the ladder from mild to final, by expected cost.
-//!
-//! What a mild treatment cures a stronger one cures too, so the chance of each rung includes the
-//! milder ones. A way through the ladder begins with one rung and goes on with stronger ones; its
-//! expected cost adds each rung's price times the chance that it is still needed. For every
-//! beginning the cheapest way is taken.
+//! What to do about the injectors, by one editable table: the ladder from mild to final, and what follows.
 
 use serde::Deserialize;
 
-use crate::{cause::Cause, caution::Caution, vehicle::Vehicle};
+use crate::{
+    cause::Cause,
+    caution::Caution,
+    vehicle::{Injection, Vehicle},
+};
 
 use super::{
-    diagnosis::{Finding, Treatment},
+    diagnosis::{AfterStep, Finding, Treatment},
+    ladder::{self, Rung, Way},
     table_error::TableError,
 };
 
-/// Below this probability of the injectors nothing is to be treated.
-const WORTH_TREATING: f64 = 0.10;
 /// An action helps from this chance on.
 const HELPS: f64 = 0.01;
 /// Flow losses that part the columns of the table, percent.
 const STEPS_PCT: [f64; 2] = [15.0, 35.0];
+/// Flow loss of a finding without a size, percent.
+const USUAL_LOSS_PCT: f64 = 20.0;
+/// Name of the labour rate among a vehicle's prices.
+const LABOUR: &str = "labour_per_hour";
 
 /// The table of actions, mildest first.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Actions {
+    labour_per_hour: f64,
     action: Vec<Action>,
+    after: Vec<AfterStep>,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Action {
     id: String,
-    how: String,
-    cost: f64,
-    /// Added for every injector concerned.
+    /// Every injector of the engine is done, not only those concerned.
     #[serde(default)]
-    each: f64,
+    whole_set: bool,
+    port: Work,
+    direct: Work,
+}
+
+/// An action on an engine of one kind.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Work {
+    how: String,
+    #[serde(default)]
+    parts: f64,
+    #[serde(default)]
+    each_parts: f64,
+    #[serde(default)]
+    minutes: f64,
+    #[serde(default)]
+    each_minutes: f64,
     restricted: [f64; 3],
     dead: f64,
     leaking: f64,
+    #[serde(default)]
+    notes: Vec<String>,
     cautions: Vec<Caution>,
 }
 
-impl Action {
+impl Work {
     /// Chance that this action or a milder one is enough for a finding.
     fn chance(&self, finding: &Finding) -> f64 {
         match finding.cause {
             Cause::InjectorDead => self.dead,
             Cause::InjectorLeaking => self.leaking,
             Cause::InjectorRestricted | Cause::InjectorsRestrictedSeveral => {
-                let loss = finding.severity.map_or(20.0, |severity| severity.median);
+                let size = finding.severity.map(|severity| severity.median);
+                let loss = size.unwrap_or(USUAL_LOSS_PCT);
                 let column = STEPS_PCT.iter().filter(|step| loss > **step).count();
                 self.restricted.get(column).copied().unwrap_or(0.0)
             }
             _ => 0.0,
         }
     }
-}
-
-/// One rung of the ladder for this car.
-#[derive(Debug, Clone, Copy)]
-struct Rung {
-    cost: f64,
-    /// Chance that it or a milder one is enough, if it is the injectors.
-    enough: f64,
 }
 
 impl Actions {
@@ -76,8 +90,28 @@ impl Actions {
         toml::from_str(text).map_err(TableError::format)
     }
 
-    /// Ways to treat the injectors, least expected cost first; none when it is hardly the injectors
-    /// or nothing helps. `bank_cylinders` is the number of cylinders of a bank.
+    /// What follows any treatment.
+    pub fn after(&self) -> &[AfterStep] {
+        &self.after
+    }
+
+    /// A price of the vehicle file that belongs to nothing here, if there is one, in a sentence.
+    pub fn unknown_price(&self, vehicle: &Vehicle) -> Option<String> {
+        let known: Vec<&str> = self
+            .action
+            .iter()
+            .map(|action| action.id.as_str())
+            .collect();
+        let unknown = |name: &&String| name.as_str() != LABOUR && !known.contains(&name.as_str());
+        let name = vehicle.prices.keys().find(unknown)?;
+        Some(format!(
+            "The vehicle file's price {name:?} belongs to nothing: known are {LABOUR}, {}.",
+            known.join(", ")
+        ))
+    }
+
+    /// Ways to treat the injectors, least expected cost first; none where nothing helps. `bank_cylinders` is the number of
+    /// cylinders of a bank.
     pub fn rank(
         &self,
         findings: &[Finding],
@@ -91,31 +125,73 @@ impl Actions {
             banks: banks as f64,
         };
         let probability = injectors.probability();
-        if probability < WORTH_TREATING {
+        if probability <= 0.0 {
             return Vec::new();
         }
-        let rungs: Vec<Rung> = self
+        let dead = injectors.are_dead();
+        let rungs: Vec<(&Action, &Work, Rung)> = self
             .action
             .iter()
-            .map(|action| Rung {
-                cost: injectors.cost(action, vehicle.prices.get(&action.id).copied()),
-                enough: injectors.mean(|finding| action.chance(finding)),
+            .map(|action| (action, action.work(vehicle)))
+            .filter(|(_, work)| work.dead > 0.0 || !dead)
+            .map(|(action, work)| {
+                let enough = injectors.mean(|finding| work.chance(finding));
+                let cost = self.cost(action, &injectors, vehicle);
+                (action, work, Rung { cost, enough })
             })
+            .filter(|(_, _, rung)| rung.enough > HELPS)
             .collect();
-        let ways = self.action.iter().zip(&rungs).enumerate();
-        let mut ranked: Vec<Treatment> = ways
-            .filter(|(_, (_, rung))| rung.enough > HELPS)
-            .filter(|(_, (action, _))| action.dead > 0.0 || !injectors.are_dead())
-            .map(|(index, (action, rung))| Treatment {
-                action: action.id.clone(),
-                how: action.how.clone(),
-                expected_cost: cheapest_way(&rungs, index, 0.0),
-                chance: probability * rung.enough,
-                cautions: action.cautions.clone(),
+        let other = findings
+            .iter()
+            .filter(|finding| !finding.cause.is_injector())
+            .map(|finding| finding.probability)
+            .fold(0.0, f64::max);
+        let plain: Vec<Rung> = rungs.iter().map(|(_, _, rung)| *rung).collect();
+        let name = |index: &usize| rungs.get(*index).map(|(action, ..)| action.id.clone());
+        let mut ranked: Vec<Treatment> = (0..)
+            .zip(&rungs)
+            .map(|(index, (action, work, rung))| {
+                let Way { cost, rungs: way } = ladder::cheapest_way(&plain, index, 0.0);
+                let [left, other] = ladder::after_failure(probability, rung.enough, other);
+                Treatment {
+                    action: action.id.clone(),
+                    how: work.how.clone(),
+                    cost: rung.cost,
+                    minutes: work.minutes + injectors.count(action) * work.each_minutes,
+                    expected_cost: cost,
+                    chance: probability * rung.enough,
+                    then: way.iter().skip(1).filter_map(name).collect(),
+                    injectors_if_it_fails: left,
+                    stop_if_it_fails: left < other,
+                    notes: work.notes.clone(),
+                    cautions: work.cautions.clone(),
+                }
             })
             .collect();
         ranked.sort_by(|a, b| a.expected_cost.total_cmp(&b.expected_cost));
         ranked
+    }
+
+    /// Parts and labour, or the vehicle's own price.
+    fn cost(&self, action: &Action, injectors: &Injectors<'_>, vehicle: &Vehicle) -> f64 {
+        let price = |name: &str| vehicle.prices.get(name).copied();
+        if let Some(price) = price(&action.id) {
+            return price;
+        }
+        let per_minute = price(LABOUR).unwrap_or(self.labour_per_hour) / 60.0;
+        let work = action.work(vehicle);
+        let each = work.each_parts + per_minute * work.each_minutes;
+        work.parts + per_minute * work.minutes + each * injectors.count(action)
+    }
+}
+
+impl Action {
+    /// As done on this engine; where the vehicle file does not say, on the more common one.
+    fn work(&self, vehicle: &Vehicle) -> &Work {
+        match vehicle.injection {
+            Some(Injection::Direct) => &self.direct,
+            _ => &self.port,
+        }
     }
 }
 
@@ -128,10 +204,8 @@ struct Injectors<'a> {
 
 impl Injectors<'_> {
     fn probability(&self) -> f64 {
-        self.findings
-            .iter()
-            .map(|finding| finding.probability)
-            .sum()
+        let each = self.findings.iter().map(|finding| finding.probability);
+        each.sum()
     }
 
     /// Whether, if it is the injectors, one is more probably dead than anything else: never to be cleaned.
@@ -139,7 +213,7 @@ impl Injectors<'_> {
         let dead = self
             .findings
             .iter()
-            .filter(|f| f.cause == Cause::InjectorDead);
+            .filter(|finding| finding.cause == Cause::InjectorDead);
         dead.map(|finding| finding.probability).sum::<f64>() > 0.5 * self.probability()
     }
 
@@ -152,10 +226,12 @@ impl Injectors<'_> {
         parts.sum::<f64>() / self.probability()
     }
 
-    fn cost(&self, action: &Action, price: Option<f64>) -> f64 {
-        price.unwrap_or_else(|| {
-            self.mean(|finding| action.cost + action.each * self.concerned(finding))
-        })
+    /// How many injectors an action is done to.
+    fn count(&self, action: &Action) -> f64 {
+        match action.whole_set {
+            true => self.bank_cylinders * self.banks,
+            false => self.mean(|finding| self.concerned(finding)),
+        }
     }
 
     /// How many injectors a finding is about.
@@ -168,49 +244,119 @@ impl Injectors<'_> {
     }
 }
 
-/// Expected cost of beginning with a rung after rungs that were enough with chance `before`, and
-/// going on the cheapest way.
-fn cheapest_way(rungs: &[Rung], first: usize, before: f64) -> f64 {
-    let Some(rung) = rungs.get(first) else {
-        return 0.0;
-    };
-    let reached = rung.enough.max(before);
-    let onward = (first + 1..rungs.len())
-        .map(|next| cheapest_way(rungs, next, reached))
-        .reduce(f64::min);
-    (1.0 - before) * rung.cost + onward.unwrap_or(0.0)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::diagnose::diagnosis::Severity;
 
-    /// By hand, with an additive (20, enough 0.2), a cleaning (100, 0.6) and replacing (300, 1):
-    /// from the cleaning 100 and 0.4 of 300 make 220; from the additive 20, 0.8 of 100 and 0.4 of
-    /// 300 make 220, and straight on to replacing 20 and 0.8 of 300 make 260.
-    #[test]
-    fn the_expected_cost_adds_what_is_still_needed() {
-        let rung = |cost, enough| Rung { cost, enough };
-        let rungs = [rung(20.0, 0.2), rung(100.0, 0.6), rung(300.0, 1.0)];
-        assert!((cheapest_way(&rungs, 1, 0.0) - 220.0).abs() < 1e-9);
-        assert!((cheapest_way(&rungs, 0, 0.0) - 220.0).abs() < 1e-9);
-        assert!((cheapest_way(&rungs, 2, 0.0) - 300.0).abs() < 1e-9);
+    fn finding(cause: Cause, probability: f64, loss_pct: f64) -> Finding {
+        Finding {
+            cause,
+            cylinder: Some(2),
+            bank: Some(1),
+            probability,
+            severity: Some(Severity {
+                quantity: "flow_loss_pct",
+                low: loss_pct,
+                median: loss_pct,
+                high: loss_pct,
+            }),
+            beside: None,
+            evidence: Vec::new(),
+        }
+    }
+
+    fn ranked(findings: &[Finding], vehicle: &Vehicle) -> Vec<Treatment> {
+        let table = Actions::from_toml(include_str!("treatment.toml")).unwrap();
+        table.rank(findings, 4.0, 1, vehicle)
+    }
+
+    fn of<'a>(ranked: &'a [Treatment], action: &str) -> &'a Treatment {
+        ranked.iter().find(|way| way.action == action).unwrap()
     }
 
     #[test]
     fn a_dead_injector_is_never_cleaned() {
-        let table = Actions::from_toml(include_str!("treatment.toml")).unwrap();
-        let dead = Finding {
-            cause: Cause::InjectorDead,
-            cylinder: Some(2),
-            bank: Some(1),
-            probability: 1.0,
-            severity: None,
-            beside: None,
-            evidence: Vec::new(),
-        };
-        let ranked = table.rank(&[dead], 4.0, 1, &Vehicle::default());
-        let actions: Vec<&str> = ranked.iter().map(|t| t.action.as_str()).collect();
+        let sure = ranked(
+            &[finding(Cause::InjectorDead, 1.0, 0.0)],
+            &Vehicle::default(),
+        );
+        let actions: Vec<&str> = sure.iter().map(|way| way.action.as_str()).collect();
         assert_eq!(actions, ["replace"]);
+        let leading = [
+            finding(Cause::InjectorDead, 0.6, 0.0),
+            finding(Cause::InjectorRestricted, 0.4, 20.0),
+        ];
+        assert_eq!(ranked(&leading, &Vehicle::default()).len(), 1);
+    }
+
+    /// By hand from the table at 90 an hour: cleaning on the car 30 and an hour make 120; replacing one injector 10 + 110
+    /// and 100 minutes make 270. At 60 an hour 90 and 220.
+    #[test]
+    fn labour_counts_at_the_stated_rate() {
+        let restricted = [finding(Cause::InjectorRestricted, 0.8, 25.0)];
+        let usual = ranked(&restricted, &Vehicle::default());
+        assert!((of(&usual, "clean_on_car").cost - 120.0).abs() < 1e-9);
+        assert!((of(&usual, "replace").cost - 270.0).abs() < 1e-9);
+        assert!((of(&usual, "replace").minutes - 100.0).abs() < 1e-9);
+        let mut vehicle = Vehicle::default();
+        vehicle.prices.insert(LABOUR.to_owned(), 60.0);
+        vehicle.prices.insert("clean_on_bench".to_owned(), 500.0);
+        let cheaper = ranked(&restricted, &vehicle);
+        assert!((of(&cheaper, "clean_on_car").cost - 90.0).abs() < 1e-9);
+        assert!((of(&cheaper, "replace").cost - 220.0).abs() < 1e-9);
+        assert!((of(&cheaper, "clean_on_bench").cost - 500.0).abs() < 1e-9);
+        // by hand: 90 for the cleaning, and 0.45 of 220 where it was not enough
+        assert!((of(&cheaper, "clean_on_car").expected_cost - 189.0).abs() < 1e-9);
+        assert_eq!(of(&cheaper, "clean_on_car").then, ["replace"]);
+    }
+
+    #[test]
+    fn it_stops_where_failure_makes_another_cause_lead() {
+        let other = |probability| finding(Cause::AirMeterLow, probability, 10.0);
+        let doubtful = [finding(Cause::InjectorRestricted, 0.5, 10.0), other(0.45)];
+        // by hand: 0.25 of 0.5 are 0.125, less than 0.45
+        assert!(of(&ranked(&doubtful, &Vehicle::default()), "clean_on_car").stop_if_it_fails);
+        let sure = [finding(Cause::InjectorRestricted, 0.95, 10.0), other(0.03)];
+        assert!(!of(&ranked(&sure, &Vehicle::default()), "clean_on_car").stop_if_it_fails);
+    }
+
+    #[test]
+    fn direct_injection_costs_more_and_says_what_is_special() {
+        let restricted = [finding(Cause::InjectorRestricted, 0.8, 25.0)];
+        let port = ranked(&restricted, &Vehicle::default());
+        let vehicle = Vehicle {
+            injection: Some(Injection::Direct),
+            ..Vehicle::default()
+        };
+        let direct = ranked(&restricted, &vehicle);
+        for action in ["clean_on_car", "clean_on_bench", "replace"] {
+            let (port, direct) = (of(&port, action), of(&direct, action));
+            assert!(
+                direct.cost > port.cost && direct.chance <= port.chance,
+                "{action}"
+            );
+        }
+        let notes = of(&direct, "replace").notes.join(" ");
+        assert!(
+            notes.contains("single use") && notes.contains("number printed"),
+            "{notes}"
+        );
+        let notes = of(&direct, "tank_additive").notes.join(" ");
+        assert!(notes.contains("walnut"), "{notes}");
+    }
+
+    #[test]
+    fn a_price_for_nothing_is_named() {
+        let table = Actions::from_toml(include_str!("treatment.toml")).unwrap();
+        let mut vehicle = Vehicle::default();
+        vehicle.prices.insert(LABOUR.to_owned(), 80.0);
+        assert_eq!(table.unknown_price(&vehicle), None);
+        vehicle.prices.insert("labor_per_hour".to_owned(), 80.0);
+        let told = table.unknown_price(&vehicle).unwrap();
+        assert!(
+            told.contains("labor_per_hour") && told.contains("clean_on_car"),
+            "{told}"
+        );
     }
 }

@@ -29,7 +29,9 @@ pub struct Document<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     bench: Option<bench::Document<'a>>,
     next_checks: Vec<CheckEntry<'a>>,
+    injector_advice: &'a str,
     treatment: Vec<TreatmentEntry<'a>>,
+    after_treatment: Vec<&'a str>,
     warnings: &'a [String],
     cautions: Vec<&'static str>,
 }
@@ -109,6 +111,14 @@ struct TreatmentEntry<'a> {
     action: &'a str,
     expected_cost: f64,
     chance: f64,
+    how: &'a str,
+    cost: f64,
+    minutes: f64,
+    then: &'a [String],
+    injectors_if_it_fails: f64,
+    stop_if_it_fails: bool,
+    notes: &'a [String],
+    cautions: Vec<&'static str>,
 }
 
 /// The document of a diagnosis of these captures (by their names).
@@ -130,7 +140,13 @@ pub fn document<'a>(
             .as_ref()
             .map(|found| bench::document(found, &diagnosis.flow_checks)),
         next_checks: next_checks(diagnosis),
+        injector_advice: &diagnosis.injector_advice,
         treatment: treatment(diagnosis),
+        after_treatment: diagnosis
+            .after_treatment
+            .iter()
+            .map(|step| step.how.as_str())
+            .collect(),
         warnings: &diagnosis.warnings,
         cautions: diagnosis.cautions.iter().map(|c| c.words()).collect(),
     }
@@ -156,6 +172,14 @@ fn treatment(diagnosis: &Diagnosis) -> Vec<TreatmentEntry<'_>> {
             action: &action.action,
             expected_cost: rounded(action.expected_cost, 1e2),
             chance: rounded(action.chance, 1e3),
+            how: &action.how,
+            cost: rounded(action.cost, 1e2),
+            minutes: rounded(action.minutes, 1.0),
+            then: &action.then,
+            injectors_if_it_fails: rounded(action.injectors_if_it_fails, 1e3),
+            stop_if_it_fails: action.stop_if_it_fails,
+            notes: &action.notes,
+            cautions: action.cautions.iter().map(|c| c.words()).collect(),
         })
         .collect()
 }

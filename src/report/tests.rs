@@ -90,8 +90,14 @@ fn diagnosis(causes: Vec<Finding>) -> Diagnosis {
         treatment: vec![Treatment {
             action: "clean_on_car".to_owned(),
             how: "pressurised cleaning through the rail".to_owned(),
+            cost: 60.0,
+            minutes: 45.0,
             expected_cost: 85.0,
             chance: 0.7,
+            then: vec!["replace".to_owned()],
+            injectors_if_it_fails: 0.5,
+            stop_if_it_fails: true,
+            notes: vec!["Renew the oil.".to_owned()],
             cautions: vec![Caution::FuelPressure, Caution::Solvents],
         }],
         cautions: vec![Caution::FuelPressure, Caution::Solvents],
@@ -204,6 +210,8 @@ fn the_document_has_the_published_form() {
     assert_eq!(at("/causes/0/evidence/0/log_odds"), 2.1);
     assert_eq!(at("/next_checks/0/check"), "pressure_drop");
     assert_eq!(at("/treatment/0/action"), "clean_on_car");
+    assert_eq!(at("/treatment/0/cost"), 60.0);
+    assert_eq!(at("/treatment/0/stop_if_it_fails"), true);
     assert!(at("/warnings").is_array() && at("/cautions/1").is_string());
 }
 

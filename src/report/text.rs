@@ -10,7 +10,7 @@ use crate::{
     caution::Caution,
     diagnose::{
         Diagnosis, at,
-        diagnosis::{Finding, Misfires, StandingOut},
+        diagnosis::{Finding, Misfires, StandingOut, Treatment},
         thousands,
     },
     series::{
@@ -40,8 +40,6 @@ const LITTLE_S: f64 = 60.0;
 /// Bold letters on and off (ECMA-48).
 const BOLD: &str = "\x1b[1m";
 const PLAIN: &str = "\x1b[0m";
-/// The injectors are cleared when all their causes together stay below this.
-const NOT_THE_INJECTORS: f64 = 0.2;
 
 /// How the text is to be laid out.
 #[derive(Debug, Clone, Copy, Default)]
@@ -164,7 +162,7 @@ pub fn finding(diagnosis: &Diagnosis) -> String {
 /// Says first that it is not the injectors, when they are cleared; leaves the sentence to begin at
 /// its second letter.
 fn acquittal(diagnosis: &Diagnosis) -> &'static str {
-    match diagnosis.injector_probability() < NOT_THE_INJECTORS {
+    match diagnosis.clears_injectors() {
         true => "Not the injectors: m",
         false => "M",
     }
@@ -416,25 +414,83 @@ impl Page {
     }
 
     fn treatment(&self, text: &mut String, diagnosis: &Diagnosis, told: &mut Vec<Caution>) {
-        if diagnosis.treatment.is_empty() {
+        let nothing = diagnosis.injector_advice.is_empty();
+        let healthy = |first: &Finding| first.cause == Cause::NoneFound;
+        if nothing
+            || diagnosis.treatment.is_empty() && diagnosis.causes.first().is_some_and(healthy)
+        {
             return;
         }
         let injectors = percent(diagnosis.injector_probability());
-        self.heading(
-            text,
-            &format!("If it is the injectors ({injectors}), least expected cost first"),
-        );
+        self.heading(text, "Treatment");
+        let advice = format!("{} (Injectors: {injectors}.)", diagnosis.injector_advice);
+        self.paragraph(text, &advice, "  ");
+        if diagnosis.treatment.is_empty() {
+            return;
+        }
         let rows = diagnosis.treatment.iter().map(|action| {
             vec![
                 action.how.clone(),
-                format!("{:.0}", action.expected_cost),
+                format!("{:.0}", action.cost),
+                format!("{:.0} min", action.minutes),
                 percent(action.chance),
+                format!("{:.0}", action.expected_cost),
             ]
         });
-        let headings = ["begin with", "expected cost", "puts the car right"];
+        let headings = [
+            "begin with",
+            "costs",
+            "takes",
+            "puts the car right",
+            "expected until right",
+        ];
         self.table(text, &headings, rows.collect());
-        for action in &diagnosis.treatment {
+        let vague =
+            "Chances, times and prices are common practice; the vehicle file's prices overrule.";
+        self.paragraph(text, vague, "  ");
+        for (number, action) in (1..).zip(order(diagnosis)) {
+            self.paragraph(text, &format!("{number}. {}", step(action)), "  ");
+            for note in &action.notes {
+                self.paragraph(text, &format!("- {note}"), "     ");
+            }
             self.cautions(text, &action.cautions, told);
         }
+        self.heading(text, "After the work");
+        for (number, step) in (1..).zip(&diagnosis.after_treatment) {
+            self.paragraph(text, &format!("{number}. {}", step.how), "  ");
+            self.cautions(text, &step.cautions, told);
+        }
+    }
+}
+
+/// The actions in the order that costs least, up to where checking comes before more money.
+fn order(diagnosis: &Diagnosis) -> Vec<&Treatment> {
+    let Some(first) = diagnosis.treatment.first() else {
+        return Vec::new();
+    };
+    let named = |name: &String| {
+        diagnosis
+            .treatment
+            .iter()
+            .find(|other| other.action == *name)
+    };
+    let mut order = vec![first];
+    for next in first.then.iter().filter_map(named) {
+        if order.last().is_some_and(|last| last.stop_if_it_fails) {
+            break;
+        }
+        order.push(next);
+    }
+    order
+}
+
+/// An action, and what its failure would say.
+fn step(action: &Treatment) -> String {
+    let (how, left) = (&action.how, percent(action.injectors_if_it_fails));
+    match action.stop_if_it_fails {
+        true => format!(
+            "{how}. If it fails stop: another cause leads then (injectors {left}); check before spending more."
+        ),
+        false => format!("{how}. If it fails the injectors stand at {left}."),
     }
 }

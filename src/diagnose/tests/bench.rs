@@ -260,3 +260,64 @@ fn banks_are_held_against_each_other() {
         [Some(true), Some(false)]
     );
 }
+
+#[test]
+fn it_says_whether_to_treat_injectors_at_all() {
+    let coil = Summary {
+        misfires: misfires(&[[0.0; 4], [5.0, 20.0, 60.0, 200.0], [0.0; 4], [0.0; 4]]),
+        ..summary(&[HEALTHY])
+    };
+    let not_them = with_vehicle(std::slice::from_ref(&coil), &van());
+    assert!(not_them.treatment.is_empty() && not_them.after_treatment.is_empty());
+    assert!(
+        not_them
+            .injector_advice
+            .starts_with("It is not the injectors")
+    );
+    let restricted = with_vehicle(std::slice::from_ref(&suspicious()), &van());
+    assert!(
+        restricted
+            .injector_advice
+            .starts_with("The injectors are worth treating")
+    );
+    assert!(!restricted.treatment.is_empty());
+    let steps: Vec<&str> = restricted
+        .after_treatment
+        .iter()
+        .map(|step| step.how.as_str())
+        .collect();
+    let steps = steps.join(" ");
+    for said in [
+        "look for leaks",
+        "Clear the codes",
+        "relearn",
+        "12 minutes of warm idle",
+    ] {
+        assert!(steps.contains(said), "{steps}");
+    }
+    let healthy = with_vehicle(&[summary(&[HEALTHY])], &van());
+    assert_eq!(healthy.injector_advice, "Nothing to treat.");
+}
+
+/// On direct injection the high-pressure caution stands at every step that opens the fuel system.
+#[test]
+fn opening_a_direct_injection_rail_is_cautioned_at_the_step() {
+    let hatch = Vehicle {
+        injection: Some(crate::vehicle::Injection::Direct),
+        ..van()
+    };
+    let found = with_vehicle(std::slice::from_ref(&suspicious()), &hatch);
+    let opens = |way: &&crate::diagnose::diagnosis::Treatment| {
+        way.cautions.contains(&Caution::FuelPressure)
+    };
+    assert!(found.treatment.iter().filter(opens).count() >= 3);
+    let minded = |way: crate::diagnose::diagnosis::Treatment| {
+        way.cautions.contains(&Caution::HighPressureRail)
+    };
+    assert!(found.treatment.iter().filter(opens).cloned().all(minded));
+    assert!(
+        found.after_treatment[0]
+            .cautions
+            .contains(&Caution::HighPressureRail)
+    );
+}
