@@ -10,12 +10,14 @@ use std::{
 
 use pintle::{
     capture::{Kind, Reader, Writer},
-    link::{Ending, Recorded, Session},
+    clock::Clock,
+    link::{Device, Ending, Recorded, Session},
+    simulator::{VirtualAdapter, endpoint::open_tcp},
 };
 use tokio::sync::oneshot;
 
 use crate::{
-    bay::{Bay, device},
+    bay::{BAUD, Bay, device, parked},
     harness::Workbench,
 };
 
@@ -172,10 +174,20 @@ async fn recording_goes_on_through_an_ignition_that_is_off_for_a_while() {
     assert_eq!(recorded.ending, Ending::TimeOver);
     let lines = lines(&path);
     let states = link_states(&lines);
-    assert!(
-        states.iter().any(|state| state.contains("ignition")),
-        "{states:?}"
-    );
+    let [silent, restored] = states[..] else {
+        panic!("{states:?}");
+    };
+    assert!(silent.contains("ignition"), "{silent}");
+    assert_eq!(restored, "restored");
+    // told within a few seconds
+    let at = |words: &str| {
+        lines
+            .iter()
+            .find(|line| line.response == words)
+            .unwrap()
+            .t_us
+    };
+    assert!(at(silent) < 30_000_000, "{}", at(silent));
     let silence = lines
         .iter()
         .position(|line| line.kind == Kind::None)
@@ -228,6 +240,127 @@ async fn an_adapter_that_comes_back_is_recorded_on() {
             .iter()
             .any(|line| line.kind == Kind::None && line.response == "link lost")
     );
+}
+
+#[tokio::test]
+async fn an_adapter_that_comes_back_under_another_number_is_found() {
+    let bench = Workbench::new();
+    let path = bench.path().join("a.capture.csv");
+    let name = |number: u32| bench.path().join(format!("adapter{number}"));
+    let bay = Bay::simulated("van3");
+    std::os::unix::fs::symlink(bay.path(), name(0)).unwrap();
+    bay.endpoint.unplug_at(30_000_000);
+    let again = RefCell::new(None);
+    let recorded = record(&bay, name(0).to_str().unwrap(), &path, 60, |state| {
+        if state.starts_with("lost") {
+            let bay = Bay::at("van3", bay.clock.clone());
+            std::fs::remove_file(name(0)).unwrap();
+            std::os::unix::fs::symlink(bay.path(), name(1)).unwrap();
+            again.replace(Some(bay));
+        }
+    })
+    .await;
+    assert_eq!(recorded.ending, Ending::TimeOver);
+    let lines = lines(&path);
+    let found = format!("found again as {}", name(1).display());
+    assert_eq!(
+        link_states(&lines),
+        ["lost: device disconnected", &found, "restored"]
+    );
+    let restored = lines.iter().position(|line| line.response == "restored");
+    let after = &lines[restored.unwrap()..];
+    assert!(after.iter().filter(|line| line.kind == Kind::Data).count() > 100);
+}
+
+#[tokio::test]
+async fn another_car_is_not_recorded_into_the_same_capture() {
+    let bench = Workbench::new();
+    let path = bench.path().join("a.capture.csv");
+    let name = bench.path().join("adapter");
+    let bay = Bay::simulated("van3");
+    std::os::unix::fs::symlink(bay.path(), &name).unwrap();
+    bay.endpoint.unplug_at(20_000_000);
+    let again = RefCell::new(None);
+    let recorded = record(&bay, name.to_str().unwrap(), &path, 40, |state| {
+        if state.starts_with("lost") {
+            let bay = Bay::at("wagon2", bay.clock.clone());
+            std::fs::remove_file(&name).unwrap();
+            std::os::unix::fs::symlink(bay.path(), &name).unwrap();
+            again.replace(Some(bay));
+        }
+    })
+    .await;
+    assert_eq!(recorded.ending, Ending::TimeOver);
+    let lines = lines(&path);
+    let lost = lines.iter().position(|line| line.kind == Kind::Link);
+    let after = &lines[lost.unwrap()..];
+    assert_eq!(
+        after.iter().filter(|line| line.kind == Kind::Data).count(),
+        0
+    );
+    let states = link_states(&lines);
+    assert_eq!(states.len(), 2, "{states:?}");
+    assert!(states[1].contains("another car answers"), "{states:?}");
+}
+
+/// Hands a client's bytes to and from an address, one client after the other; each is cut off after so many bytes.
+fn relay(to: String, cut_after: usize) -> String {
+    use std::{
+        io::{Read, Write},
+        net::{Shutdown, TcpListener, TcpStream},
+    };
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = listener.local_addr().unwrap().to_string();
+    let carry = move |mut from: TcpStream, mut to: TcpStream, mut left: usize| {
+        let mut buffer = [0; 64];
+        while left > 0
+            && let Ok(count @ 1..) = from.read(&mut buffer)
+            && to.write_all(&buffer[..count]).is_ok()
+        {
+            left = left.saturating_sub(count);
+        }
+        let _ = (from.shutdown(Shutdown::Both), to.shutdown(Shutdown::Both));
+    };
+    std::thread::spawn(move || {
+        for client in listener.incoming() {
+            let client = client.unwrap();
+            let adapter = TcpStream::connect(&to).unwrap();
+            client.set_nodelay(true).unwrap();
+            adapter.set_nodelay(true).unwrap();
+            let (sender, receiver) = (client.try_clone().unwrap(), adapter.try_clone().unwrap());
+            let there = std::thread::spawn(move || carry(sender, receiver, usize::MAX));
+            carry(adapter, client, cut_after);
+            there.join().unwrap();
+        }
+    });
+    address
+}
+
+#[tokio::test]
+async fn a_network_connection_that_breaks_is_made_again() {
+    let bench = Workbench::new();
+    let path = bench.path().join("a.capture.csv");
+    let clock = Clock::simulated();
+    let adapter = VirtualAdapter::new(parked("van3"), BAUD);
+    let endpoint = open_tcp(adapter, clock.clone()).unwrap();
+    let device = Device::Network(relay(endpoint.address().to_owned(), 20_000));
+    let mut session = Session::connect(device, clock).await.unwrap();
+    let mut writer = Writer::create(&path, &session.header(None)).unwrap();
+    let recorded = session
+        .record(&mut writer, Some(30_000_000), pending(), |_, _| ())
+        .await
+        .unwrap();
+    writer.finish().unwrap();
+    assert_eq!(recorded.ending, Ending::TimeOver);
+    let lines = lines(&path);
+    let states = link_states(&lines);
+    // 38 400 baud carry 3840 bytes a second: cut off about every eight seconds
+    assert!(states.len() >= 4, "{states:?}");
+    for pair in states.chunks(2) {
+        assert!(pair[0].starts_with("lost: "), "{states:?}");
+        assert!(pair.len() == 1 || pair[1] == "restored", "{states:?}");
+    }
+    assert!(longest_gap_us(&lines, "0C") < 5_000_000);
 }
 
 #[tokio::test]

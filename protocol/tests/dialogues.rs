@@ -739,7 +739,12 @@ mod asking {
         let all: Vec<Event> = (0..20).flat_map(|_| silent(&mut script)).collect();
         let story = story(&all);
         assert_eq!(story.iter().filter(|word| *word == "car silent").count(), 1);
-        answer(script.ask(&SPEED, &[("010C", SPEED_REPLY)]));
+        let events = script.ask(&SPEED, &[("010C", SPEED_REPLY)]);
+        assert_eq!(self::story(&events), ["recovered", "answer"]);
+        assert_eq!(
+            self::story(&script.ask(&SPEED, &[("010C", SPEED_REPLY)])),
+            ["answer"]
+        );
     }
 
     #[test]

@@ -30,6 +30,17 @@ impl Device {
         }
     }
 
+    /// The same device under the path at which it is now.
+    pub(super) fn moved_to(&self, path: &Path) -> Self {
+        match self {
+            Self::Serial { baud, .. } => Self::Serial {
+                path: path.display().to_string(),
+                baud: *baud,
+            },
+            Self::Network(address) => Self::Network(address.clone()),
+        }
+    }
+
     const fn given_speed(&self) -> Option<u32> {
         match self {
             Self::Serial { baud, .. } => *baud,

@@ -69,6 +69,9 @@ pub enum LinkError {
     /// The device went away, or everything that can be done over it was done; what happened.
     #[error("the adapter was lost ({0})")]
     Lost(String),
+    /// The adapter is back, but the car behind it is not the one that was recorded.
+    #[error("the adapter is back, but another car answers")]
+    OtherCar,
     /// Controllers answer, but not the engine's.
     #[error("controllers answer, but none of them reports engine speed")]
     NoEngineController,
@@ -81,6 +84,9 @@ impl LinkError {
             Self::Open(error) => error.next_step(),
             Self::Setup(failure) => setup_step(failure).to_owned(),
             Self::Lost(_) => "seat both of its plugs and try again".to_owned(),
+            Self::OtherCar => {
+                "plug it into the first car again, or stop and make a new recording".to_owned()
+            }
             Self::NoEngineController => {
                 "turn the ignition fully on; if it is on, this car keeps its engine data to itself"
                     .to_owned()

@@ -25,6 +25,7 @@ mod schedule;
 pub mod serial;
 mod session;
 mod tcp;
+mod trail;
 
 pub use clear::{Before, ClearError, Cleared, Saved};
 pub use device::Device;

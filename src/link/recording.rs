@@ -3,11 +3,16 @@
 
 use std::{future::Future, time::Duration};
 
-use pintle_protocol::dialogue::{Answer, Event, NoAnswer, RecoveryStep};
+use pintle_protocol::dialogue::{Answer, Connection, Event, NoAnswer, RecoveryStep};
 use tokio::{task::yield_now, time::timeout};
 
 use super::{
-    disturbance::Disturbance, error::LinkError, plan, poller::Poller, rate::Rate, rows,
+    disturbance::Disturbance,
+    error::{LinkError, OpenError},
+    plan,
+    poller::Poller,
+    rate::Rate,
+    rows,
     session::Session,
 };
 use crate::capture::{CaptureError, Kind, Row, Writer};
@@ -199,6 +204,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
     /// over before.
     async fn wait_for_adapter(&mut self, words: String) -> Result<Option<Ending>, RecordError> {
         let clock = self.session.clock.clone();
+        let device = self.session.device.clone();
         self.session.pump.close();
         self.drain()?;
         self.pages
@@ -208,13 +214,17 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
         while !self.is_over() {
             match self.reopen().await {
                 Ok(true) => {
+                    if self.session.device != device {
+                        let words = format!("found again as {}", self.session.device);
+                        self.pages.trouble(clock.now_us(), &words)?;
+                    }
                     self.pages.restored(clock.now_us())?;
                     return Ok(None);
                 }
                 Ok(false) => continue,
                 Err(error) => {
-                    if let LinkError::Setup(_) = &error {
-                        // the adapter is there; the car may take its time
+                    if !is_away(&error) {
+                        // the adapter is there; the car, or the person, may take their time
                         give_up_us = clock.now_us().saturating_add(WAIT_FOR_ADAPTER_US);
                         if told.as_ref() != Some(&error) {
                             let words = format!("{error}; {}", error.next_step());
@@ -239,8 +249,26 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
     /// Tries once to connect again; `false` when the recording's time was over before.
     async fn reopen(&mut self) -> Result<bool, LinkError> {
         let session = &mut *self.session;
-        session.pump.open(&session.device, session.baud).await?;
-        Ok(session.pump.connected(self.end_us).await?.is_some())
+        let found = match &session.trail {
+            Some(trail) => Some(trail.find().ok_or(OpenError::Missing)?),
+            None => None,
+        };
+        let device = found.map_or(session.device.clone(), |path| {
+            session.device.moved_to(&path)
+        });
+        session.pump.open(&device, session.baud).await?;
+        let Some(connection) = session.pump.connected(self.end_us).await? else {
+            return Ok(false);
+        };
+        let engine = |connection: &Connection| {
+            let engine = connection.engine()?;
+            Some((engine.address, engine.parameters))
+        };
+        if engine(&connection) != engine(&session.connection) {
+            return Err(LinkError::OtherCar);
+        }
+        session.device = device;
+        Ok(true)
     }
 
     /// Takes what a closed line still had to report: the request that it cut off.
@@ -274,6 +302,14 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             asked_again: self.pages.disturbance.total,
         })
     }
+}
+
+/// Whether the adapter itself is away, so that only waiting helps.
+const fn is_away(error: &LinkError) -> bool {
+    matches!(
+        error,
+        LinkError::Lost(_) | LinkError::Open(OpenError::Missing | OpenError::Unreachable(_))
+    )
 }
 
 /// The capture being written, and whoever watches it.

@@ -1,6 +1,10 @@
 //! Serial devices: which there are, opening one, and why one cannot be opened.
 
-use std::{fs, io, path::Path};
+use std::{
+    collections::BTreeSet,
+    fs, io,
+    path::{Path, PathBuf},
+};
 
 use serde::Serialize;
 use tokio_serial::{
@@ -35,14 +39,43 @@ pub enum PortKind {
     Other,
 }
 
+/// What tells one USB device from another: maker, product, serial number. Cheap devices have no serial number, or all the
+/// same.
+pub(super) type UsbMark = (u16, u16, Option<String>);
+
+/// What the system says of the USB device at this path, or at the end of this link (`/dev/serial/by-id/…`).
+pub(super) fn usb_mark(path: &Path) -> Option<UsbMark> {
+    let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let mut found = available().into_iter();
+    mark_of(found.find(|port| Path::new(&port.port_name) == path)?)
+}
+
+/// The ports of which the system says this.
+pub(super) fn marked(mark: &UsbMark) -> BTreeSet<PathBuf> {
+    let path = |port: SerialPortInfo| {
+        let path = PathBuf::from(&port.port_name);
+        (mark_of(port).as_ref() == Some(mark)).then_some(path)
+    };
+    available().into_iter().filter_map(path).collect()
+}
+
+fn mark_of(port: SerialPortInfo) -> Option<UsbMark> {
+    match port.port_type {
+        SerialPortType::UsbPort(usb) => Some((usb.vid, usb.pid, usb.serial_number)),
+        _ => None,
+    }
+}
+
+fn available() -> Vec<SerialPortInfo> {
+    match listable() {
+        true => tokio_serial::available_ports().unwrap_or_default(),
+        false => Vec::new(),
+    }
+}
+
 /// The serial ports of this computer, by name. Those without hardware behind them are left out.
 pub fn list() -> Vec<SerialPort> {
-    let found = if listable() {
-        tokio_serial::available_ports().unwrap_or_default()
-    } else {
-        Vec::new()
-    };
-    let mut ports: Vec<SerialPort> = found
+    let mut ports: Vec<SerialPort> = available()
         .into_iter()
         .filter(|info| has_hardware(&info.port_name))
         .map(SerialPort::from_info)

@@ -9,6 +9,7 @@ use super::{
     error::LinkError,
     pump::Pump,
     question::{Question, Request},
+    trail::Trail,
 };
 use crate::{
     capture::{Header, LinkNote},
@@ -24,6 +25,8 @@ const LOOK_US: u64 = 1_600_000;
 #[derive(Debug)]
 pub struct Session {
     pub(super) device: Device,
+    /// How to find the device again; a network address does not change.
+    pub(super) trail: Option<Trail>,
     pub(super) baud: Option<u32>,
     pub(super) clock: Clock,
     pub(super) pump: Pump,
@@ -82,8 +85,13 @@ impl Session {
         pump.open(device, baud).await?;
         let connection = pump.connected(None).await?;
         let ended = || LinkError::Lost("set-up ended without a word".to_owned());
+        let trail = match device {
+            Device::Serial { path, .. } => Some(Trail::of(path)),
+            Device::Network(_) => None,
+        };
         Ok(Self {
             device: device.clone(),
+            trail,
             baud,
             clock: clock.clone(),
             pump,

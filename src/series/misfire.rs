@@ -58,7 +58,9 @@ pub struct MisfireWatch {
     turned_at_reading: ByRegion,
     watched: ByRegion,
     hole_s: u32,
-    /// Raised by every hole; increments across one are not counted.
+    /// The engine stands: its counters may begin anew.
+    stands: bool,
+    /// Raised by every hole, and when the engine stops or starts; increments across one are not counted.
     epoch: u32,
     epoch_at_reading: Option<u32>,
     movement: Movement,
@@ -133,6 +135,10 @@ impl MisfireWatch {
             return;
         };
         self.hole_s = 0;
+        let stands = label == Label::EngineOff;
+        if std::mem::replace(&mut self.stands, stands) != stands {
+            self.epoch += 1;
+        }
         let place = match label {
             // nothing burns, nothing is counted
             Label::FuelCut => return,

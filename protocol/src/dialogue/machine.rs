@@ -18,7 +18,7 @@ use crate::{
 };
 
 /// Requests in a row that the car leaves without an answer before that is reported.
-const SILENT_REQUESTS: u32 = 8;
+const SILENT_REQUESTS: u32 = 4;
 
 /// A conversation with one adapter.
 #[derive(Debug)]
@@ -234,7 +234,6 @@ impl Dialogue {
         let echo_is_off = self.session.echo_is_off();
         match exchange.on_reply(now_us, reply, echo_is_off, self.pending_us) {
             Verdict::Answer(answer) => {
-                self.silent_requests = 0;
                 self.counts.answers += 1;
                 self.finish(Event::Answer(answer));
             }
@@ -255,7 +254,11 @@ impl Dialogue {
     /// A request is over and the link is well.
     fn finish(&mut self, event: Event) {
         self.phase = Phase::Ready;
-        if self.ladder.all_is_well() {
+        let mut was_trouble = self.ladder.all_is_well();
+        if matches!(event, Event::Answer(_)) {
+            was_trouble |= std::mem::take(&mut self.silent_requests) >= SILENT_REQUESTS;
+        }
+        if was_trouble {
             self.events.push_back(Event::Recovered);
         }
         self.events.push_back(event);
@@ -266,8 +269,11 @@ impl Dialogue {
             self.silent_requests = 0;
             return;
         };
-        self.silent_requests += 1;
-        if self.silent_requests == SILENT_REQUESTS {
+        // that no bus answers at all takes the adapter seconds to find out, and says more than one request in vain
+        let weight = if *notice == Notice::NoData { 1 } else { 2 };
+        let before = self.silent_requests;
+        self.silent_requests = before.saturating_add(weight);
+        if before < SILENT_REQUESTS && self.silent_requests >= SILENT_REQUESTS {
             let (notice, words) = (notice.clone(), SILENT_CAR.to_owned());
             self.events.push_back(Event::CarSilent { notice, words });
         }

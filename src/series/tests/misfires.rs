@@ -101,6 +101,32 @@ fn a_reset_counts_what_came_since_and_no_more() {
     assert_eq!(misfires.cylinders[0].counter_high, 559.0);
 }
 
+// A driving cycle ends when the engine is switched off, and its counters with it: 12 after the start are not 2 more than the
+// 10 before.
+#[test]
+fn an_engine_stopped_and_started_begins_to_count_anew() {
+    let summary = summary_of(601, |t| {
+        let car = match t {
+            300.0..320.0 => Car::idling().with(Pid::ENGINE_SPEED, 0.0),
+            _ => Car::idling(),
+        };
+        let counts = |t: f64| match t {
+            ..300.0 => vec![(1, 10.0)],
+            ..320.0 => vec![(1, 0.0)],
+            _ => vec![(1, 12.0 + (t - 320.0) / 5.0)],
+        };
+        with_counters(car, t, &counts)
+    });
+    let misfires = summary.misfires.unwrap();
+    // from the first reading after the start to the last, 280 s later
+    assert!(close(misfires.cylinders[0].count, 56.0), "{misfires:?}");
+    // 295 s before and 280 s after at 12.5 revolutions a second
+    assert!(
+        (misfires.revolutions - 575.0 * 12.5).abs() < 5.0 * 12.5,
+        "{misfires:?}"
+    );
+}
+
 #[test]
 fn a_counter_at_its_end_is_told() {
     let summary = summary_of(300, |t| {
