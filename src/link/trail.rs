@@ -48,12 +48,12 @@ impl Trail {
     }
 }
 
-/// The devices beside this one whose names differ in the last number only.
+/// The devices beside this one whose names differ in the last number only. A bare number is a terminal of somebody else.
 fn alike(path: &Path) -> BTreeSet<PathBuf> {
     let stem = |path: &Path| {
         let name = path.file_name()?.to_str()?.to_owned();
         let stem = name.trim_end_matches(|c: char| c.is_ascii_digit());
-        (stem.len() < name.len()).then(|| stem.to_owned())
+        (!stem.is_empty() && stem.len() < name.len()).then(|| stem.to_owned())
     };
     let (Some(folder), Some(own)) = (path.parent(), stem(path)) else {
         return BTreeSet::new();
@@ -122,11 +122,15 @@ mod tests {
     }
 
     #[test]
-    fn a_device_without_a_number_is_found_under_its_name_only() {
-        let folder = Folder::with(&["adapter"]);
-        let trail = folder.trail("adapter");
-        folder.pull("adapter");
-        folder.plug("adapter1");
-        assert_eq!(folder.found(&trail), None);
+    fn a_name_without_a_number_and_a_bare_number_are_found_again_as_they_are_only() {
+        for (name, other) in [("adapter", "adapter1"), ("3", "4")] {
+            let folder = Folder::with(&[name]);
+            let trail = folder.trail(name);
+            folder.pull(name);
+            folder.plug(other);
+            assert_eq!(folder.found(&trail), None);
+            folder.plug(name);
+            assert_eq!(folder.found(&trail).as_deref(), Some(name));
+        }
     }
 }
