@@ -211,6 +211,17 @@ fn a_network_address_is_checked_and_nobody_there_is_told() {
 }
 
 #[test]
+fn a_host_that_does_not_exist_is_told_from_one_that_is_switched_off() {
+    let bench = Workbench::new();
+    // RFC 2606 reserves the name
+    let line = failure(&bench, &["probe", "--tcp", "adapter.invalid:35000"]);
+    assert!(
+        line.contains("no host of this name") && line.contains("spelt"),
+        "{line}"
+    );
+}
+
+#[test]
 fn a_device_that_says_nothing_is_given_up_in_bounded_time() {
     let bench = Workbench::new();
     let silent = TcpListener::bind("127.0.0.1:0").unwrap();

@@ -66,6 +66,8 @@ fn real_logs_are_labelled_and_averaged_as_they_are_described() {
         // the engine is off for the first 3 to 20 rows
         assert!((1.0..=10.0).contains(&seconds.engine_off), "{told}");
         assert_eq!(seconds.implausible, 0.0, "{told}");
+        // nothing real is lost
+        assert_eq!(summary.dropped, [], "{told}");
         assert!(seconds.stale < 0.02 * seconds.total, "{told}");
         assert_eq!(seconds.cold > 60.0, coolant < 80.0, "{told}");
         // only one log begins shortly after codes were cleared

@@ -14,8 +14,9 @@ use super::{
     output, terminal,
 };
 use crate::{
-    capture::{CaptureError, Header, Kind, Row, Writer},
+    capture::{CaptureError, Decoder, Fact, Header, Kind, Row, Writer},
     link::{Device, Ending, LinkError, Progress, RecordError, Recorded, Session},
+    series::Builder,
     trace,
     vehicle::Vehicle,
 };
@@ -88,9 +89,10 @@ async fn record(
         session = connect::session(device, trace) => session?,
     };
     let found = found(&session).map_err(|error| connect::failure(device, &error))?;
-    let mut writer = create(path, &session.header(vehicle))?;
+    let header = session.header(vehicle);
+    let mut writer = create(path, &header)?;
     output::remark(format_args!("{}: recording; {found}", path.display()));
-    let mut watcher = Watcher::new();
+    let mut watcher = Watcher::new(&header);
     let recorded = session
         .record(
             &mut writer,
@@ -108,7 +110,7 @@ async fn record(
         RecordError::Capture(error) => file_failure(path, &error),
     })?;
     finished.map_err(|error| file_failure(path, &error))?;
-    outcome(device, path, recorded)
+    outcome(device, path, recorded, watcher.builder.finish().left_out())
 }
 
 fn listen() -> Result<Interrupt, Failure> {
@@ -137,13 +139,17 @@ fn found(session: &Session) -> Result<String, LinkError> {
     ))
 }
 
-fn outcome(device: &Device, path: &Path, recorded: Recorded) -> Result<(), Failure> {
+fn outcome(device: &Device, path: &Path, recorded: Recorded, left_out: u64) -> Result<(), Failure> {
     let again = match recorded.asked_again {
         0 => String::new(),
         again => format!(", {again} requests made again"),
     };
+    let left_out = match left_out {
+        0 => String::new(),
+        readings => format!(", {readings} readings cannot be true (`pintle inspect` tells which)"),
+    };
     let what = format!(
-        "{}: {:.0} s recorded, {} answers{again}",
+        "{}: {:.0} s recorded, {} answers{again}{left_out}",
         path.display(),
         recorded.length_us as f64 / 1e6,
         recorded.answers
@@ -162,21 +168,31 @@ fn outcome(device: &Device, path: &Path, recorded: Recorded) -> Result<(), Failu
     Ok(())
 }
 
-/// Shows how it goes: one line on a terminal, and what happens to the link everywhere.
+/// Shows how it goes: one line on a terminal, and what happens to the link everywhere. Counts what cannot be true.
 struct Watcher {
     bar: ProgressBar,
     told: Option<(u64, String)>,
+    decoder: Decoder,
+    builder: Builder,
 }
 
 impl Watcher {
-    fn new() -> Self {
+    fn new(header: &Header) -> Self {
         Self {
             bar: terminal::activity(),
             told: None,
+            decoder: Decoder::new(header),
+            builder: Builder::new(),
         }
     }
 
     fn show(&mut self, row: &Row<'_>, progress: &Progress) {
+        let builder = &mut self.builder;
+        self.decoder.row(row, |fact| {
+            if let Fact::Reading(reading) = fact {
+                builder.push(reading);
+            }
+        });
         if row.kind == Kind::Link && self.is_news(row) {
             let text = format!("{:.0} s: {}", row.t_us as f64 / 1e6, row.response);
             self.bar.suspend(|| output::remark(&text));

@@ -29,6 +29,9 @@ pub enum OpenError {
     /// Nobody at that address of the network.
     #[error("nobody answers at this address ({0})")]
     Unreachable(String),
+    /// A host name that the network does not know.
+    #[error("the network knows no host of this name")]
+    UnknownHost,
     /// Anything else, in the system's words.
     #[error("it cannot be opened ({0})")]
     Other(String),
@@ -39,14 +42,16 @@ impl OpenError {
     pub fn next_step(&self) -> String {
         match self {
             Self::Missing => "plug the adapter in; `pintle ports` lists what is there".to_owned(),
-            Self::NoPermission { group } => {
-                let group = group.as_deref().unwrap_or("dialout");
-                format!(
-                    "join the group {group} (`sudo usermod -aG {group} $USER`), log out and in again"
-                )
+            Self::NoPermission { group: Some(group) } => format!(
+                "join the group {group} (`sudo usermod -aG {group} $USER`), log out and in again"
+            ),
+            Self::NoPermission { group: None } => {
+                "only the administrator may: `sudo chmod a+rw` on it helps until it is plugged in again"
+                    .to_owned()
             }
             Self::Busy => "close the other program".to_owned(),
             Self::NotSerial => "`pintle ports` lists what is there".to_owned(),
+            Self::UnknownHost => "check how the name is spelt, or give the adapter's number (192.168.0.10:35000)".to_owned(),
             Self::Unreachable(_) => {
                 "is the adapter switched on, and is this computer in its network?".to_owned()
             }
@@ -172,6 +177,6 @@ mod tests {
             OpenError::NoPermission { group }.next_step()
         };
         assert!(step(Some("uucp")).contains("-aG uucp"));
-        assert!(step(None).contains("-aG dialout"));
+        assert!(step(None).contains("administrator"));
     }
 }

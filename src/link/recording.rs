@@ -308,7 +308,10 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
 const fn is_away(error: &LinkError) -> bool {
     matches!(
         error,
-        LinkError::Lost(_) | LinkError::Open(OpenError::Missing | OpenError::Unreachable(_))
+        LinkError::Lost(_)
+            | LinkError::Open(
+                OpenError::Missing | OpenError::Unreachable(_) | OpenError::UnknownHost
+            )
     )
 }
 

@@ -172,12 +172,14 @@ const fn is_character_device(_path: &str) -> bool {
     true
 }
 
-/// Name of the group that owns the device.
+/// Name of the group that owns the device, if its members may read and write it.
 #[cfg(unix)]
 fn group_of(path: &str) -> Option<String> {
     use std::os::unix::fs::MetadataExt;
-    let owner = fs::metadata(path).ok()?.gid();
-    group_name(&fs::read_to_string("/etc/group").ok()?, owner)
+    let device = fs::metadata(path).ok()?;
+    let may = device.mode() & 0o060 == 0o060;
+    may.then_some(())?;
+    group_name(&fs::read_to_string("/etc/group").ok()?, device.gid())
 }
 
 #[cfg(not(unix))]

@@ -14,17 +14,19 @@ pub(super) async fn open(address: &str) -> Result<TcpStream, OpenError> {
     let connected = timeout(CONNECT_WAIT, TcpStream::connect(address))
         .await
         .unwrap_or_else(|_| Err(io::Error::from(io::ErrorKind::TimedOut)));
-    let stream = connected.map_err(|error| OpenError::Unreachable(words(&error)))?;
+    let stream = connected.map_err(|error| sorted(&error))?;
     stream
         .set_nodelay(true)
         .map_err(|error| OpenError::Other(error.to_string()))?;
     Ok(stream)
 }
 
-fn words(error: &io::Error) -> String {
+/// Sorts what the system says. A name that is not found has no kind and no number of its own.
+fn sorted(error: &io::Error) -> OpenError {
     match error.kind() {
-        io::ErrorKind::ConnectionRefused => "connection refused".to_owned(),
-        io::ErrorKind::TimedOut => "no answer within 5 s".to_owned(),
-        _ => error.to_string(),
+        io::ErrorKind::ConnectionRefused => OpenError::Unreachable("connection refused".to_owned()),
+        io::ErrorKind::TimedOut => OpenError::Unreachable("no answer within 5 s".to_owned()),
+        _ if error.raw_os_error().is_none() => OpenError::UnknownHost,
+        _ => OpenError::Unreachable(error.to_string()),
     }
 }

@@ -15,16 +15,19 @@ use super::{
     moment::{Moment, Timeline},
     observation::Observation,
     operation::Operations,
+    outlier::Outliers,
     quantity::Quantity,
     region::{Region, region_of},
-    summary::{CodeSeen, Seconds, Summary},
+    summary::{CodeSeen, Dropped, Seconds, Summary},
     warnings::{Circumstances, warnings},
 };
+use crate::quantity;
 
 /// Builds the [`Summary`] of one capture. Memory does not grow with its length.
 #[derive(Debug, Clone)]
 pub struct Builder {
     timeline: Timeline,
+    outliers: Outliers,
     tally: Tally,
     codes: Vec<CodeSeen>,
     misfire_frame: Option<MisfireFrame>,
@@ -55,6 +58,7 @@ impl Builder {
     pub fn new() -> Self {
         Self {
             timeline: Timeline::new(),
+            outliers: Outliers::default(),
             tally: Tally::default(),
             codes: Vec::new(),
             misfire_frame: None,
@@ -71,7 +75,15 @@ impl Builder {
             return;
         }
         if let Some(number) = Quantity::number_of(observation.item) {
-            self.timeline.record(number, observation.value);
+            let Observation { t_us, value, .. } = observation;
+            for value in self
+                .outliers
+                .believed(number, t_us, value)
+                .into_iter()
+                .flatten()
+            {
+                self.timeline.record(number, value);
+            }
         } else {
             let second = self.timeline.second();
             let Observation { item, value, .. } = observation;
@@ -112,8 +124,23 @@ impl Builder {
         let mut summary = self.tally.summary();
         summary.codes.clone_from(&self.codes);
         summary.misfire_frame.clone_from(&self.misfire_frame);
+        summary.dropped = self.dropped();
         summary.warnings = warnings(&summary, self.circumstances());
         summary
+    }
+
+    fn dropped(&self) -> Vec<Dropped> {
+        let of_quantities = self.outliers.dropped().filter_map(|(number, readings)| {
+            let quantity = quantity::name(Quantity::item_of(number)?)?;
+            Some(Dropped { quantity, readings })
+        });
+        let of_counters = Dropped {
+            quantity: "misfire counters".to_owned(),
+            readings: self.tally.misfires.dropped(),
+        };
+        of_quantities
+            .chain((of_counters.readings > 0).then_some(of_counters))
+            .collect()
     }
 
     fn circumstances(&self) -> Circumstances {
@@ -134,6 +161,7 @@ impl Builder {
             self.tally.judge(&self.timeline, Timeline::REACH);
             self.flush();
         }
+        self.tally.misfires.settle();
         self.snapshot()
     }
 

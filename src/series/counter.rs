@@ -1,6 +1,6 @@
 //! One cylinder's misfire counter: increments, where they came, how they spread.
 
-use super::{region::Region, summary::CylinderMisfires};
+use super::{doubt::Doubt, region::Region, summary::CylinderMisfires};
 
 /// A counter of two bytes cannot count further.
 pub const COUNTER_END: f64 = 65_535.0;
@@ -33,6 +33,8 @@ pub struct Counter {
     bursts: [Bursts; PLACES],
     /// How it moves between readings close to each other.
     pub close: CloseReadings,
+    /// Readings to be confirmed.
+    pub doubt: Doubt,
 }
 
 /// Spread of counts over stretches of revolutions in one region.

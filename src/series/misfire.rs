@@ -13,6 +13,7 @@ use super::{
         ByRegion, CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, index_of,
         share_out,
     },
+    doubt::At,
     label::Label,
     region::Region,
     summary::{CylinderMisfires, MisfireSummary},
@@ -160,16 +161,17 @@ impl MisfireWatch {
             counter.average_of_ten = Some(highest.max(reading.value));
             return None;
         }
-        let increment = counter.advance(reading.value, self.epoch, &self.turned);
-        if let Some(increment) = increment
-            && increment > 0.0
-        {
-            let since = self.movement.note(&self.turned);
-            share_out(&mut counter.by_block, increment, &since);
+        let at = At {
+            value: reading.value,
+            epoch: self.epoch,
+            turned: self.turned,
+        };
+        let mut moved = false;
+        for at in counter.doubt.believed(at) {
+            moved |= self.movement.advance(counter, at);
         }
         self.note_exposure();
-        self.round
-            .note(reading.cylinder, increment.unwrap_or(0.0) > 0.0)
+        self.round.note(reading.cylinder, moved)
     }
 
     fn note_exposure(&mut self) {
@@ -181,6 +183,21 @@ impl MisfireWatch {
         }
         self.turned_at_reading = self.turned;
         self.epoch_at_reading = Some(self.epoch);
+    }
+
+    /// Takes what waits for a next reading that will not come.
+    pub fn settle(&mut self) {
+        for counter in self.counters.iter_mut().flatten() {
+            if let Some(at) = counter.doubt.rest() {
+                self.movement.advance(counter, at);
+            }
+        }
+    }
+
+    /// Readings that the next ones did not confirm.
+    pub fn dropped(&self) -> u64 {
+        let counters = self.counters.iter().flatten();
+        counters.map(|counter| counter.doubt.dropped).sum()
     }
 
     /// Whether the counters move in blocks, so that seconds without movement say nothing.
@@ -213,6 +230,17 @@ impl MisfireWatch {
 }
 
 impl Movement {
+    /// Advances a counter to a reading that is believed; whether it moved.
+    fn advance(&mut self, counter: &mut Counter, at: At) -> bool {
+        let increment = counter.advance(at.value, at.epoch, &at.turned);
+        let Some(increment) = increment.filter(|increment| *increment > 0.0) else {
+            return false;
+        };
+        let since = self.note(&at.turned);
+        share_out(&mut counter.by_block, increment, &since);
+        true
+    }
+
     /// Notes a movement and gives the revolutions since the counters moved before. Counters read within a few
     /// revolutions of each other moved together.
     fn note(&mut self, turned: &ByRegion) -> ByRegion {

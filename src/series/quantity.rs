@@ -148,6 +148,13 @@ impl Quantity {
         (number != NOT_WANTED).then_some(usize::from(number))
     }
 
+    /// The item with this dense number.
+    pub fn item_of(number: usize) -> Option<Item> {
+        let mut rows = TABLE.iter();
+        let (pid, part, _) = rows.find(|(_, _, quantity)| *quantity as usize == number)?;
+        Some(Item::part(*pid, *part))
+    }
+
     /// Whether this is a code, of which no mean can be taken.
     pub const fn is_code(number: usize) -> bool {
         number == Self::LoopStatus1 as usize
@@ -166,6 +173,7 @@ mod tests {
         for (pid, part, quantity) in TABLE {
             let number = Quantity::number_of(Item::part(pid, part)).unwrap();
             assert_eq!(number, quantity as usize);
+            assert_eq!(Quantity::item_of(number), Some(Item::part(pid, part)));
             assert!(!seen[number], "{quantity:?} twice");
             seen[number] = true;
         }

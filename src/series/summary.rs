@@ -31,10 +31,29 @@ pub struct Summary {
     /// What was noted down when the first misfire code was stored.
     #[serde(default)]
     pub misfire_frame: Option<MisfireFrame>,
+    /// Readings that cannot be true beside their neighbours, and are left out.
+    #[serde(default)]
+    pub dropped: Vec<Dropped>,
     /// Single facts about car and trip.
     pub facts: Facts,
     /// What the person should know about these data, in plain sentences.
     pub warnings: Vec<String>,
+}
+
+impl Summary {
+    /// How many readings are left out because they cannot be true.
+    pub fn left_out(&self) -> u64 {
+        self.dropped.iter().map(|dropped| dropped.readings).sum()
+    }
+}
+
+/// Readings of one quantity that are left out.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Dropped {
+    /// The quantity, in words.
+    pub quantity: String,
+    /// How many.
+    pub readings: u64,
 }
 
 /// Seconds of the capture by label, in seconds. `total` is their sum.

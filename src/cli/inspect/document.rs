@@ -9,7 +9,7 @@ use super::Inspection;
 use crate::{
     capture::{Damage, Header, Kept, RowCounts, Tally},
     quantity,
-    series::summary::Seconds,
+    series::summary::{Dropped, Seconds},
 };
 
 #[derive(Serialize)]
@@ -23,6 +23,7 @@ pub(super) struct Document<'a> {
     other_answers: Vec<OtherEntry<'a>>,
     unanswered: Vec<UnansweredEntry<'a>>,
     seconds: Seconds,
+    dropped: &'a [Dropped],
     gaps: List<GapEntry>,
     marks: List<NoteEntry<'a>>,
     link: List<NoteEntry<'a>>,
@@ -106,6 +107,7 @@ pub(super) fn of<'a>(inspection: &'a Inspection, path: &Path) -> Document<'a> {
             })
             .collect(),
         seconds: inspection.seconds,
+        dropped: &inspection.dropped,
         gaps: list(&contents.gaps, |(from, to)| GapEntry {
             from_s: seconds(*from),
             to_s: seconds(*to),

@@ -8,7 +8,10 @@ use super::{failure::Failure, output};
 use crate::{
     capture::{CaptureError, Contents, Fact, Observations},
     quantity::Units,
-    series::{Builder, summary::Seconds},
+    series::{
+        Builder,
+        summary::{Dropped, Seconds},
+    },
 };
 
 mod document;
@@ -32,6 +35,7 @@ pub struct Arguments {
 struct Inspection {
     contents: Contents,
     seconds: Seconds,
+    dropped: Vec<Dropped>,
 }
 
 /// Runs the command.
@@ -53,8 +57,10 @@ fn read(path: &Path) -> Result<Inspection, CaptureError> {
             builder.push(reading);
         }
     })?;
+    let summary = builder.finish();
     Ok(Inspection {
         contents,
-        seconds: builder.finish().seconds,
+        seconds: summary.seconds,
+        dropped: summary.dropped,
     })
 }

@@ -9,7 +9,7 @@ use crate::{
     capture::{Contents, Damage, Header, Kept, RowCounts, Tally},
     cli::terminal,
     quantity::{self, Units},
-    series::summary::Seconds,
+    series::summary::{Dropped, Seconds},
 };
 
 /// Gaps, marks and link states shown one by one.
@@ -23,6 +23,7 @@ pub(super) fn of(inspection: &Inspection, path: &Path, units: Units) -> String {
         other_answers(contents),
         unanswered(contents),
         labels(&inspection.seconds),
+        dropped(&inspection.dropped),
         gaps(&contents.gaps),
         notes("marks", &contents.marks),
         notes("link", &contents.links),
@@ -181,6 +182,18 @@ fn labels(seconds: &Seconds) -> String {
         table.add_row([word.to_owned(), format!("{count:.0}")]);
     }
     table.add_row(["in all".to_owned(), format!("{:.0}", seconds.total)]);
+    terminal::text_of(&table)
+}
+
+/// Readings that nothing is built on.
+fn dropped(dropped: &[Dropped]) -> String {
+    if dropped.is_empty() {
+        return String::new();
+    }
+    let mut table = terminal::table(&["cannot be true beside its neighbours", "readings left out"]);
+    for Dropped { quantity, readings } in dropped {
+        table.add_row([quantity.clone(), readings.to_string()]);
+    }
     terminal::text_of(&table)
 }
 

@@ -219,14 +219,14 @@ fn facts_are_first_last_or_mean_as_they_should() {
     read(&mut builder, 0..100, 1, |t| {
         Car::idling()
             .with(Pid::FUEL_LEVEL, 60.0 - t / 100.0)
-            .with(Pid::INTAKE_AIR, if t < 50.0 { 20.0 } else { 40.0 })
+            .with(Pid::INTAKE_AIR, if t < 50.0 { 20.0 } else { 28.0 })
             .with(Pid::TIME_SINCE_CLEAR, 8000.0 + t / 60.0)
             .with(Pid::AIR_FLOW, 0.0)
             .with(Pid::ETHANOL, 10.0)
     });
     let facts = builder.finish().facts;
     assert_eq!(facts.fuel_level_pct, Some((60.0, 59.01)));
-    assert_eq!(facts.intake_air_c, Some(30.0));
+    assert_eq!(facts.intake_air_c, Some(24.0));
     assert_eq!(facts.minutes_since_clear, Some(8000.0));
     assert_eq!(facts.ethanol_pct, Some(10.0));
     assert!(!facts.air_flow_seen && !facts.manifold_pressure_seen && facts.loop_status_seen);
