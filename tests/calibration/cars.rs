@@ -69,22 +69,22 @@ pub fn drawing(dice: &mut Dice, two_banks: bool) -> CarSpec {
 
 /// How engines of the drawing behave and how this one has aged.
 pub fn nature(dice: &mut Dice) -> Nature {
-    let wander = dice.between(1.0, 1.5);
+    let wander = dice.between(1.0, 1.3);
     Nature {
         parts: Parts {
             injector_spread: dice.between(0.01, 0.04),
-            opening_spread_ms: dice.between(0.005, 0.03),
-            meter_error: dice.normal(0.022).clamp(-0.05, 0.05),
+            opening_spread_ms: dice.between(0.005, 0.02),
+            meter_error: dice.normal(0.015).clamp(-0.04, 0.04),
             meter_slope: dice.normal(0.010),
             sensor_spread: dice.between(0.0, 0.008),
-            curve_spread: dice.between(0.7, 1.8),
+            curve_spread: dice.between(0.7, 1.5),
             curve_fall: dice.between(0.0, 0.05),
             healthy_failing: dice.log_between(1e-6, 3e-4),
         },
         faults: FaultPhysics {
             burnt_at_sensor: dice.between(0.0, 0.9),
             restriction_power: dice.between(-0.1, 0.3),
-            lean_limit: dice.between(1.18, 1.50),
+            lean_limit: dice.between(1.20, 1.50),
             lean_rise: dice.between(0.1, 0.3),
             spark_power: dice.between(0.3, 2.5),
             compression_failing: dice.weighed(&[(0.25, 0.0), (0.75, 1.0)])
@@ -115,7 +115,7 @@ pub fn nature(dice: &mut Dice) -> Nature {
             driving: dice.between(0.1, 0.7),
             pause_s: dice.between(20.0, 90.0),
             period_s: dice.between(150.0, 500.0),
-            most_vapour: dice.between(0.0, 0.2),
+            most_vapour: dice.between(0.0, 0.15),
         },
         wander: WanderSizes {
             period: 0.011 * wander,

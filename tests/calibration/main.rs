@@ -76,13 +76,13 @@ fn main() {
     scores::print(&verdicts, &tables.priors);
     reliability::print(&verdicts, &tables.priors);
     severity::print(&verdicts);
-    healthy::print(&verdicts);
+    healthy::print(&cases, &verdicts);
     advice::print(&cases, &verdicts, &tables.checks);
+    if let Some(path) = &arguments.features {
+        features::write(path, &cases, &verdicts, &tables.priors);
+    }
     if arguments.cause.is_none() {
         pairs::print(&two_faults(&arguments, &tables));
-    }
-    if let Some(path) = arguments.features {
-        features::write(&path, &cases, &verdicts, &tables.priors);
     }
 }
 

@@ -13,6 +13,8 @@ const BAD_SHARE: f64 = 0.2;
 const BAD_S: f64 = 4.0;
 const BAD_FACTOR: f64 = 3.5;
 
+/// How gradual the lean limit is, against its distance from the right ratio: no sound engine misfires there.
+const LEAN_WIDTH: f64 = 1.0 / 12.0;
 /// Filling at which stated shares of failing firings hold (light cruise), and bounds of the factor by load.
 const STATED_AT_LOAD: f64 = 0.40;
 const LOAD_FACTORS: [f64; 2] = [0.1, 4.0];
@@ -37,7 +39,7 @@ pub fn mean_probability(cylinder: &CylinderCondition, charge: Charge, nature: &N
     let physics = &nature.faults;
     let limit =
         physics.lean_limit + physics.lean_rise * ((charge.load - 0.25) / 0.5).clamp(0.0, 1.0);
-    let lean = logistic((charge.lambda - limit) / 0.035);
+    let lean = logistic((charge.lambda - limit) / (LEAN_WIDTH * (physics.lean_limit - 1.0)));
     let rich = logistic((0.55 - charge.lambda) / 0.025);
     let by_load = |power: f64| {
         (charge.load / STATED_AT_LOAD)
