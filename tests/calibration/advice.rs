@@ -13,6 +13,9 @@ use crate::{case::Case, confusion::share, dice::Dice, outcomes, verdict::Verdict
 /// Sure enough to act.
 const CERTAIN: f64 = 0.90;
 
+/// Nobody records again what was recorded for so long, s.
+const RECORDED_S: f64 = 120.0;
+
 /// From easy and common to laborious and rare, as the trade's texts go through them (common practice).
 const TEXTBOOK: [&str; 18] = [
     "click_and_pulse",
@@ -140,6 +143,10 @@ impl Job {
             "pressure_drop" => !here.direct,
             "power_balance" => !here.counters,
             "swap_coil" => here.counters,
+            "record_idle" => here.seconds[0] < RECORDED_S,
+            "hold_2500" => here.seconds[1] < RECORDED_S,
+            "record_cruise" => here.seconds[2] < RECORDED_S,
+            "load_test" => here.seconds[3] < RECORDED_S,
             _ => true,
         };
         let open = |check: &&str| !here.done.iter().any(|done| done == check);
