@@ -168,6 +168,23 @@ async fn its_codes_lamp_and_freeze_frame_are_those_of_the_other() {
     }
 }
 
+/// ISO 14229-1: `7F`, service, 78 asks to wait.
+#[tokio::test]
+async fn one_that_asks_to_wait_before_each_answer_is_read_all_the_same() {
+    let mut found = Vec::new();
+    for waits in [0, 1] {
+        let car = van8("none_found", Trip::warm(1), Services::Iso14229).with_waits(waits, 300_000);
+        let bay = Bay::with(car, Mishaps::default(), Clock::simulated());
+        let session = Session::connect(device(bay.path()), bay.clock.clone()).await;
+        let mut session = session.unwrap();
+        let codes = session.codes().await.unwrap();
+        found.push((session.connection().controllers.clone(), codes));
+    }
+    assert_eq!(found[0].1.stored, Some(Vec::new()));
+    assert!(found[0].1.status.is_some());
+    assert_eq!(found[1], found[0]);
+}
+
 #[test]
 fn a_probe_says_which_services_the_car_answers() {
     let probed = |more: &[&str]| {

@@ -365,6 +365,9 @@ mod tests {
                 24 => writeln!(rows, "{t_us},value,,010F,21.5"),
                 25 => writeln!(rows, "{t_us},none,7E8,0162,NO DATA"),
                 26 => writeln!(rows, "{t_us},mark,,,\"never closed"),
+                27 => writeln!(rows, "{t_us},data,7E8,22F40CF406,62F40C0BB8F40680"),
+                28 => writeln!(rows, "{t_us},data,7E8,22F6A2,62F6A20C240005000000FF"),
+                29 => writeln!(rows, "{t_us},data,7E8,194233041E,594233FF1E0402030100AF"),
                 _ if n % 3 == 0 => writeln!(rows, "{t_us},data,7E8,0106,4106{:02X}", n % 256),
                 _ => writeln!(rows, "{t_us},data,7E9,010D,410D{:02X}", n % 200),
             }
@@ -385,6 +388,33 @@ mod tests {
         assert_eq!(facts.len(), expected.len());
         assert!(facts == expected);
         assert_eq!(damage, expected_damage);
+    }
+
+    /// The same car told by SAE J1979 and by ISO 14229 (SAE J1979-2), row by row.
+    #[test]
+    fn both_families_of_services_give_the_same_facts() {
+        let older = "1,data,7E8,010C0607,410C0BB806800784\n2,data,7E8,06A2,46A20C2400050000FFFF\n\
+            3,data,7E8,07,47010301\n4,data,7E8,0100,4100BE1FA813\n5,value,,0106,1.5\n6,data,7E8,0600,460080000001\n";
+        let newer = "1,data,7E8,22F40CF406F407,62F40C0BB8F40680F40784\n2,data,7E8,22F6A2,62F6A20C2400050000FFFF\n\
+            3,data,7E8,194233041E,594233FF1E0402030100AF\n4,data,7E8,22F400,62F400BE1FA813\n5,value,,22F406,1.5\n\
+            6,data,7E8,22F600,62F60080000001\n";
+        let facts = |rows| {
+            let file = file_of(&capture(rows));
+            let (facts, damage) = in_blocks(file.path());
+            assert!(damage.is_none());
+            assert_eq!((&facts, &damage), (&row_by_row(file.path()).0, &damage));
+            facts
+        };
+        let (older, newer) = (facts(older), facts(newer));
+        let readings = |facts: &[String]| -> Vec<String> {
+            let readings = facts.iter().filter(|fact| fact.starts_with("Reading"));
+            readings.cloned().collect()
+        };
+        assert_eq!(readings(&older).len(), 5, "{older:?}");
+        assert_eq!(readings(&newer), readings(&older));
+        assert_eq!(newer.len(), older.len());
+        let codes = |facts: &[String]| facts.iter().filter(|fact| fact.contains("Pending")).count();
+        assert_eq!((codes(&newer), codes(&older)), (1, 1));
     }
 
     #[test]
