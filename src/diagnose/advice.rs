@@ -1,10 +1,10 @@
 //! What follows from the odds: checks, treatment, and what to mind meanwhile.
 
 use crate::{
-    bench::{Electrical, Findings, Flow, Injector, Power, Rail},
+    bench::{Electrical, Findings, Flow, Injector, Leakage, Power, Rail},
     cause::Cause,
     caution::Caution,
-    vehicle::{Injection, Vehicle},
+    vehicle::{AirMetering, Injection, Vehicle},
 };
 
 use super::{
@@ -23,6 +23,7 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
         counters: diagnosis.misfires.source == MisfireSource::Counters,
         banks: readings.banks(),
         direct,
+        without_air_meter: vehicle.air_metering == Some(AirMetering::Map),
         cylinders: readings.likely_cylinders(),
         done: diagnosis.bench.as_ref().map_or_else(Vec::new, done),
     };
@@ -93,6 +94,10 @@ fn done(found: &Findings) -> Vec<String> {
         ("click_and_pulse", every(|one| one.click.is_some())),
         ("power_balance", every(|one| one.power != Power::Unknown)),
         ("pressure_drop", every(|one| one.flow != Flow::Unknown)),
+        (
+            "flow_bench",
+            every(|one| one.flow != Flow::Unknown && one.leakage != Leakage::Unknown),
+        ),
         (
             "rail_pressure",
             rail(|rail| rail.in_range.is_some() && rail.fall_in_ten_minutes_kpa.is_some()),

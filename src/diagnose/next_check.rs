@@ -27,6 +27,8 @@ const LEAST_CHANCE: f64 = 0.005;
 const MOST_CHECKS: usize = 5;
 /// A region with so many seconds has been recorded well enough.
 const RECORDED_S: f64 = 120.0;
+/// With so many seconds recorded the misfire counters have said what they can for now.
+const COUNTED_S: f64 = 600.0;
 /// A cylinder is under suspicion from this probability of all its causes.
 const SUSPECT: f64 = 0.15;
 
@@ -42,9 +44,12 @@ pub struct Checks {
 struct Check {
     id: String,
     how: String,
+    #[serde(default)]
+    how_direct: Option<String>,
     minutes: f64,
     region: Option<Region>,
-    needs: Option<Need>,
+    #[serde(default)]
+    needs: Vec<Need>,
     #[serde(default)]
     finds_cylinder: f64,
     cautions: Vec<Caution>,
@@ -55,9 +60,11 @@ struct Check {
 #[serde(rename_all = "snake_case")]
 enum Need {
     Cylinder,
+    Counters,
     NoCounters,
     TwoBanks,
     PortInjection,
+    AirMeter,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -80,6 +87,8 @@ pub struct Circumstances {
     pub banks: usize,
     /// The engine is known to inject into its cylinders.
     pub direct: bool,
+    /// The engine is known to do without an air meter.
+    pub without_air_meter: bool,
     /// Cylinders of the engine, at the best guess.
     pub cylinders: f64,
     /// Checks already done: they are not advised again.
@@ -109,7 +118,7 @@ impl Checks {
                 let named = check.named(&unnamed) * cylinder_bits;
                 NextCheck {
                     check: check.id.clone(),
-                    how: check.how_for(suspect),
+                    how: check.how_for(suspect, circumstances.direct),
                     bits: check.bits(&odds) + named,
                     minutes: check.minutes,
                     reading: check.reading(),
@@ -170,19 +179,26 @@ impl Check {
             let seconds = circumstances.seconds.get(region.index());
             seconds.is_some_and(|seconds| *seconds >= RECORDED_S)
         });
-        let met = match self.needs {
-            None => true,
-            Some(Need::Cylinder) => suspect.is_some(),
-            Some(Need::NoCounters) => !circumstances.counters,
-            Some(Need::TwoBanks) => circumstances.banks > 1,
-            Some(Need::PortInjection) => !circumstances.direct,
+        let is_met = |need: &Need| match need {
+            Need::Cylinder => suspect.is_some(),
+            Need::Counters => {
+                circumstances.counters && circumstances.seconds.iter().sum::<f64>() < COUNTED_S
+            }
+            Need::NoCounters => !circumstances.counters,
+            Need::TwoBanks => circumstances.banks > 1,
+            Need::PortInjection => !circumstances.direct,
+            Need::AirMeter => !circumstances.without_air_meter,
         };
+        let met = self.needs.iter().all(is_met);
         met && !recorded && !circumstances.done.contains(&self.id)
     }
 
-    fn how_for(&self, suspect: Option<u8>) -> String {
+    fn how_for(&self, suspect: Option<u8>, direct: bool) -> String {
         let cylinder = suspect.map_or_else(|| "?".to_owned(), |number| number.to_string());
-        self.how.replace("{cylinder}", &cylinder)
+        let special = self.how_direct.as_ref().filter(|_| direct);
+        special
+            .unwrap_or(&self.how)
+            .replace("{cylinder}", &cylinder)
     }
 
     fn reading(&self) -> String {
@@ -326,5 +342,82 @@ mod tests {
         assert_eq!(checks.rank(&after, &circumstances).len(), 1);
         circumstances.done.push("pinch".to_owned());
         assert_eq!(checks.rank(&after, &circumstances), Vec::new());
+    }
+
+    fn standard() -> Checks {
+        Checks::from_toml(include_str!("checks.toml")).unwrap()
+    }
+
+    /// Every fault has a check that mostly shows it, and no outcome breaks the line it is told on.
+    #[test]
+    fn every_cause_has_a_check_that_settles_it() {
+        let checks = standard();
+        // an outcome that is rare otherwise
+        let telling = |outcome: &&Outcome| outcome.otherwise <= 0.1;
+        let settles = |cause: Cause| {
+            let outcomes = checks.check.iter().flat_map(|check| &check.outcomes);
+            let mut chances = outcomes
+                .filter(telling)
+                .filter_map(|o| o.chance.get(&cause));
+            chances.any(|chance| *chance >= 0.6)
+        };
+        for cause in Cause::ALL {
+            assert!(cause == Cause::NoneFound || settles(cause), "{cause}");
+        }
+        for check in &checks.check {
+            let plain =
+                |outcome: &Outcome| !outcome.says.contains("; ") && outcome.says.contains(": ");
+            assert!(check.outcomes.iter().all(plain), "{}", check.id);
+        }
+    }
+
+    #[test]
+    fn a_check_is_advised_only_where_it_can_be_made() {
+        let checks = standard();
+        let makes_sense = |id: &str, circumstances: &Circumstances, suspect: Option<u8>| {
+            let check = checks.check.iter().find(|check| check.id == id).unwrap();
+            check.makes_sense(circumstances, suspect)
+        };
+        let port = Circumstances {
+            banks: 1,
+            ..Circumstances::default()
+        };
+        let direct = Circumstances {
+            direct: true,
+            counters: true,
+            without_air_meter: true,
+            ..port.clone()
+        };
+        for (id, on_port, on_direct) in [
+            ("power_balance", true, false),
+            ("counters_again", false, true),
+            ("pressure_drop", true, false),
+            ("swap_injector", true, false),
+            ("unplug_air_meter", true, false),
+            ("back_pressure", false, false),
+        ] {
+            assert_eq!(makes_sense(id, &port, Some(2)), on_port, "{id}");
+            assert_eq!(makes_sense(id, &direct, Some(2)), on_direct, "{id}");
+        }
+        assert!(!makes_sense("swap_injector", &port, None));
+        let long = Circumstances {
+            seconds: [300.0; 4],
+            ..direct
+        };
+        assert!(!makes_sense("counters_again", &long, None));
+    }
+
+    /// The driver of a direct injector works at high voltage: no lamp, no plug pulled while it runs.
+    #[test]
+    fn direct_injection_is_checked_in_its_own_way() {
+        let checks = standard();
+        let how = |id: &str, direct: bool| {
+            let check = checks.check.iter().find(|check| check.id == id).unwrap();
+            check.how_for(Some(1), direct)
+        };
+        assert!(how("click_and_pulse", false).contains("test lamp or scope"));
+        assert!(how("click_and_pulse", true).contains("no test lamp"));
+        assert!(how("power_balance", true).contains("never unplug"));
+        assert!(how("swap_coil", true).contains("cylinder 1"));
     }
 }

@@ -8,8 +8,8 @@ use pintle::cause::Cause;
 use Cause::{
     AirMeterHigh, AirMeterLow, CompressionLow, ExhaustBlockedOneBank, ExhaustLeak, FuelBlend,
     FuelPressureHigh, FuelPressureLow, IgnitionWeak, InjectorDead, InjectorLeaking,
-    InjectorRestricted, InjectorsRestrictedSeveral, IntakeLeak, IntakeLeakOneBank, NoneFound,
-    PurgeStuck,
+    InjectorRestricted, InjectorsRestrictedSeveral, IntakeLeak, IntakeLeakOneBank, MisfireRandom,
+    NoneFound, PurgeStuck,
 };
 
 /// What fades as the engine breathes more.
@@ -93,6 +93,40 @@ pub fn chances(check: &str, truth: Cause, plain: bool) -> Option<Vec<f64>> {
             InjectorsRestrictedSeveral => vec![0.3 * sure, 0.5 * sure, 1.0 - 0.8 * sure],
             InjectorLeaking => vec![0.08, 0.12, 0.80],
             _ => vec![0.04, 0.05, 0.91],
+        },
+        "spray_intake" => {
+            let leaks = is(&[IntakeLeak, IntakeLeakOneBank]);
+            two(&[], if leaks { 0.8 * sure } else { 0.06 })
+        }
+        "unplug_air_meter" => {
+            let meter = is(&[AirMeterLow, AirMeterHigh]);
+            two(&[], if meter { 0.65 * sure } else { 0.08 })
+        }
+        "swap_injector" => match truth {
+            InjectorRestricted | InjectorLeaking => {
+                vec![0.85 * sure, 0.08, 0.92 - 0.85 * sure]
+            }
+            InjectorDead => vec![0.7, 0.28, 0.02],
+            InjectorsRestrictedSeveral => vec![0.3 * sure, 0.25, 0.75 - 0.3 * sure],
+            IgnitionWeak | CompressionLow => vec![0.02, 0.9 * sure, 0.98 - 0.9 * sure],
+            _ => vec![0.03, 0.3, 0.67],
+        },
+        "flow_bench" => match truth {
+            InjectorRestricted => vec![0.97 * sure, 0.03, 0.01, 0.96 - 0.97 * sure],
+            InjectorsRestrictedSeveral => vec![0.06, 0.93 * sure, 0.01, 0.93 - 0.93 * sure],
+            InjectorDead => vec![0.8, 0.02, 0.01, 0.17],
+            InjectorLeaking => vec![0.02, 0.03, 0.95 * sure, 0.95 - 0.95 * sure],
+            _ => vec![0.03, 0.04, 0.02, 0.91],
+        },
+        "counters_again" => match truth {
+            InjectorDead => vec![0.98, 0.01, 0.01],
+            IgnitionWeak | CompressionLow => vec![0.85 * sure, 0.05, 0.95 - 0.85 * sure],
+            InjectorRestricted => vec![0.6 * sure, 0.04, 0.96 - 0.6 * sure],
+            InjectorLeaking | InjectorsRestrictedSeveral => {
+                vec![0.25 * sure, 0.15, 0.85 - 0.25 * sure]
+            }
+            MisfireRandom => vec![0.05, 0.85 * sure, 0.95 - 0.85 * sure],
+            _ => vec![0.04, 0.08, 0.88],
         },
         "smoke_intake" => two(&[IntakeLeak, IntakeLeakOneBank], 0.05),
         "pinch_purge" => two(&[PurgeStuck], 0.04),
