@@ -53,11 +53,11 @@ fn wander<'a>(healthy: impl Iterator<Item = &'a Case> + Clone) {
     );
 }
 
-/// Mean correction of bank 1 where two minutes or more counted, points.
+/// Mean correction of bank 1 where a minute or more counted, points.
 fn mean(summary: &Summary, region: Region) -> Option<f64> {
     let mut trims = summary.trims.iter();
     let trim = trims.find(|trim| (trim.bank, trim.region) == (1, region))?;
-    (trim.seconds >= 120.0).then_some(100.0 * trim.mean_log)
+    (trim.seconds >= 60.0).then_some(100.0 * trim.mean_log)
 }
 
 /// Standard deviation of one trip, from differences between the first two of a car.
