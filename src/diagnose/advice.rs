@@ -34,7 +34,9 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
     let of_bank = cylinders / banks as f64;
     if !diagnosis.clears_injectors() {
         let causes = &diagnosis.causes;
-        diagnosis.treatment = tables.actions.rank(causes, of_bank, banks, vehicle);
+        let dead_coil = diagnosis.has_dead_coil();
+        let actions = &tables.actions;
+        diagnosis.treatment = actions.rank(causes, of_bank, banks, vehicle, dead_coil);
         diagnosis.after_treatment = tables.actions.after().to_vec();
     }
     diagnosis.injector_advice = injector_advice(diagnosis);
@@ -62,6 +64,9 @@ fn injector_advice(diagnosis: &Diagnosis) -> String {
     let first = diagnosis.causes.first().map(|finding| finding.cause);
     let advice = match first {
         None => "",
+        Some(_) if diagnosis.has_dead_coil() => {
+            "Electrically dead by the bench: no cleaning. Measure once more at its own pins, then replace it."
+        }
         Some(Cause::NoneFound) if diagnosis.clears_injectors() => "Nothing to treat.",
         Some(_) if diagnosis.clears_injectors() => {
             "It is not the injectors: spend nothing on cleaning or replacing them."

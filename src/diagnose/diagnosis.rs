@@ -59,7 +59,13 @@ const NOT_THE_INJECTORS: f64 = 0.2;
 impl Diagnosis {
     /// Whether the injectors are hardly the cause: then they are not to be treated.
     pub fn clears_injectors(&self) -> bool {
-        self.injector_probability() < NOT_THE_INJECTORS
+        self.injector_probability() < NOT_THE_INJECTORS && !self.has_dead_coil()
+    }
+
+    /// Whether the bench has found an injector whose coil is open or shorted.
+    pub fn has_dead_coil(&self) -> bool {
+        let found = self.bench.iter().flat_map(|found| &found.injectors);
+        found.into_iter().any(|one| one.electrical.is_dead())
     }
 
     /// Probability that an injector is the cause, 0 to 1.

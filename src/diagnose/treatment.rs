@@ -111,13 +111,14 @@ impl Actions {
     }
 
     /// Ways to treat the injectors, least expected cost first; none where nothing helps. `bank_cylinders` is the number of
-    /// cylinders of a bank.
+    /// cylinders of a bank; after a `dead_coil` on the bench nothing is cleaned, whatever the odds say.
     pub fn rank(
         &self,
         findings: &[Finding],
         bank_cylinders: f64,
         banks: usize,
         vehicle: &Vehicle,
+        dead_coil: bool,
     ) -> Vec<Treatment> {
         let injectors = Injectors {
             findings: findings.iter().filter(|f| f.cause.is_injector()).collect(),
@@ -128,7 +129,7 @@ impl Actions {
         if probability <= 0.0 {
             return Vec::new();
         }
-        let dead = injectors.are_dead();
+        let dead = dead_coil || injectors.are_dead();
         let rungs: Vec<(&Action, &Work, Rung)> = self
             .action
             .iter()
@@ -268,7 +269,7 @@ mod tests {
 
     fn ranked(findings: &[Finding], vehicle: &Vehicle) -> Vec<Treatment> {
         let table = Actions::from_toml(include_str!("treatment.toml")).unwrap();
-        table.rank(findings, 4.0, 1, vehicle)
+        table.rank(findings, 4.0, 1, vehicle, false)
     }
 
     fn of<'a>(ranked: &'a [Treatment], action: &str) -> &'a Treatment {

@@ -1,7 +1,7 @@
 //! Bench readings against a prediction. What was not measured says nothing.
 //!
 //! Flows and work at idle are known only against each other: the common factor is fitted anew to every prediction. Their
-//! tails are heavy (t with four degrees of freedom; common practice), because hands, gauges and pumps do more than any
+//! tails are heavy (t with six degrees of freedom; common practice), because hands, gauges and pumps do more than any
 //! table knows.
 
 use std::f64::consts::SQRT_2;
@@ -17,12 +17,12 @@ use super::super::forward::{OnTheBench, Place};
 pub const PIECES: usize = 5;
 
 /// Degrees of freedom of the tails.
-const FREEDOM: f64 = 4.0;
+const FREEDOM: f64 = 6.0;
 /// What clean injectors differ by: the trade wants 3 % on the flow bench, a certified petrol keeps them within 5 %
 /// (ASTM D5598).
 const CLEAN_SPREAD: f64 = 0.03;
-/// How well a pressure drop repeats: the factory's 10 kPa of 67 are about three times this.
-const DROP_REPEATS: f64 = 0.05;
+/// How well a pressure drop repeats: with what clean injectors differ by, the factory's 10 kPa of 67 are three times this.
+const DROP_REPEATS: f64 = 0.04;
 /// How well a flow bench repeats.
 const VOLUME_REPEATS: f64 = 0.015;
 /// How well a flow bench agrees with a data sheet.

@@ -321,3 +321,23 @@ fn opening_a_direct_injection_rail_is_cautioned_at_the_step() {
             .contains(&Caution::HighPressureRail)
     );
 }
+
+/// Whatever the port says: it may have been recorded before the coil died.
+#[test]
+fn a_dead_coil_on_the_bench_is_never_cleaned_against_the_odds() {
+    let open = "[[injector]]\ncylinder = 3\nohms = \"open\"\n";
+    for summary in [suspicious(), summary(&[HEALTHY])] {
+        let found = with_form(&summary, open);
+        let actions: Vec<&str> = found
+            .treatment
+            .iter()
+            .map(|way| way.action.as_str())
+            .collect();
+        assert_eq!(actions, ["replace"]);
+        assert!(
+            found.injector_advice.contains("no cleaning"),
+            "{}",
+            found.injector_advice
+        );
+    }
+}
