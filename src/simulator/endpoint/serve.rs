@@ -44,6 +44,7 @@ struct Switches {
     gone: AtomicBool,
     ignition_off_us: AtomicU64,
     unplugged_us: AtomicU64,
+    late_us: AtomicU64,
 }
 
 impl Endpoint {
@@ -58,6 +59,7 @@ impl Endpoint {
             gone: AtomicBool::new(false),
             ignition_off_us: AtomicU64::new(NEVER),
             unplugged_us: AtomicU64::new(NEVER),
+            late_us: AtomicU64::new(0),
         });
         let inside = Arc::clone(&switches);
         let serve = move || {
@@ -87,6 +89,12 @@ impl Endpoint {
         self.switches
             .ignition_off_us
             .store(t_us.unwrap_or(NEVER), Ordering::Release);
+    }
+
+    /// By how much all replies together ended later than they should have, in real time, because this machine let the
+    /// thread wait, µs: a measurement of speed must not count it.
+    pub fn late_us(&self) -> u64 {
+        self.switches.late_us.load(Ordering::Acquire)
     }
 
     /// Pulls the plug at `t_us`: the device is gone from then on.
@@ -139,9 +147,15 @@ fn serve_real(
         while let Some((at_us, byte)) = incoming.next(now_us) {
             adapter.receive(byte, at_us);
         }
+        let settled_us = adapter.settled_us();
         let bytes = adapter.take_due(clock.now_us());
         if !bytes.is_empty() {
             line.write(&bytes)?;
+            // what is late in the midst of a reply is made up for until its end
+            if adapter.due_us().is_none() {
+                let late_us = clock.now_us().saturating_sub(settled_us.unwrap_or(NEVER));
+                switches.late_us.fetch_add(late_us, Ordering::AcqRel);
+            }
         }
     }
     Ok(())
