@@ -179,7 +179,7 @@ async fn damaged_lines_are_asked_for_again_and_reported_once() {
         (Mishap::MissingLineEnds, 0.1),
         (Mishap::LostDigit, 0.05),
         (Mishap::CutLine, 0.05),
-        (Mishap::BufferFull, 0.05),
+        (Mishap::BufferFull, 0.1),
     ] {
         let lines = record("van3", during(mishap, share)).await;
         check("van3", &format!("{mishap:?}"), &lines);

@@ -1,6 +1,6 @@
 //! What this car really answers: which parameters must be asked for alone, what never comes, how many lines to expect.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use pintle_protocol::{
     Address, Pid,
@@ -29,6 +29,8 @@ pub(super) struct Learned {
     left_out: BTreeMap<Pid, LeftOut>,
     unanswered: BTreeMap<Question, u8>,
     lines: HashMap<Request, Lines>,
+    /// Requests that were made once: what they should bring is no longer guessed.
+    made: HashSet<Request>,
 }
 
 /// How a parameter does in joined requests.
@@ -59,8 +61,16 @@ impl Learned {
         times.is_some_and(|times| *times >= UNANSWERED)
     }
 
-    /// How many lines the answer will take (1 to 15), if that is known: the adapter need not wait for more.
-    pub fn expected_lines(&mut self, request: &Request) -> Option<u8> {
+    /// How many lines the answer will take (1 to 15), if that is known: the adapter need not wait for more. Of a request
+    /// that was never made before it is what it should be.
+    pub fn expected_lines(
+        &mut self,
+        request: &Request,
+        should_be: impl FnOnce() -> Option<u8>,
+    ) -> Option<u8> {
+        if self.made.insert(request.clone()) {
+            return should_be();
+        }
         let lines = self.lines.get_mut(request)?;
         lines.uses += 1;
         if lines.uses > LINES_USES {
@@ -312,22 +322,24 @@ mod tests {
     fn the_number_of_lines_is_learned_and_now_and_then_doubted() {
         let mut learned = Learned::default();
         let (request, questions) = current(&[0x0C]);
-        assert_eq!(learned.expected_lines(&request), None);
+        assert_eq!(learned.expected_lines(&request, || Some(3)), Some(3));
+        // once it was made, only what came counts
+        assert_eq!(learned.expected_lines(&request, || Some(3)), None);
         let whole = answer(&[0x41, 0x0C, 0, 0], 2);
         learned.take_answer(&request, &questions, &whole, ENGINE);
-        let known = (0..1000).take_while(|_| learned.expected_lines(&request) == Some(2));
+        let known = (0..1000).take_while(|_| learned.expected_lines(&request, || None) == Some(2));
         assert_eq!(known.count(), 200);
         learned.take_answer(&request, &questions, &whole, ENGINE);
-        assert_eq!(learned.expected_lines(&request), Some(2));
+        assert_eq!(learned.expected_lines(&request, || None), Some(2));
         // only another controller was heard: the number was too small
         learned.take_answer(&request, &questions, &whole, Some(Address::Can11(0x7E9)));
-        assert_eq!(learned.expected_lines(&request), None);
+        assert_eq!(learned.expected_lines(&request, || None), None);
         learned.take_answer(
             &request,
             &questions,
             &answer(&[0x41, 0x0C, 0, 0], 16),
             ENGINE,
         );
-        assert_eq!(learned.expected_lines(&request), None);
+        assert_eq!(learned.expected_lines(&request, || None), None);
     }
 }

@@ -4,6 +4,7 @@
 //! ([`Session::record`]). A [`Question`] can ask for nothing but reading; the one thing
 //! that changes something in the car is [`Session::clear_codes`], in a file of its own.
 
+mod answer_lines;
 mod clear;
 pub mod codes;
 mod device;

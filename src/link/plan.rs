@@ -7,6 +7,8 @@ use super::question::Question;
 /// How often something is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Pace {
+    /// As often as the link allows, before all others: short trims and where the engine stands.
+    Foremost,
     /// As often as the link allows: what the fuel trims and the engine's operation are judged by.
     Often,
     /// What explains a moment: throttle, purge, oxygen sensors.
@@ -22,16 +24,23 @@ pub(super) enum Pace {
 }
 
 impl Pace {
-    /// Time between two readings, µs; `None` for a single reading. Buses before CAN answer six to eight requests a
-    /// second of one parameter each, so that the slow things must stand further back there.
+    /// Whether it is asked for whenever nothing else is due.
+    pub const fn is_as_often_as_possible(self) -> bool {
+        matches!(self, Self::Foremost | Self::Often)
+    }
+
+    /// Time between two readings, µs; `None` for a single reading. Buses before CAN answer five to eight requests a
+    /// second of one parameter each: what is wanted is more than they carry, everything comes later than its time by
+    /// the same two seconds or so, and the short trims still every two.
     pub const fn period_us(self, is_can: bool) -> Option<u64> {
         Some(match self {
-            Self::Often if is_can => 10_000,
-            Self::Often => 500_000,
+            Self::Foremost | Self::Often if is_can => 10_000,
+            Self::Foremost => 200_000,
+            Self::Often => 1_500_000,
             Self::Sometimes if is_can => 1_000_000,
-            Self::Sometimes => 5_000_000,
+            Self::Sometimes => 7_000_000,
             Self::Rarely if is_can => 3_000_000,
-            Self::Rarely => 6_000_000,
+            Self::Rarely => 7_000_000,
             Self::Misfires => 3_000_000,
             Self::EveryMinute => 60_000_000,
             Self::Once => return None,
@@ -39,15 +48,15 @@ impl Pace {
     }
 }
 
-use Pace::{EveryMinute, Misfires, Often, Once, Rarely, Sometimes};
+use Pace::{EveryMinute, Foremost, Misfires, Often, Once, Rarely, Sometimes};
 
 /// Service 01, the most important first: when all of one pace do not fit into one request, the first are asked for
 /// the most often.
 const PARAMETERS: [(u8, Pace); 60] = [
-    (0x06, Often),     // short term trim, bank 1
-    (0x08, Often),     // short term trim, bank 2
-    (0x0C, Often),     // engine speed
-    (0x04, Often),     // calculated load
+    (0x06, Foremost),  // short term trim, bank 1
+    (0x08, Foremost),  // short term trim, bank 2
+    (0x0C, Foremost),  // engine speed
+    (0x04, Foremost),  // calculated load
     (0x10, Often),     // air flow
     (0x0B, Often),     // manifold pressure
     (0x0D, Often),     // vehicle speed
@@ -169,7 +178,7 @@ pub(super) fn recording(engine: &Controller, is_can: bool, services: Services) -
 /// Only what is wanted as often as possible: a measure of the link.
 pub(super) fn often(engine: &Controller) -> Vec<Wanted> {
     parameters(engine)
-        .filter(|(_, pace)| *pace == Often)
+        .filter(|(_, pace)| pace.is_as_often_as_possible())
         .map(|(question, pace)| Wanted { question, pace })
         .collect()
 }
@@ -220,7 +229,7 @@ mod tests {
         let engine = engine(&[0x06, 0x0C, 0x05, 0x7B], &[0xA2, 0xA3, 0x01]);
         let wanted = recording(&engine, true, Services::SaeJ1979);
         let pace = |question| pace_of(&wanted, question);
-        assert_eq!(pace(Question::Current(Pid(0x06))), Some(Often));
+        assert_eq!(pace(Question::Current(Pid(0x06))), Some(Foremost));
         assert_eq!(pace(Question::Current(Pid(0x05))), Some(Rarely));
         assert_eq!(pace(Question::Current(Pid(0x08))), None);
         assert_eq!(pace(Question::Monitor(0xA3)), Some(Misfires));

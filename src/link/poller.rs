@@ -2,7 +2,7 @@
 
 use pintle_protocol::{
     Address, Pid,
-    dialogue::{Answer, Connection, NoAnswer, Why},
+    dialogue::{Answer, Connection, Controller, NoAnswer, Why},
     service::{
         CodeList, Services,
         answer::{self, Answer as Meaning},
@@ -10,6 +10,7 @@ use pintle_protocol::{
 };
 
 use super::{
+    answer_lines,
     learned::Learned,
     plan::{self, Wanted},
     question::{Question, Request},
@@ -37,6 +38,8 @@ pub(super) struct Poller {
     schedule: Schedule,
     learned: Learned,
     engine: Option<Address>,
+    controllers: Vec<Controller>,
+    is_can: bool,
     services: Services,
     frozen: Vec<Pid>,
     /// Codes whose snapshots were asked for.
@@ -59,6 +62,8 @@ impl Poller {
             ),
             learned: Learned::default(),
             engine: engine.and_then(|engine| engine.address),
+            controllers: connection.controllers.clone(),
+            is_can: connection.protocol.is_can(),
             services: connection.services,
             frozen: engine.map(plan::frozen_parameters).unwrap_or_default(),
             snapshots: Vec::new(),
@@ -91,7 +96,9 @@ impl Poller {
                 .take_due(now_us, |pid| self.learned.goes_alone(pid)),
         };
         let request = Request::of(&questions, self.services)?;
-        let lines = self.learned.expected_lines(&request);
+        let should_be =
+            || answer_lines::of_current(request.bytes(), &self.controllers, self.is_can);
+        let lines = self.learned.expected_lines(&request, should_be);
         if self.is_silent() {
             self.next_trial_us = now_us.saturating_add(TRY_EVERY_US);
         }
