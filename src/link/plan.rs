@@ -34,7 +34,7 @@ impl Pace {
     /// the same two seconds or so, and the short trims still every two.
     pub const fn period_us(self, is_can: bool) -> Option<u64> {
         Some(match self {
-            Self::Foremost | Self::Often if is_can => 10_000,
+            Self::Foremost | Self::Often if is_can => 5_000,
             Self::Foremost => 200_000,
             Self::Often => 1_500_000,
             Self::Sometimes if is_can => 1_000_000,

@@ -14,7 +14,7 @@ const TURN_US: u64 = 100_000;
 const SLOW_TURN_US: u64 = 1_000_000;
 
 /// What is asked for as often as possible is left alone for so long, µs: it would not have changed.
-const AT_LEAST_US: u64 = 10_000;
+const AT_LEAST_US: u64 = 5_000;
 
 /// A moment that never comes.
 const NEVER: u64 = u64::MAX;
@@ -276,10 +276,10 @@ mod tests {
         all.extend(wanted(&[5], Pace::Rarely));
         let mut schedule = Schedule::new(&all, true, Services::SaeJ1979, 0);
         let (counts, requests) = counts(&mut schedule, 9_000_000, 1_000);
-        // 100 a second for 9 s; every 3 s
-        assert_eq!(counts[&Question::Current(Pid(6))], 900);
+        // 200 a second for 9 s; every 3 s
+        assert_eq!(counts[&Question::Current(Pid(6))], 1800);
         assert_eq!(counts[&Question::Current(Pid(5))], 3);
-        assert_eq!(requests, 903);
+        assert_eq!(requests, 1803);
     }
 
     #[test]
