@@ -24,6 +24,7 @@ mod harness;
 mod import;
 #[cfg(unix)]
 mod link;
+#[cfg(unix)]
 mod mishaps;
 #[cfg(unix)]
 mod newer_cars;
@@ -31,6 +32,7 @@ mod only_reading;
 mod real_logs;
 #[cfg(unix)]
 mod recording;
+#[cfg(unix)]
 mod sampled;
 mod simulated_faults;
 #[cfg(unix)]
