@@ -72,7 +72,7 @@ fn all_real_healthy_logs_together_stay_healthy() {
     let document = diagnosed(&bench, &captures);
     let causes = causes(&document);
     assert_eq!(causes[0].0, "none_found", "{causes:?}");
-    assert!(causes[0].1 > 0.6, "{causes:?}");
+    assert!(causes[0].1 > 0.5, "{causes:?}");
 }
 
 /// Ten minutes of an even idle, a reading a second.

@@ -17,7 +17,7 @@ use super::{
 const NORMAL_95: f64 = 1.96;
 /// Standard errors of what a clean injector gives: by a data sheet, by itself after cleaning, by the middle of a set whose
 /// members differ by 3 % when clean.
-const DATA_SHEET: f64 = 0.04;
+const DATA_SHEET: f64 = 0.03;
 const CLEANED: f64 = 0.015;
 const MIDDLE: f64 = 0.02;
 /// With a wider interval agreement says nothing unless zero lies outside it, as a logarithm: 10 % is the widest trim that

@@ -12,10 +12,10 @@ use super::engine::ByRegion;
 /// load, drawn half-way towards none at load, as other cars need not have it.
 pub const MEAN: ByRegion = [-0.010, 0.0, 0.010, -0.030];
 /// How far cars differ from that slope, by region.
-pub const CAR_REGION: ByRegion = [0.012, 0.012, 0.010, 0.022];
+pub const CAR_REGION: ByRegion = [0.015, 0.014, 0.012, 0.024];
 /// How far cars differ in level, so that with the trips a healthy car stays within 6 to 7 % in 95
 /// of 100 cases.
-pub const CAR_LEVEL: f64 = 0.025;
+pub const CAR_LEVEL: f64 = 0.027;
 /// Level shared by trips close in time (real car).
 pub const PERIOD_LEVEL: f64 = 0.009;
 /// Level of a single trip beside that: together the real car's 2.0 points, everyday refuelling
@@ -25,7 +25,7 @@ pub const TRIP_LEVEL: f64 = 0.018;
 pub const TRIP_REGION: f64 = 0.0078;
 /// Standing difference between the banks of a healthy engine: injectors within 3 % of each other
 /// (common practice), the mean of three or four of them and two sensors.
-pub const BANK: f64 = 0.010;
+pub const BANK: f64 = 0.013;
 /// The same by region.
 pub const BANK_REGION: f64 = 0.005;
 /// A trip's own departure of one bank (assumed; fuel, weather and meter cancel between the banks).

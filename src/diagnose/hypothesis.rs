@@ -44,8 +44,8 @@ pub fn hypotheses(readings: &Readings, priors: &Priors) -> Vec<Hypothesis> {
     let mut all = Vec::new();
     for setting in readings.settings() {
         for cause in Cause::ALL {
-            for seated in seat::seats(readings, cause, setting) {
-                single(readings, cause, seated, setting, priors, &mut all);
+            for group in seat::by_bank(seat::seats(readings, cause, setting)) {
+                single(readings, cause, &group, setting, priors, &mut all);
             }
         }
         pair::add(readings, setting, priors, &mut all);
@@ -54,10 +54,11 @@ pub fn hypotheses(readings: &Readings, priors: &Priors) -> Vec<Hypothesis> {
     all
 }
 
+/// One cause at seats of one bank.
 fn single(
     readings: &Readings,
     cause: Cause,
-    seated: Seated,
+    seats: &[Seated],
     setting: &Setting,
     priors: &Priors,
     all: &mut Vec<Hypothesis>,
@@ -67,29 +68,36 @@ fn single(
         points: readings.points(),
         banks: readings.banks(),
     };
-    let suspect = Suspect {
-        cause,
-        place: seated.place,
-    };
-    let cause_weight = priors.weight(cause) * seated.share;
+    let Some(any) = seats.first() else { return };
     let unknowns = forward::unknowns(cause);
     for (size, size_weight) in priors.sizes(cause) {
         for unknown in &unknowns {
-            let weight = cause_weight * size_weight * unknown.weight;
+            let weight = priors.weight(cause) * size_weight * unknown.weight;
             if weight <= 0.0 {
                 continue;
             }
             let share = size.unwrap_or(0.0) / 100.0;
-            let prediction = forward::predict(cause, seated.place, share, *unknown, engine);
-            all.push(Hypothesis {
-                cause,
-                place: seated.place,
-                bank_known: seated.bank_known,
-                size,
-                beside: None,
-                log_weight: weight.ln() + setting.log_weight,
-                log_likelihood: readings.likelihood(&[suspect], &prediction, setting),
-            });
+            let prediction = forward::predict(cause, any.place, share, *unknown, engine);
+            let prediction = readings.left_lean(any.place, prediction);
+            let corrections = readings.of_corrections(&prediction);
+            all.extend(seats.iter().map(|seated| {
+                let place = seated.place;
+                let suspects = [Suspect { cause, place }];
+                Hypothesis {
+                    cause,
+                    place,
+                    bank_known: seated.bank_known,
+                    size,
+                    beside: None,
+                    log_weight: (weight * seated.share).ln() + setting.log_weight,
+                    log_likelihood: readings.with_cylinder(
+                        corrections,
+                        &suspects,
+                        &prediction,
+                        setting,
+                    ),
+                }
+            }));
         }
     }
 }

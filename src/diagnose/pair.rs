@@ -8,7 +8,7 @@ use super::{
     hypothesis::Hypothesis,
     likelihood::codes::Suspect,
     prior::Priors,
-    readings::{Pieces, Readings},
+    readings::Readings,
     seat::{self, Seated},
 };
 
@@ -31,106 +31,139 @@ const SECOND: [Cause; 4] = [
 const DIRTY: Cause = Cause::InjectorsRestrictedSeveral;
 /// How much rarer two faults are than chance would have it: whoever finds the first often finds the
 /// second (assumed).
-const TOGETHER: f64 = 0.5;
+const TOGETHER: f64 = 0.25;
 /// Sizes that are tried of each.
 const FIRST_SIZES: usize = 6;
 const SECOND_SIZES: usize = 4;
 
-/// A cause with one size, and how well it fits alone.
+/// A cause with one size at seats of one bank.
 struct Scored {
     cause: Cause,
-    seated: Seated,
+    seats: Vec<Seated>,
     size: Option<f64>,
+    /// Weight of the cause with this size, before its seats share it.
     weight: f64,
     prediction: Prediction,
-    alone: f64,
+    /// How well it fits alone, seat by seat.
+    alone: Vec<f64>,
 }
 
-impl Scored {
-    const fn suspect(&self) -> Suspect {
-        Suspect {
-            cause: self.cause,
-            place: self.seated.place,
-        }
-    }
+/// An engine as hypothesised, and what it is held against.
+struct Pairing<'a> {
+    readings: &'a Readings,
+    setting: &'a Setting,
+    priors: &'a Priors,
 }
 
 /// Adds the pairs in an engine built this way.
 pub fn add(readings: &Readings, setting: &Setting, priors: &Priors, all: &mut Vec<Hypothesis>) {
-    let engine = Engine {
+    let pairing = Pairing {
+        readings,
         setting,
-        points: readings.points(),
-        banks: readings.banks(),
-    };
-    let scored = |cause: Cause, seated: Seated, sizes: usize| {
-        let first = forward::unknowns(cause).into_iter().next();
-        let unknown = first.into_iter();
-        let each = unknown.flat_map(move |unknown| {
-            let sizes = priors.few_sizes(cause, sizes).into_iter();
-            sizes.map(move |(size, share)| {
-                let weight = priors.weight(cause) * seated.share * share;
-                let size_share = size.unwrap_or(0.0) / 100.0;
-                let place = seated.place;
-                let prediction = forward::predict(cause, place, size_share, unknown, engine);
-                let fit = readings.likelihood(&[Suspect { cause, place }], &prediction, setting);
-                Scored {
-                    cause,
-                    seated,
-                    size,
-                    weight,
-                    prediction,
-                    alone: fit.iter().sum(),
-                }
-            })
-        });
-        each.collect::<Vec<_>>()
+        priors,
     };
     let whole = Seated {
         place: Place::default(),
         bank_known: false,
         share: 1.0,
     };
-    let second = |cause| scored(cause, whole, SECOND_SIZES);
+    let second = |cause| pairing.scored(cause, &[whole], SECOND_SIZES);
     let everywhere: Vec<Scored> = SECOND.into_iter().flat_map(second).collect();
     let dirty: Vec<Scored> = second(DIRTY);
-    let sound = priors.weight(Cause::NoneFound).max(f64::MIN_POSITIVE);
     for cause in FIRST {
-        for seated in seat::seats(readings, cause, setting) {
-            for first in scored(cause, seated, FIRST_SIZES) {
-                let coil = (cause == Cause::IgnitionWeak).then_some(&dirty);
+        let coil = (cause == Cause::IgnitionWeak).then_some(&dirty);
+        for group in seat::by_bank(seat::seats(readings, cause, setting)) {
+            for first in pairing.scored(cause, &group, FIRST_SIZES) {
                 for second in everywhere.iter().chain(coil.into_iter().flatten()) {
-                    let weight = TOGETHER * first.weight * second.weight / sound;
-                    if weight <= 0.0 {
-                        continue;
-                    }
-                    let prediction = first.prediction.and(&second.prediction);
-                    let suspects = [first.suspect(), second.suspect()];
-                    let fit = readings.likelihood(&suspects, &prediction, setting);
-                    all.push(joined(
-                        &first,
-                        second,
-                        weight.ln() + setting.log_weight,
-                        fit,
-                    ));
+                    pairing.join(&first, second, all);
                 }
             }
         }
     }
 }
 
-/// The pair under the name of the one that fits better alone.
-fn joined(first: &Scored, second: &Scored, log_weight: f64, log_likelihood: Pieces) -> Hypothesis {
-    let (main, other) = match first.alone >= second.alone {
-        true => (first, second),
-        false => (second, first),
-    };
-    Hypothesis {
-        cause: main.cause,
-        place: main.seated.place,
-        bank_known: main.seated.bank_known,
-        size: main.size,
-        beside: Some(other.suspect()),
-        log_weight,
-        log_likelihood,
+impl Pairing<'_> {
+    fn scored(&self, cause: Cause, seats: &[Seated], sizes: usize) -> Vec<Scored> {
+        let engine = Engine {
+            setting: self.setting,
+            points: self.readings.points(),
+            banks: self.readings.banks(),
+        };
+        let (Some(any), Some(unknown)) =
+            (seats.first(), forward::unknowns(cause).into_iter().next())
+        else {
+            return Vec::new();
+        };
+        let one = |(size, share): (Option<f64>, f64)| {
+            let size_share = size.unwrap_or(0.0) / 100.0;
+            let prediction = forward::predict(cause, any.place, size_share, unknown, engine);
+            let prediction = self.readings.left_lean(any.place, prediction);
+            let corrections = self.readings.of_corrections(&prediction);
+            let fit = |seat: &Seated| {
+                let suspects = [suspect(cause, seat)];
+                let pieces =
+                    self.readings
+                        .with_cylinder(corrections, &suspects, &prediction, self.setting);
+                pieces.iter().sum()
+            };
+            Scored {
+                cause,
+                size,
+                weight: self.priors.weight(cause) * share,
+                alone: seats.iter().map(fit).collect(),
+                seats: seats.to_vec(),
+                prediction,
+            }
+        };
+        let sizes = self.priors.few_sizes(cause, sizes).into_iter();
+        sizes.map(one).collect()
+    }
+
+    /// Adds the two together, seat by seat of the first.
+    fn join(&self, first: &Scored, second: &Scored, all: &mut Vec<Hypothesis>) {
+        let sound = self.priors.weight(Cause::NoneFound).max(f64::MIN_POSITIVE);
+        let weight = TOGETHER * first.weight * second.weight / sound;
+        let (Some(other), Some(other_alone)) = (second.seats.first(), second.alone.first()) else {
+            return;
+        };
+        if weight <= 0.0 {
+            return;
+        }
+        let prediction = first.prediction.and(&second.prediction);
+        let place = first
+            .seats
+            .first()
+            .map_or(Place::default(), |seat| seat.place);
+        let prediction = self.readings.left_lean(place, prediction);
+        let corrections = self.readings.of_corrections(&prediction);
+        for (seat, alone) in first.seats.iter().zip(&first.alone) {
+            let suspects = [suspect(first.cause, seat), suspect(second.cause, other)];
+            // under the name of the one that fits better alone
+            let (main, seated, beside) = match alone >= other_alone {
+                true => (first, seat, suspects[1]),
+                false => (second, other, suspects[0]),
+            };
+            all.push(Hypothesis {
+                cause: main.cause,
+                place: seated.place,
+                bank_known: seated.bank_known,
+                size: main.size,
+                beside: Some(beside),
+                log_weight: (weight * seat.share).ln() + self.setting.log_weight,
+                log_likelihood: self.readings.with_cylinder(
+                    corrections,
+                    &suspects,
+                    &prediction,
+                    self.setting,
+                ),
+            });
+        }
+    }
+}
+
+const fn suspect(cause: Cause, seat: &Seated) -> Suspect {
+    Suspect {
+        cause,
+        place: seat.place,
     }
 }

@@ -35,9 +35,9 @@ struct Row {
     /// Largest size.
     #[serde(default)]
     most: Option<f64>,
-    /// Whether the size may be on either side.
+    /// How often, against the side told, the size lies on the other side (below 0).
     #[serde(default)]
-    both_sides: bool,
+    other_side: f64,
 }
 
 impl Priors {
@@ -104,8 +104,10 @@ impl Row {
             (size, (-0.5 * distance * distance).exp())
         });
         let mut grid: Vec<(f64, f64)> = one_side.collect();
-        if self.both_sides {
-            let mirrored = grid.iter().map(|(size, weight)| (-size, *weight));
+        if self.other_side > 0.0 {
+            let mirrored = grid
+                .iter()
+                .map(|(size, weight)| (-size, self.other_side * weight));
             grid.extend(mirrored.collect::<Vec<_>>());
             grid.sort_by(|a, b| a.0.total_cmp(&b.0));
         }

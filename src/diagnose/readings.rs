@@ -23,6 +23,13 @@ pub const BENCH_FROM: usize = trims::STEPS + 3;
 /// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
 pub type Pieces = [f64; PIECES];
 
+/// Likelihood of the corrections alone.
+#[derive(Debug, Clone, Copy)]
+pub struct OfCorrections {
+    steps: [f64; trims::STEPS],
+    contrast: f64,
+}
+
 /// What was read of one car, and how it may be built.
 #[derive(Debug)]
 pub struct Readings {
@@ -69,10 +76,30 @@ impl Readings {
         &self.points
     }
 
-    /// Likelihood of everything read under a prediction for these suspects; misfires and bench are
-    /// those of the first one's place.
-    pub fn likelihood(
+    /// Likelihood of the corrections under a prediction: the same whichever cylinder of a bank is
+    /// meant.
+    pub fn of_corrections(&self, prediction: &Prediction) -> OfCorrections {
+        let steps = self.trims.as_ref().map_or([0.0; trims::STEPS], |trims| {
+            trims.log_likelihood(prediction)
+        });
+        let contrast = self.contrast.as_ref();
+        let contrast = contrast.map_or(0.0, |contrast| contrast.log_likelihood(prediction));
+        OfCorrections { steps, contrast }
+    }
+
+    /// The prediction with the misfires of what the trims, at their stop, could not make up for.
+    pub fn left_lean(&self, place: Place, prediction: Prediction) -> Prediction {
+        match &self.trims {
+            Some(trims) => prediction.left_lean(place, &trims.lacking(&prediction.total())),
+            None => prediction,
+        }
+    }
+
+    /// Adds misfires, codes and bench readings with these suspects; misfires and bench are those of
+    /// the first one's place.
+    pub fn with_cylinder(
         &self,
+        corrections: OfCorrections,
         suspects: &[Suspect],
         prediction: &Prediction,
         setting: &Setting,
@@ -80,21 +107,17 @@ impl Readings {
         let place = suspects
             .first()
             .map_or(Place::default(), |suspect| suspect.place);
-        let steps = self.trims.as_ref().map_or([0.0; trims::STEPS], |trims| {
-            trims.log_likelihood(&prediction.total())
-        });
         let misfires = self.misfires.as_ref().map_or(0.0, |misfires| {
             misfires.log_likelihood(place, prediction, |cylinder| self.bank_of(cylinder))
         });
-        let contrast = self.contrast.as_ref();
-        let contrast = contrast.map_or(0.0, |contrast| contrast.log_likelihood(prediction));
         let codes = self.codes.as_ref().map_or(0.0, |codes| {
             codes.log_likelihood(suspects, prediction, setting.total())
         });
         let bench = self.bench.as_ref().map_or([0.0; bench::PIECES], |bench| {
             bench.log_likelihood(place, &prediction.bench, |cylinder| self.bank_of(cylinder))
         });
-        let [banks, regions, level] = steps;
+        let [banks, regions, level] = corrections.steps;
+        let contrast = corrections.contrast;
         let on_the_road = [banks, regions, level, misfires, contrast, codes];
         let mut pieces = [0.0; PIECES];
         for (piece, value) in pieces.iter_mut().zip(on_the_road.into_iter().chain(bench)) {

@@ -48,6 +48,22 @@ pub fn seats(readings: &Readings, cause: Cause, setting: &Setting) -> Vec<Seated
     }
 }
 
+/// Seats of one bank, or of the whole engine, together: the corrections cannot tell them apart.
+pub fn by_bank(seats: Vec<Seated>) -> Vec<Vec<Seated>> {
+    let mut groups: Vec<Vec<Seated>> = Vec::new();
+    for seat in seats {
+        let same = |group: &&mut Vec<Seated>| {
+            let first = group.first();
+            first.is_some_and(|first| first.place.bank == seat.place.bank)
+        };
+        match groups.iter_mut().find(same) {
+            Some(group) => group.push(seat),
+            None => groups.push(vec![seat]),
+        }
+    }
+    groups
+}
+
 /// Every bank alike, sharing `share`.
 fn bank_seats(readings: &Readings, share: f64) -> Vec<Seated> {
     let banks = (0..readings.banks()).map(|bank| Seated {

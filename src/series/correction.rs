@@ -13,7 +13,7 @@ use super::{
 pub const BANKS: usize = 4;
 
 /// Where makers stop their trims, percent (common practice; by maker).
-const STOPS_PCT: [f64; 4] = [12.5, 25.0, 35.0, 50.0];
+const STOPS_PCT: [f64; 5] = [12.5, 20.0, 25.0, 35.0, 50.0];
 /// How near a trim must be to count as standing at its stop: one step of the published scaling, percent.
 const STOP_TOLERANCE_PCT: f64 = 0.8;
 

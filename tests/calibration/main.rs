@@ -1,7 +1,7 @@
 //! Examines the judgement on drawn cars, drivers and faults, wider and harder than it assumes.
 //!
 //! `cargo bench --bench calibration [-- cases=200 seed=1 cause=intake_leak features=FILE]`: so many
-//! cases of every cause (40 unless told otherwise), or of one. Drawn cases stay below `target/`; a second run only judges.
+//! cases of every cause (40 unless told otherwise), or of one (with `show=cases` case by case). Drawn cases stay below `target/`; a second run only judges.
 #![allow(
     missing_docs,
     clippy::expect_used,
@@ -26,6 +26,7 @@ mod pairs;
 mod reliability;
 mod scores;
 mod severity;
+mod show;
 mod store;
 mod verdict;
 mod watch;
@@ -41,6 +42,7 @@ struct Arguments {
     seed: u64,
     cause: Option<Cause>,
     features: Option<String>,
+    show: bool,
 }
 
 fn main() {
@@ -72,6 +74,9 @@ fn main() {
         verdicts.len() as f64 / seconds,
         std::thread::available_parallelism().map_or(1, usize::from)
     );
+    if let Some(cause) = arguments.cause.filter(|_| arguments.show) {
+        return show::print(cause, &cases, &verdicts);
+    }
     confusion::print(&verdicts);
     scores::print(&verdicts, &tables.priors);
     reliability::print(&verdicts, &tables.priors);
@@ -104,6 +109,7 @@ fn arguments() -> Arguments {
         seed: 1,
         cause: None,
         features: None,
+        show: false,
     };
     for argument in std::env::args()
         .skip(1)
@@ -113,6 +119,7 @@ fn arguments() -> Arguments {
             Some(("cases", number)) => arguments.cases = number.parse().unwrap(),
             Some(("seed", number)) => arguments.seed = number.parse().unwrap(),
             Some(("cause", id)) => arguments.cause = Some(id.parse().unwrap()),
+            Some(("show", "cases")) => arguments.show = true,
             Some(("features", path)) => arguments.features = Some(path.to_owned()),
             _ => panic!("{argument}: expected cases=, seed=, cause= or features="),
         }

@@ -10,16 +10,26 @@ use super::{Engine, Place, Point, Prediction, Variant, misfire};
 /// Lean limits at idle, as air over fuel: a sound cylinder misfires beyond 1.2 to 1.5 (Heywood,
 /// *Internal Combustion Engine Fundamentals*, from memory; common practice has it near the lower
 /// end for a cold or worn engine).
-pub const LEAN_LIMITS: &[Variant] = &[(0.20, 1.20), (0.35, 1.30), (0.30, 1.40), (0.15, 1.50)];
+pub const LEAN_LIMITS: &[Variant] = &[
+    (0.10, 1.20),
+    (0.15, 1.25),
+    (0.18, 1.30),
+    (0.19, 1.35),
+    (0.16, 1.40),
+    (0.12, 1.45),
+    (0.10, 1.50),
+];
 /// Lean limits of the cylinders beside a dripping injector: as above, in fewer steps.
 pub const DRIP_LIMITS: &[Variant] = &[(0.4, 1.25), (0.6, 1.40)];
+/// Dirt on several banks is not the same on each (assumed, as share of the loss).
+const BANK_SPREAD: f64 = 0.3;
 /// Where one limit must do.
 const USUAL_LEAN_LIMIT: f64 = 1.35;
 /// How much leaner a full charge still burns, and a charge at 2500 rpm, with more motion and less
 /// burnt gas left in it than at idle; how sharp the limit is.
 const LIMIT_RISE: f64 = 0.2;
 const LIMIT_RISE_BY_SPEED: f64 = 0.06;
-const LIMIT_WIDTH: f64 = 0.03;
+const LIMIT_WIDTH: f64 = 0.035;
 /// A cylinder this rich (air over fuel) begins to misfire (common practice), and how sharp that
 /// limit is.
 const RICH_LIMIT: f64 = 0.53;
@@ -51,6 +61,11 @@ pub fn several(place: Place, loss: f64, unevenness: f64, engine: Engine<'_>) -> 
     Prediction {
         mixture: engine.at(place, |_, _| -(1.0 - loss).ln()),
         failing: engine.by_region(|point| off_mixture(lambda, USUAL_LEAN_LIMIT, point)),
+        bank_spread: if place.bank.is_none() {
+            BANK_SPREAD
+        } else {
+            0.0
+        },
         ..Prediction::default()
     }
 }

@@ -7,14 +7,14 @@
 
 use crate::vehicle::AirMetering;
 
-use super::{Engine, Place, Point, Prediction};
+use super::{Engine, Place, Point, Prediction, Variant};
 
 /// Pressure ratio below which the flow through a hole is choked (isentropic flow of air, γ = 1.4:
 /// 0.528).
 const CHOKED_RATIO: f64 = 0.528;
 /// Share of a leak at one bank's runners that this bank breathes itself (the rest mixes in the
 /// plenum; an assumption).
-const OWN_SHARE: f64 = 0.9;
+pub const OWN_SHARES: &[Variant] = &[(0.5, 0.95), (0.5, 0.75)];
 /// Most of the air that may be leaked.
 const MOST_LEAKED: f64 = 0.9;
 
@@ -26,7 +26,7 @@ pub fn choked_share(ratio: f64) -> f64 {
 }
 
 /// A leak of `size` against the engine's air at warm idle, into the bank meant or the whole engine.
-pub fn leak(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
+pub fn leak(place: Place, size: f64, own_share: f64, engine: Engine<'_>) -> Prediction {
     let idle_share = choked_share(engine.idle().filling).max(0.05);
     let leaked = |point: &Point| {
         let flow = size * engine.idle().air * choked_share(point.filling) / idle_share;
@@ -34,8 +34,8 @@ pub fn leak(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
     };
     let breathed = |bank: usize| match place.bank {
         None => engine.setting.share(bank),
-        Some(meant) if meant == bank => OWN_SHARE,
-        Some(_) => (1.0 - OWN_SHARE) / (engine.banks as f64 - 1.0).max(1.0),
+        Some(meant) if meant == bank => own_share,
+        Some(_) => (1.0 - own_share) / (engine.banks as f64 - 1.0).max(1.0),
     };
     let mixture = engine.each(|bank, point| {
         let leaked = leaked(point);

@@ -5,7 +5,10 @@
 //! fuel has used up its part is uncertain: the trade's texts speak for a rise of about 1/n for one
 //! dead cylinder of n, one test column doubts it.
 
-use super::{BANKS, Engine, Place, Point, Prediction, REGIONS, Variant};
+use super::{
+    super::engine::{ByBank, ByRegion},
+    BANKS, Engine, Place, Point, Prediction, REGIONS, Variant,
+};
 
 /// Where misfires without a pattern lean to: everywhere alike (0), towards idle and light load
 /// (−1), towards load (1); exponent of the filling. Wet plugs and thin mixtures do the one, tired
@@ -33,6 +36,7 @@ pub fn random(failing: f64, leaning: f64, oxygen_seen: f64, engine: Engine<'_>) 
         failing,
         failing_beside: failing,
         failing_elsewhere: failing,
+        failing_alike: true,
         ..Prediction::default()
     }
 }
@@ -53,6 +57,38 @@ impl Prediction {
             }
         }
         self.misfire_oxygen = oxygen;
+        self
+    }
+}
+
+/// Mixture, air over fuel, at which a cylinder whose controller cannot give more fuel misfires as
+/// often as not, and how gradual that is over engines and their limits (see the lean limits of the
+/// injectors).
+const LEAN_LIMIT: f64 = 1.38;
+const LEAN_WIDTH: f64 = 0.045;
+
+impl Prediction {
+    /// Adds the misfires of mixtures that trims at their stop leave lean: `lacking` is the logarithm
+    /// of the fuel that each bank lacks.
+    pub fn left_lean(mut self, place: Place, lacking: &ByBank) -> Self {
+        let share = |lacking: f64| match lacking > 0.0 {
+            true => logistic((lacking.exp() - LEAN_LIMIT) / LEAN_WIDTH),
+            false => 0.0,
+        };
+        let add = |failing: &mut ByRegion, bank: &ByRegion| {
+            for (failing, lacking) in failing.iter_mut().zip(bank) {
+                *failing = failing.max(share(*lacking));
+            }
+        };
+        for (bank, lacking) in lacking.iter().enumerate() {
+            match place.bank {
+                Some(meant) if meant != bank => add(&mut self.failing_elsewhere, lacking),
+                _ => {
+                    add(&mut self.failing, lacking);
+                    add(&mut self.failing_beside, lacking);
+                }
+            }
+        }
         self
     }
 }

@@ -78,6 +78,7 @@ const fn shapes(cause: Cause) -> &'static [Variant] {
         Cause::IgnitionWeak => ignition::GROWTHS,
         Cause::CompressionLow => compression::FADINGS,
         Cause::MisfireRandom => misfire::LEANINGS,
+        Cause::IntakeLeakOneBank => intake_leak::OWN_SHARES,
         Cause::ExhaustLeak => exhaust::FADINGS,
         _ => &[(1.0, 0.0)],
     }
@@ -113,7 +114,9 @@ fn on_the_road(
         Cause::InjectorsRestrictedSeveral => injector::several(place, size, shape, engine),
         Cause::InjectorDead => injector::dead(place, engine),
         Cause::InjectorLeaking => injector::leaking(place, size, shape, engine),
-        Cause::IntakeLeak | Cause::IntakeLeakOneBank => intake_leak::leak(place, size, engine),
+        Cause::IntakeLeak | Cause::IntakeLeakOneBank => {
+            intake_leak::leak(place, size, shape, engine)
+        }
         Cause::AirMeterLow => air_meter::wrong(-size, shape, engine),
         Cause::AirMeterHigh => air_meter::wrong(size, shape, engine),
         Cause::FuelPressureLow => fuel_pressure::low(size, shape, engine),

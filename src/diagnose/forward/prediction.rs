@@ -26,6 +26,10 @@ pub struct Place {
 /// What a cause would make the readings look like.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Prediction {
+    /// Share of itself by which the effect may differ from bank to bank.
+    pub bank_spread: f64,
+    /// Whether the failing cylinders fail much alike, so that none of them stands out.
+    pub failing_alike: bool,
     /// y by bank and region from mixture alone.
     pub mixture: ByBank,
     /// y by bank and region from the oxygen that misfires leave, which comes and goes with them.

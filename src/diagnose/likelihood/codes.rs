@@ -144,7 +144,7 @@ impl Scene<'_> {
             Family::Rich(bank) => self.mixture(bank, -1.0),
             Family::Misfire => 0.5 * self.misfire_code(),
             Family::MisfireOf(number) if named(number) => 0.85 * self.misfire_code(),
-            Family::MisfireOf(_) if self.has(Cause::MisfireRandom) => 0.5 * self.misfire_code(),
+            Family::MisfireOf(_) if self.has(Cause::MisfireRandom) => 0.2 * self.misfire_code(),
             Family::InjectorCircuit(number) if named(number) => only(Cause::InjectorDead, 0.7),
             Family::CoilCircuit(number) if named(number) => only(Cause::IgnitionWeak, 0.25),
             Family::ImbalanceOf(number) if named(number) => self.imbalance(),

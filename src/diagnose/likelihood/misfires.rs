@@ -23,6 +23,9 @@ use super::super::{
 const PREDICTED_SHAPE: f64 = 1.5;
 /// The same for what counters averaged over earlier trips, which nobody watched.
 const HISTORY_SHAPE: f64 = 0.5;
+/// The same where all cylinders fail for the same reason: a standard deviation of half of it.
+const ALIKE_SHAPE: f64 = 4.0;
+const ALIKE_HISTORY_SHAPE: f64 = 1.5;
 /// Chance that the earlier trips are of another car state: before a repair, or with another fault.
 /// Any size of count is then as probable as any other, up to the largest that a counter shows.
 const OTHER_STATE: f64 = 0.2;
@@ -82,7 +85,7 @@ impl Misfires {
             }
         }
         for cylinder in &mut cylinders {
-            cylinder.healthy = cylinder.log_likelihood(None);
+            cylinder.healthy = cylinder.log_likelihood(None, false);
         }
         (!cylinders.is_empty()).then_some(Self { cylinders, moved })
     }
@@ -102,11 +105,12 @@ impl Misfires {
     ) -> f64 {
         let one = |cylinder: &Cylinder| {
             if place.cylinder == Some(cylinder.number) {
-                return cylinder.log_likelihood(Some(&prediction.failing));
+                return cylinder
+                    .log_likelihood(Some(&prediction.failing), prediction.failing_alike);
             }
             let failing = others(place, prediction, bank_of(cylinder.number));
             match failing.iter().any(|share| *share > NEGLIGIBLE) {
-                true => cylinder.log_likelihood(Some(&failing)),
+                true => cylinder.log_likelihood(Some(&failing), prediction.failing_alike),
                 false => cylinder.healthy,
             }
         };
@@ -180,7 +184,7 @@ impl Cylinder {
     }
 
     /// With these shares of firings failing beside what a healthy cylinder does.
-    fn log_likelihood(&self, failing: Option<&ByRegion>) -> f64 {
+    fn log_likelihood(&self, failing: Option<&ByRegion>, alike: bool) -> f64 {
         let elsewhere = failing.map(|f| {
             let [idle, _, cruise, _] = f;
             0.5 * (idle + cruise)
@@ -192,22 +196,23 @@ impl Cylinder {
         pieces
             .map(|(index, (piece, share))| {
                 let history = index + 1 == PIECES;
-                self.piece(piece, share.unwrap_or(0.0), history)
+                self.piece(piece, share.unwrap_or(0.0), history, alike)
             })
             .sum()
     }
 
-    fn piece(&self, piece: &Piece, failing: f64, history: bool) -> f64 {
+    fn piece(&self, piece: &Piece, failing: f64, history: bool, alike: bool) -> f64 {
         if piece.revolutions <= 0.0 {
             return 0.0;
         }
         // each cylinder fires every second revolution
         let caused = 0.5 * failing;
         let rate = caused + healthy::MISFIRES_PER_REV;
-        let most = if history {
-            HISTORY_SHAPE
-        } else {
-            PREDICTED_SHAPE
+        let most = match (history, alike) {
+            (false, false) => PREDICTED_SHAPE,
+            (false, true) => ALIKE_SHAPE,
+            (true, false) => HISTORY_SHAPE,
+            (true, true) => ALIKE_HISTORY_SHAPE,
         };
         // between the two shapes by what makes up the rate
         let share = caused / rate;

@@ -21,6 +21,7 @@ use crate::series::{region::Region, summary::Summary};
 use super::{
     super::{
         engine::{BANKS, ByBank, REGIONS},
+        forward::Prediction,
         healthy,
     },
     steps::steps,
@@ -92,9 +93,10 @@ impl Trims {
     }
 
     /// Logarithm of the likelihood of each step, up to what is the same for all predictions.
-    pub fn log_likelihood(&self, effect: &ByBank) -> [f64; STEPS] {
+    pub fn log_likelihood(&self, prediction: &Prediction) -> [f64; STEPS] {
+        let effect = &prediction.total();
         let residual = self.residual(effect);
-        let factor = self.widened(effect, &residual);
+        let factor = self.widened(effect, prediction.bank_spread, &residual);
         let mut white = &self.steps * residual;
         let lower = factor.l_dirty();
         lower.solve_lower_triangular_mut(&mut white);
@@ -114,14 +116,19 @@ impl Trims {
 
     /// The covariance with what the prediction may be off by. Beyond a stop it does not matter how
     /// far off it is.
-    fn widened(&self, effect: &ByBank, residual: &DVector<f64>) -> Cholesky<f64, Dyn> {
+    fn widened(
+        &self,
+        effect: &ByBank,
+        bank_spread: f64,
+        residual: &DVector<f64>,
+    ) -> Cholesky<f64, Dyn> {
         let mut factor = self.factor.clone();
-        for region in 0..REGIONS {
+        let mut widen = |share: f64, concerned: &dyn Fn(&Place) -> bool| {
             let places = self.places.iter().zip(&self.stops).zip(residual);
             let here = places.map(|((place, stop), left)| {
                 let beyond = *stop != 0.0 && *left == 0.0;
-                match place.region == region && !beyond {
-                    true => MODEL_ERROR * at(effect, *place),
+                match concerned(place) && !beyond {
+                    true => share * at(effect, *place),
                     false => 0.0,
                 }
             });
@@ -129,8 +136,32 @@ impl Trims {
             if off.amax() > 0.0 {
                 factor.rank_one_update(&(&self.steps * off), SCALE);
             }
+        };
+        for region in 0..REGIONS {
+            widen(MODEL_ERROR, &|place| place.region == region);
+        }
+        if bank_spread > 0.0 {
+            for bank in 0..BANKS {
+                widen(bank_spread, &|place| place.bank == bank);
+            }
         }
         factor
+    }
+
+    /// The fuel that each bank lacks where its trims stand at their upper stop and more is
+    /// predicted, as a logarithm; 0 elsewhere.
+    pub fn lacking(&self, effect: &ByBank) -> ByBank {
+        let mut lacking = [[0.0; REGIONS]; BANKS];
+        let rows = self.places.iter().zip(&self.stops).zip(&self.estimate);
+        for ((place, stop), y) in rows {
+            let bank = lacking.get_mut(place.bank);
+            if let Some(cell) = bank.and_then(|regions| regions.get_mut(place.region))
+                && *stop > 0.0
+            {
+                *cell = (healthy_mean(*place) + at(effect, *place) - y).max(0.0);
+            }
+        }
+        lacking
     }
 
     /// What is left of the estimate. A correction at its stop is a lower bound: a prediction beyond
