@@ -27,6 +27,7 @@ pub struct Explainer<'a> {
     misfires: &'a Misfires,
     codes: &'a [String],
     quiet_points: Option<f64>,
+    ethanol_pct: Option<f64>,
     bench: [Option<String>; bench::PIECES],
 }
 
@@ -40,11 +41,13 @@ impl<'a> Explainer<'a> {
         bench: Option<&Findings>,
     ) -> Self {
         let trims_of = summaries.iter().flat_map(|summary| &summary.trims);
+        let reports = summaries.iter().filter_map(|s| s.facts.ethanol_pct);
         let falls = trims_of.filter_map(|trim| Some(trim.mean_log - trim.without_misfire?.0));
         Self {
             trims,
             misfires,
             codes,
+            ethanol_pct: reports.last(),
             bench: bench.map(bench_words::words).unwrap_or_default(),
             quiet_points: falls.map(|fall| 100.0 * fall).reduce(f64::max),
         }
@@ -59,6 +62,7 @@ impl<'a> Explainer<'a> {
             3 => self.misfires(),
             4 => self.quiet(),
             5 => self.codes(),
+            6 => self.fuel(),
             piece => self.bench.get(piece - BENCH_FROM).cloned().flatten(),
         }
     }
@@ -157,6 +161,11 @@ impl<'a> Explainer<'a> {
             true => "the correction stays while nothing misfires".to_owned(),
             false => format!("the correction is {points:.1} points lower while nothing misfires"),
         })
+    }
+
+    fn fuel(&self) -> Option<String> {
+        let pct = self.ethanol_pct?;
+        Some(format!("the car reports {pct:.0} % ethanol in its fuel"))
     }
 
     fn codes(&self) -> Option<String> {

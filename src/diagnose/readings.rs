@@ -9,16 +9,17 @@ use super::{
         bench::{self, Bench},
         codes::{Codes, Suspect},
         contrast::Contrast,
+        fuel::Fuel,
         misfires::Misfires,
         trims::{self, Trims},
     },
 };
 
 /// Pieces of evidence: the steps of the corrections, misfires, corrections while nothing misfires,
-/// codes, then the bench.
+/// codes, the fuel reported, then the bench.
 pub const PIECES: usize = BENCH_FROM + bench::PIECES;
 /// First piece of the bench.
-pub const BENCH_FROM: usize = trims::STEPS + 3;
+pub const BENCH_FROM: usize = trims::STEPS + 4;
 
 /// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
 pub type Pieces = [f64; PIECES];
@@ -37,6 +38,7 @@ pub struct Readings {
     misfires: Option<Misfires>,
     contrast: Option<Contrast>,
     codes: Option<Codes>,
+    fuel: Option<Fuel>,
     bench: Option<Bench>,
     settings: Vec<Setting>,
     points: Points,
@@ -53,6 +55,7 @@ impl Readings {
             misfires: Misfires::new(summaries),
             contrast: Contrast::new(summaries),
             codes: Codes::new(summaries, banks),
+            fuel: Fuel::new(summaries),
             bench,
             settings: engine::settings(summaries, vehicle),
             points: engine::points(summaries, vehicle),
@@ -113,12 +116,15 @@ impl Readings {
         let codes = self.codes.as_ref().map_or(0.0, |codes| {
             codes.log_likelihood(suspects, prediction, setting.total())
         });
+        let fuel = self
+            .fuel
+            .map_or(0.0, |fuel| fuel.log_likelihood(prediction));
         let bench = self.bench.as_ref().map_or([0.0; bench::PIECES], |bench| {
             bench.log_likelihood(place, &prediction.bench, |cylinder| self.bank_of(cylinder))
         });
         let [banks, regions, level] = corrections.steps;
         let contrast = corrections.contrast;
-        let on_the_road = [banks, regions, level, misfires, contrast, codes];
+        let on_the_road = [banks, regions, level, misfires, contrast, codes, fuel];
         let mut pieces = [0.0; PIECES];
         for (piece, value) in pieces.iter_mut().zip(on_the_road.into_iter().chain(bench)) {
             *piece = value;

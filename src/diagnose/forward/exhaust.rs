@@ -7,10 +7,13 @@ use super::{Engine, Place, Point, Prediction, Variant};
 /// How a leak ahead of the sensor fades with air flow: exponent of idle's flow over the flow.
 pub const FADINGS: &[Variant] = &[(0.5, 1.0), (0.3, 0.5), (0.2, 1.6)];
 
+/// How a blocked bank's loss grows with the flow: exponent. The square for a plain restriction, less
+/// where a broken catalyst moves or the other bank takes over (common practice).
+pub const BLOCKED_GROWTHS: &[Variant] = &[(0.5, 2.0), (0.3, 1.4), (0.2, 2.6)];
 /// Air flow, against warm idle's, at which a blocked bank loses its stated share: a hard pull.
 const STATED_AT_AIR: f64 = 9.0;
 /// Bounds of the loss.
-const MOST_FACTOR: f64 = 1.2;
+const MOST_FACTOR: f64 = 1.5;
 const MOST_LOSS: f64 = 0.7;
 
 /// A leak ahead of the sensor: between the pulses air is drawn in and read as lean, most at low
@@ -28,14 +31,14 @@ pub fn leak(place: Place, size: f64, fading: f64, engine: Engine<'_>) -> Predict
     }
 }
 
-/// One bank cannot empty itself: back pressure grows with the square of the flow, so it breathes
+/// One bank cannot empty itself: back pressure grows with about the square of the flow, so it breathes
 /// less and less of the air, the others more, while the mean stays; each is fed for its even share.
 /// Metered by manifold pressure, the other banks get what is reckoned for them, and only the
 /// blocked bank is fed too much.
-pub fn blocked(place: Place, size: f64, engine: Engine<'_>) -> Prediction {
+pub fn blocked(place: Place, size: f64, growth: f64, engine: Engine<'_>) -> Prediction {
     let lost = |point: &Point| {
         let flow = point.air / STATED_AT_AIR;
-        (size * (flow * flow).min(MOST_FACTOR)).min(MOST_LOSS)
+        (size * flow.powf(growth).min(MOST_FACTOR)).min(MOST_LOSS)
     };
     let mixture = engine.each(|bank, point| match place.bank {
         None => 0.0,

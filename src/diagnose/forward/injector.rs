@@ -19,8 +19,9 @@ pub const LEAN_LIMITS: &[Variant] = &[
     (0.12, 1.45),
     (0.10, 1.50),
 ];
-/// Lean limits of the cylinders beside a dripping injector: as above, in fewer steps.
-pub const DRIP_LIMITS: &[Variant] = &[(0.4, 1.25), (0.6, 1.40)];
+/// How a drip fades against the engine's fuel: exponent. 1 for the same every second; less where the
+/// needle also shuts late or the rail's pressure rises with the load (common practice).
+pub const DRIP_FADINGS: &[Variant] = &[(0.5, 1.0), (0.3, 0.7), (0.2, 0.4)];
 /// Dirt on several banks is not the same on each (assumed, as share of the loss).
 const BANK_SPREAD: f64 = 0.3;
 /// Where one limit must do.
@@ -84,14 +85,15 @@ pub fn dead(place: Place, engine: Engine<'_>) -> Prediction {
 /// One injector drips, `drip` against its cylinder's fuel at warm idle: the same every second, so
 /// worst at idle. The controller takes fuel from the whole bank, so that the other cylinders run
 /// lean and may misfire instead.
-pub fn leaking(place: Place, drip: f64, lean_limit: f64, engine: Engine<'_>) -> Prediction {
-    let excess = |point: &Point| drip * engine.idle().air / point.air.max(0.1);
+pub fn leaking(place: Place, drip: f64, fading: f64, engine: Engine<'_>) -> Prediction {
+    let excess = |point: &Point| drip * (engine.idle().air / point.air.max(0.1)).powf(fading);
     let mean = |point: &Point| 1.0 + excess(point) / engine.cylinders_at(place);
     Prediction {
         mixture: engine.at(place, |_, point| -mean(point).ln()),
-        failing: engine
-            .by_region(|point| off_mixture(mean(point) / (1.0 + excess(point)), lean_limit, point)),
-        failing_beside: engine.by_region(|point| off_mixture(mean(point), lean_limit, point)),
+        failing: engine.by_region(|point| {
+            off_mixture(mean(point) / (1.0 + excess(point)), USUAL_LEAN_LIMIT, point)
+        }),
+        failing_beside: engine.by_region(|point| off_mixture(mean(point), USUAL_LEAN_LIMIT, point)),
         ..Prediction::default()
     }
     .with_oxygen(place, engine, misfire::USUAL_OXYGEN_SEEN)

@@ -12,6 +12,10 @@ use super::{Engine, Place, Point, Prediction, Variant};
 /// Pressure ratio below which the flow through a hole is choked (isentropic flow of air, γ = 1.4:
 /// 0.528).
 const CHOKED_RATIO: f64 = 0.528;
+/// How the leaked air fades against the engine's air beside the choking: exponent. 1 for a plain
+/// hole; a hose that collapses or a gasket that opens with the pressure departs from that (common
+/// practice).
+pub const FADINGS: &[Variant] = &[(0.6, 1.0), (0.2, 0.75), (0.2, 1.3)];
 /// Share of a leak at one bank's runners that this bank breathes itself (the rest mixes in the
 /// plenum; an assumption).
 pub const OWN_SHARES: &[Variant] = &[(0.5, 0.95), (0.5, 0.75)];
@@ -26,11 +30,18 @@ pub fn choked_share(ratio: f64) -> f64 {
 }
 
 /// A leak of `size` against the engine's air at warm idle, into the bank meant or the whole engine.
-pub fn leak(place: Place, size: f64, own_share: f64, engine: Engine<'_>) -> Prediction {
+pub fn leak(
+    place: Place,
+    size: f64,
+    fading: f64,
+    own_share: f64,
+    engine: Engine<'_>,
+) -> Prediction {
     let idle_share = choked_share(engine.idle().filling).max(0.05);
     let leaked = |point: &Point| {
-        let flow = size * engine.idle().air * choked_share(point.filling) / idle_share;
-        (flow / point.air.max(0.1)).min(MOST_LEAKED)
+        let against_air = (engine.idle().air / point.air.max(0.1)).powf(fading);
+        let share = size * against_air * choked_share(point.filling) / idle_share;
+        share.min(MOST_LEAKED)
     };
     let breathed = |bank: usize| match place.bank {
         None => engine.setting.share(bank),

@@ -71,7 +71,7 @@ fn shapes_alone(cause: Cause) -> Vec<Unknown> {
 const fn shapes(cause: Cause) -> &'static [Variant] {
     match cause {
         Cause::InjectorRestricted => injector::LEAN_LIMITS,
-        Cause::InjectorLeaking => injector::DRIP_LIMITS,
+        Cause::InjectorLeaking => injector::DRIP_FADINGS,
         Cause::InjectorsRestrictedSeveral => injector::UNEVENNESS,
         Cause::AirMeterLow | Cause::AirMeterHigh => air_meter::GROWTHS,
         Cause::FuelPressureLow => fuel_pressure::GROWTHS,
@@ -80,6 +80,9 @@ const fn shapes(cause: Cause) -> &'static [Variant] {
         Cause::MisfireRandom => misfire::LEANINGS,
         Cause::IntakeLeakOneBank => intake_leak::OWN_SHARES,
         Cause::ExhaustLeak => exhaust::FADINGS,
+        Cause::ExhaustBlockedOneBank => exhaust::BLOCKED_GROWTHS,
+        Cause::PurgeStuck => purge_and_blend::FADINGS,
+        Cause::IntakeLeak => intake_leak::FADINGS,
         _ => &[(1.0, 0.0)],
     }
 }
@@ -114,9 +117,8 @@ fn on_the_road(
         Cause::InjectorsRestrictedSeveral => injector::several(place, size, shape, engine),
         Cause::InjectorDead => injector::dead(place, engine),
         Cause::InjectorLeaking => injector::leaking(place, size, shape, engine),
-        Cause::IntakeLeak | Cause::IntakeLeakOneBank => {
-            intake_leak::leak(place, size, shape, engine)
-        }
+        Cause::IntakeLeak => intake_leak::leak(place, size, shape, 1.0, engine),
+        Cause::IntakeLeakOneBank => intake_leak::leak(place, size, 1.0, shape, engine),
         Cause::AirMeterLow => air_meter::wrong(-size, shape, engine),
         Cause::AirMeterHigh => air_meter::wrong(size, shape, engine),
         Cause::FuelPressureLow => fuel_pressure::low(size, shape, engine),
@@ -125,8 +127,8 @@ fn on_the_road(
         Cause::CompressionLow => compression::low(place, size, shape, seen, engine),
         Cause::MisfireRandom => misfire::random(size, shape, seen, engine),
         Cause::ExhaustLeak => exhaust::leak(place, size, shape, engine),
-        Cause::ExhaustBlockedOneBank => exhaust::blocked(place, size, engine),
-        Cause::PurgeStuck => purge_and_blend::purge(size, engine),
+        Cause::ExhaustBlockedOneBank => exhaust::blocked(place, size, shape, engine),
+        Cause::PurgeStuck => purge_and_blend::purge(size, shape, engine),
         Cause::FuelBlend => purge_and_blend::blend(size, engine),
     }
 }

@@ -26,6 +26,8 @@ pub struct Place {
 /// What a cause would make the readings look like.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Prediction {
+    /// Ethanol in the tank, new minus usual, as a share of volume.
+    pub ethanol_change: f64,
     /// Share of itself by which the effect may differ from bank to bank.
     pub bank_spread: f64,
     /// Whether the failing cylinders fail much alike, so that none of them stands out.
@@ -54,6 +56,7 @@ impl Prediction {
             }
         }
         self.bench = self.bench.and(&other.bench);
+        self.ethanol_change += other.ethanol_change;
         self
     }
 

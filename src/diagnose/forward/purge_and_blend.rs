@@ -3,7 +3,11 @@
 //! A purge valve that hangs open without vapour behind it is a leak of air: that reading belongs to
 //! the intake leak, and pinching the purge line finds both.
 
-use super::{Engine, Prediction, choked_share};
+use super::{Engine, Prediction, Variant, choked_share};
+
+/// How vapour fades against the engine's air: exponent. Tank and hose, not only the valve, decide
+/// how much vapour there is to draw (common practice).
+pub const FADINGS: &[Variant] = &[(0.5, 1.0), (0.25, 0.7), (0.25, 1.3)];
 
 /// Air that a millilitre of petrol and of ethanol burns, g: 14.7 × 0.745 and 9.0 × 0.789 (mass
 /// ratios and densities as commonly tabled).
@@ -15,11 +19,12 @@ const USUAL_ETHANOL: f64 = 0.10;
 /// A purge valve that does not shut: vapour of `size` against the engine's fuel at warm idle, to
 /// all banks. It flows like any leak: choked at low manifold pressure, fading against the engine's
 /// air.
-pub fn purge(size: f64, engine: Engine<'_>) -> Prediction {
+pub fn purge(size: f64, fading: f64, engine: Engine<'_>) -> Prediction {
     let idle_share = choked_share(engine.idle().filling).max(0.05);
     let mixture = engine.each(|_, point| {
         let flow = choked_share(point.filling) / idle_share;
-        let vapour = size * flow * engine.idle().air / point.air.max(0.1);
+        let against_air = (engine.idle().air / point.air.max(0.1)).powf(fading);
+        let vapour = size * flow * against_air;
         -(vapour.min(0.9)).ln_1p()
     });
     Prediction {
@@ -37,6 +42,7 @@ pub fn blend(change: f64, engine: Engine<'_>) -> Prediction {
     let needed = (burns(before) / burns((before + change).clamp(0.0, 1.0))).ln();
     Prediction {
         mixture: engine.each(|_, _| needed),
+        ethanol_change: change,
         ..Prediction::default()
     }
 }

@@ -3,6 +3,7 @@
 pub mod bench;
 pub mod codes;
 pub mod contrast;
+pub mod fuel;
 pub mod misfires;
 mod steps;
 pub mod trims;
