@@ -1,7 +1,7 @@
 //! Tells a dirty fuel injector from everything that looks like one, and proves that the cleaning worked.
 //!
 //! The rooms, from the front door down; each may use only those below it:
-//! [`cli`] → [`report`] → [`diagnose`], [`mod@bench`] → [`export`] → [`series`], [`link`], [`import`], [`simulator`] → [`capture`], [`trace`] →
+//! [`cli`] → [`report`] → [`diagnose`], [`mod@bench`] → [`export`] → [`series`], [`link`], [`import`], [`job`], [`simulator`] → [`capture`], [`trace`] →
 //! [`vehicle`], [`cause`], [`caution`], [`clock`], [`observation`], [`statistics`] and the package `pintle-protocol`.
 #![cfg_attr(
     test,
@@ -22,6 +22,7 @@ pub mod clock;
 pub mod diagnose;
 pub mod export;
 pub mod import;
+pub mod job;
 pub mod link;
 pub mod observation;
 pub mod quantity;

@@ -86,6 +86,36 @@ impl Vehicle {
         vehicle.checked()
     }
 
+    /// The same vehicle with what is missing taken from another description of it.
+    pub fn filled_up(self, other: Self) -> Self {
+        let prices = if self.prices.is_empty() {
+            other.prices
+        } else {
+            self.prices
+        };
+        let silent_on_cylinders = self.cylinders.is_none() && self.banks.is_none();
+        Self {
+            label: self.label.or(other.label),
+            cylinders: if silent_on_cylinders {
+                other.cylinders
+            } else {
+                self.cylinders
+            },
+            banks: if silent_on_cylinders {
+                other.banks
+            } else {
+                self.banks
+            },
+            displacement_l: self.displacement_l.or(other.displacement_l),
+            injection: self.injection.or(other.injection),
+            air_metering: self.air_metering.or(other.air_metering),
+            coil_ohms: self.coil_ohms.or(other.coil_ohms),
+            rail_kpa: self.rail_kpa.or(other.rail_kpa),
+            fuel: self.fuel.or(other.fuel),
+            prices,
+        }
+    }
+
     /// The number of cylinders, stated or counted from the banks.
     pub fn cylinder_count(&self) -> Option<u8> {
         let from_banks = || {
@@ -103,7 +133,8 @@ impl Vehicle {
         Some(index as u8 + 1)
     }
 
-    fn checked(self) -> Result<Self, VehicleError> {
+    /// Gives the vehicle back when its entries fit together.
+    pub fn checked(self) -> Result<Self, VehicleError> {
         let range = |entry, found: String, expected| {
             Err(VehicleError::Range {
                 entry,
@@ -163,6 +194,17 @@ mod tests {
         assert_eq!(vehicle.cylinder_count(), Some(6));
         assert_eq!(vehicle.bank_of(5), Some(2));
         assert_eq!(vehicle.air_metering, Some(AirMetering::Maf));
+    }
+
+    #[test]
+    fn what_is_missing_is_taken_from_elsewhere_but_cylinders_and_banks_only_together() {
+        let wagon = Vehicle::from_toml(WAGON).unwrap();
+        let named = Vehicle::from_toml("label = \"the red one\"").unwrap();
+        let filled = named.filled_up(wagon.clone());
+        assert_eq!(filled.label.as_deref(), Some("the red one"));
+        assert_eq!(filled.banks, wagon.banks);
+        let four = Vehicle::from_toml("cylinders = 4").unwrap();
+        assert_eq!(four.filled_up(wagon).banks, None);
     }
 
     #[test]

@@ -22,6 +22,7 @@ mod diagnosis;
 mod dialogues;
 mod harness;
 mod import;
+mod job;
 #[cfg(unix)]
 mod link;
 #[cfg(unix)]

@@ -96,6 +96,18 @@ impl Readings {
         }
     }
 
+    /// Whether anything was measured at all.
+    pub fn say_anything(&self) -> bool {
+        let nothing = |one: &InjectorReadings| {
+            let cylinder = one.cylinder;
+            *one == InjectorReadings {
+                cylinder,
+                ..InjectorReadings::default()
+            }
+        };
+        self.rail != RailReadings::default() || !self.injectors.iter().all(nothing)
+    }
+
     fn of(sheet: &Sheet) -> Self {
         let general = |stem| number(&sheet.general, stem);
         let rail = |stem| number(&sheet.rail, stem);

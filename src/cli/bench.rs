@@ -8,10 +8,17 @@ use std::{
 
 use clap::Args;
 
-use super::{captured, failure::Failure, files, output, terminal};
+use super::{
+    captured,
+    failure::Failure,
+    files,
+    filing::{self, Filing, Job},
+    output, terminal,
+};
 use crate::{
-    bench::{empty_form, findings},
+    bench::{Readings, empty_form, findings},
     diagnose::flow_checks,
+    job::{Kind, Side},
     quantity::Units,
     report::bench as report,
     vehicle::Vehicle,
@@ -22,25 +29,28 @@ use crate::{
 #[command(
     after_help = "Examples:\n  pintle bench --new readings.toml --vehicle van3.toml\n  \
     pintle bench readings.toml --vehicle van3.toml\n  \
-    pintle bench readings.toml --against before.capture.csv"
+    pintle bench readings.toml --against before.capture.csv\n  \
+    pintle bench --new --job van3-visit        (then fill it in, and: pintle bench --job van3-visit)"
 )]
 pub struct Arguments {
-    /// The filled-in form.
+    /// The filled-in form; with `--job`, the latest one filed on its side.
     #[arg(
-        required_unless_present = "new",
+        required_unless_present_any = ["new", "job"],
         conflicts_with = "new",
         value_name = "FILE"
     )]
     form: Option<PathBuf>,
-    /// Write a form to fill in, under this new name.
-    #[arg(long, value_name = "FILE")]
-    new: Option<PathBuf>,
+    /// Write a form to fill in, under this new name; with `--job` the name is given.
+    #[arg(long, value_name = "FILE", num_args = 0..=1)]
+    new: Option<Option<PathBuf>>,
     /// The vehicle file: number of cylinders, good ranges.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
     /// Captures of the same car before any cleaning: do the measured flows explain their corrections?
     #[arg(long, value_name = "CAPTURE", num_args = 1.., conflicts_with = "new")]
     against: Vec<PathBuf>,
+    #[command(flatten)]
+    filing: Filing,
     /// Units for people: `metric` or `us`; JSON stays metric.
     #[arg(long, default_value = "metric")]
     units: Units,
@@ -56,20 +66,32 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         .as_deref()
         .map(files::read_vehicle)
         .transpose()?;
-    let against = captured::read_all(&arguments.against)?;
-    let vehicle = vehicle.or(against.vehicle).unwrap_or_default();
-    if let Some(path) = &arguments.new {
-        return write_form(path, &vehicle);
+    let job = arguments.filing.open()?;
+    let captures = match &job {
+        Some(job) if arguments.against.is_empty() => job.folder.captures(Side::Before),
+        _ => Ok(arguments.against.clone()),
+    };
+    let against = captured::read_all(&captures.map_err(filing::failure)?)?;
+    let vehicle = match (vehicle, &job) {
+        (Some(vehicle), _) => vehicle,
+        (None, Some(job)) => job.vehicle(against.vehicle),
+        (None, None) => against.vehicle.unwrap_or_default(),
+    };
+    if let Some(name) = &arguments.new {
+        return new_form(name.as_deref(), job.as_ref(), &vehicle);
     }
-    let path = arguments.form.as_deref().unwrap_or(Path::new(""));
-    let readings = files::read_bench(path, &vehicle)?;
+    let readings = readings(arguments.form.as_deref(), job.as_ref(), &vehicle)?;
     let found = findings(&readings, &vehicle);
     let checks = match against.summaries.as_slice() {
         [] => Vec::new(),
         summaries => flow_checks(summaries, &vehicle, &readings),
     };
+    let document = report::document(&found, &checks);
+    if let Some(job) = job.filter(|_| readings.say_anything()) {
+        job.file_json(Kind::Bench, &document)?;
+    }
     if arguments.json {
-        return output::print_json(&report::document(&found, &checks));
+        return output::print_json(&document);
     }
     output::print(&report::render(
         &found,
@@ -77,6 +99,46 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         arguments.units,
         terminal::width(),
     ))
+}
+
+/// Reads the form named, and files a copy in the job unless it is one of its own; without a name, the job's latest.
+fn readings(
+    form: Option<&Path>,
+    job: Option<&Job>,
+    vehicle: &Vehicle,
+) -> Result<Readings, Failure> {
+    let Some(path) = form else {
+        let latest = job.map(|job| job.readings(vehicle)).transpose()?.flatten();
+        let latest = latest.map(|(_, readings)| readings);
+        return latest.ok_or_else(|| {
+            Failure::of(
+                "no bench readings are filed on this side of the job",
+                "make a form with `pintle bench --new --job FOLDER` and fill it in",
+            )
+        });
+    };
+    let readings = files::read_bench(path, vehicle)?;
+    if let Some(job) = job
+        && !job.holds(path)
+    {
+        let text = files::read_text(path)?;
+        job.file(Kind::Readings, job.side.word(), text.as_bytes())?;
+    }
+    Ok(readings)
+}
+
+fn new_form(name: Option<&Path>, job: Option<&Job>, vehicle: &Vehicle) -> Result<(), Failure> {
+    match (name, job) {
+        (Some(path), _) => write_form(path, vehicle),
+        (None, Some(job)) => {
+            let form = empty_form(vehicle);
+            let path = job.file(Kind::Readings, job.side.word(), form.as_bytes())?;
+            output::print(&format!("{}\n", path.display()))
+        }
+        (None, None) => Err(Failure::usage(
+            "--new: name the new form, or a job with --job",
+        )),
+    }
 }
 
 fn write_form(path: &Path, vehicle: &Vehicle) -> Result<(), Failure> {

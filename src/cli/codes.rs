@@ -11,10 +11,12 @@ mod clear;
 use super::{
     connect::{self, Connect},
     failure::Failure,
+    filing::Filing,
     output, terminal,
 };
 use crate::{
     caution::Caution,
+    job::Kind,
     link::codes::{Codes, FoundCode, FreezeFrame},
     quantity::{self, Units},
 };
@@ -48,6 +50,8 @@ pub struct Arguments {
     /// Name of the new capture that keeps what clearing would lose; without it, one with today's date.
     #[arg(long, value_name = "FILE", requires = "clear")]
     out: Option<PathBuf>,
+    #[command(flatten)]
+    filing: Filing,
 }
 
 #[derive(Serialize)]
@@ -96,6 +100,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if arguments.clear {
         return clear::run(arguments);
     }
+    let job = arguments.filing.open()?;
     let device = arguments.connect.device()?;
     let trace = arguments.connect.trace()?;
     let codes = connect::block_on(async {
@@ -104,6 +109,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         codes.map_err(|error| connect::failure(&device, &error))
     })?;
     let document = Document::of(&codes);
+    if let Some(job) = &job {
+        job.file_json(Kind::Codes, &document)?;
+    }
     match arguments.json {
         true => output::print_json(&document),
         false => output::print(&document.text(arguments.units)),

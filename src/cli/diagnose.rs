@@ -4,9 +4,10 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::{captured, failure::Failure, files, output, terminal};
+use super::{captured, failure::Failure, files, filing::Filing, output, terminal};
 use crate::{
     diagnose::{Priors, Tables, diagnose_with_bench},
+    job::Kind,
     report::{json, text},
 };
 
@@ -16,10 +17,11 @@ use crate::{
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  pintle diagnose van3.capture.csv\n  \
         pintle diagnose monday.capture.csv tuesday.capture.csv --vehicle van3.toml --json\n  \
-        pintle diagnose van3.capture.csv --bench readings.toml")]
+        pintle diagnose van3.capture.csv --bench readings.toml\n  \
+        pintle diagnose --job van3-visit")]
 pub struct Arguments {
-    /// The captures, plain or compressed.
-    #[arg(required = true, value_name = "CAPTURE")]
+    /// The captures, plain or compressed; with `--job`, those filed on its side.
+    #[arg(required_unless_present = "job", value_name = "CAPTURE")]
     captures: Vec<PathBuf>,
     /// The vehicle file; without it, what the first capture's header tells.
     #[arg(long, value_name = "FILE")]
@@ -30,6 +32,8 @@ pub struct Arguments {
     /// How common each cause is, in place of the table that comes with the program (TOML).
     #[arg(long, value_name = "FILE")]
     priors: Option<PathBuf>,
+    #[command(flatten)]
+    filing: Filing,
     /// Answer as JSON.
     #[arg(long)]
     json: bool,
@@ -43,17 +47,33 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         .as_deref()
         .map(files::read_vehicle)
         .transpose()?;
-    let read = captured::read_all(&arguments.captures)?;
-    let vehicle = given.or(read.vehicle).unwrap_or_default();
-    let bench = arguments.bench.as_deref();
-    let bench = bench
-        .map(|path| files::read_bench(path, &vehicle))
-        .transpose()?;
+    let job = arguments.filing.open()?;
+    let captures = match &job {
+        Some(job) if arguments.captures.is_empty() => job.captures()?,
+        _ => arguments.captures.clone(),
+    };
+    let read = captured::read_all(&captures)?;
+    let vehicle = match (given, &job) {
+        (Some(vehicle), _) => vehicle,
+        (None, Some(job)) => job.vehicle(read.vehicle),
+        (None, None) => read.vehicle.unwrap_or_default(),
+    };
+    let bench = match (&arguments.bench, &job) {
+        (Some(path), _) => Some(files::read_bench(path, &vehicle)?),
+        (None, Some(job)) => job.readings(&vehicle)?.map(|(_, readings)| readings),
+        (None, None) => None,
+    };
     let diagnosis = diagnose_with_bench(&read.summaries, &vehicle, &tables, bench.as_ref());
+    let names: Vec<String> = captures
+        .iter()
+        .map(|path| path.display().to_string())
+        .collect();
+    let document = json::document(&diagnosis, &names, &vehicle);
+    if let Some(job) = &job {
+        job.file_json(Kind::Diagnosis, &document)?;
+    }
     if arguments.json {
-        let paths = arguments.captures.iter();
-        let names: Vec<String> = paths.map(|path| path.display().to_string()).collect();
-        return output::print_json(&json::document(&diagnosis, &names, &vehicle));
+        return output::print_json(&document);
     }
     output::print(&text::render(
         &diagnosis,

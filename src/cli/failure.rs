@@ -24,6 +24,14 @@ impl Failure {
         }
     }
 
+    /// The same for an error that names its thing itself.
+    pub fn of(problem: impl fmt::Display, next: impl fmt::Display) -> Self {
+        Self {
+            line: one_line(&format!("{problem}; {next}")),
+            code: 1,
+        }
+    }
+
     /// The command was called wrongly: exit 2.
     pub fn usage(problem: impl fmt::Display) -> Self {
         Self {

@@ -14,9 +14,11 @@ pub mod duration;
 pub mod export;
 pub mod failure;
 mod files;
+mod filing;
 pub mod import;
 pub mod inspect;
 pub mod interrupt;
+pub mod job;
 pub mod output;
 pub mod ports;
 pub mod probe;
@@ -45,6 +47,7 @@ enum Command {
     Export(export::Arguments),
     Import(import::Arguments),
     Inspect(inspect::Arguments),
+    Job(job::Arguments),
     Ports(ports::Arguments),
     Probe(probe::Arguments),
     Record(record::Arguments),
@@ -68,6 +71,7 @@ fn run(command: Command) -> Result<(), Failure> {
         Command::Export(arguments) => export::run(&arguments),
         Command::Import(arguments) => import::run(&arguments),
         Command::Inspect(arguments) => inspect::run(&arguments),
+        Command::Job(arguments) => job::run(&arguments),
         Command::Ports(arguments) => ports::run(&arguments),
         Command::Probe(arguments) => probe::run(&arguments),
         Command::Record(arguments) => record::run(&arguments),

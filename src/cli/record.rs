@@ -10,6 +10,7 @@ use super::{
     duration::Span,
     failure::Failure,
     files,
+    filing::Filing,
     interrupt::Interrupt,
     output, terminal,
 };
@@ -32,13 +33,13 @@ const TELL_AGAIN_US: u64 = 10_000_000;
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle record --for 10m --vehicle van3.toml\n  \
-    pintle record --port /dev/ttyUSB0 --out idle.capture.csv"
+    pintle record --port /dev/ttyUSB0 --out idle.capture.csv\n  pintle record --job van3-visit --for 15m"
 )]
 pub struct Arguments {
     #[command(flatten)]
     connect: Connect,
     /// Name of the new capture (`.capture.csv`, or `.capture.csv.gz`); without it, one with today's date.
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", conflicts_with = "job")]
     out: Option<PathBuf>,
     /// How long to record (`90s`, `10m`, `1h`); without it, until Ctrl-C.
     #[arg(long = "for", value_name = "TIME")]
@@ -46,6 +47,8 @@ pub struct Arguments {
     /// The vehicle file to keep with the data.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
+    #[command(flatten)]
+    filing: Filing,
 }
 
 /// Runs the command.
@@ -56,18 +59,23 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         .map(files::read_vehicle)
         .transpose()?;
     let device = arguments.connect.device()?;
-    let path = match &arguments.out {
-        Some(path) => path.clone(),
-        None => files::dated_name("recording"),
+    let job = arguments.filing.open()?;
+    let names: Vec<PathBuf> = match (&arguments.out, &job) {
+        (Some(path), _) => vec![path.clone()],
+        (None, Some(job)) => job.new_captures()?,
+        (None, None) => vec![files::dated_name("recording")],
     };
-    if path.exists() {
-        return Err(file_failure(&path, &CaptureError::Exists));
+    let vehicle = vehicle.or(job.map(|job| job.visit.vehicle));
+    if let [path] = names.as_slice()
+        && path.exists()
+    {
+        return Err(file_failure(path, &CaptureError::Exists));
     }
     let trace = arguments.connect.trace()?;
     connect::block_on(record(
         &device,
         trace,
-        &path,
+        &names,
         vehicle,
         arguments.length.map(Span::as_us),
     ))
@@ -76,7 +84,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
 async fn record(
     device: &Device,
     trace: Option<trace::Writer>,
-    path: &Path,
+    names: &[PathBuf],
     vehicle: Option<Vehicle>,
     length_us: Option<u64>,
 ) -> Result<(), Failure> {
@@ -90,7 +98,7 @@ async fn record(
     };
     let found = found(&session).map_err(|error| connect::failure(device, &error))?;
     let header = session.header(vehicle);
-    let mut writer = create(path, &header)?;
+    let (path, mut writer) = create(names, &header)?;
     output::remark(format_args!("{}: recording; {found}", path.display()));
     let mut watcher = Watcher::new(&header);
     let recorded = session
@@ -118,8 +126,19 @@ fn listen() -> Result<Interrupt, Failure> {
         .map_err(|error| Failure::new("this computer", error, "close other programs and try again"))
 }
 
-fn create(path: &Path, header: &Header) -> Result<Writer, Failure> {
-    Writer::create(path, header).map_err(|error| file_failure(path, &error))
+/// Creates the capture under the first of these names that is free.
+fn create<'a>(names: &'a [PathBuf], header: &Header) -> Result<(&'a Path, Writer), Failure> {
+    let mut failure = Failure::usage("a capture needs a name");
+    for path in names {
+        match Writer::create(path, header) {
+            Ok(writer) => return Ok((path, writer)),
+            Err(error) => failure = file_failure(path, &error),
+        }
+        if !path.exists() {
+            break;
+        }
+    }
+    Err(failure)
 }
 
 fn file_failure(path: &Path, error: &CaptureError) -> Failure {

@@ -13,6 +13,7 @@ use super::{Arguments, Document, Silence};
 use crate::{
     capture::CaptureError,
     cli::{connect, failure::Failure, files, interrupt::Interrupt, output},
+    job::Kind,
     link::{
         Before, ClearError, Cleared, Device,
         codes::{Codes, FoundCode},
@@ -76,9 +77,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         ));
     }
     let device = arguments.connect.device()?;
-    let path = match &arguments.out {
-        Some(path) => path.clone(),
-        None => files::dated_name("before-clearing"),
+    let job = arguments.filing.open()?;
+    let path = match (&arguments.out, &job) {
+        (Some(path), _) => path.clone(),
+        // what a moment's look has saved is no drive: its name puts it on neither side
+        (None, Some(job)) => job.new_capture("clearing")?,
+        (None, None) => files::dated_name("before-clearing"),
     };
     if path.exists() {
         return Err(not_saved(&path, &CaptureError::Exists));
@@ -86,6 +90,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let trace = arguments.connect.trace()?;
     let work = clear(arguments, &device, trace, path);
     let (report, failure) = connect::block_on(work)?;
+    if let Some(job) = &job {
+        job.file_json_as(Kind::Codes, "clearing", &report)?;
+    }
     match arguments.json {
         true => output::print_json(&report)?,
         false => output::print(&report.text(arguments.units))?,

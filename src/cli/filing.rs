@@ -1,0 +1,145 @@
+//! `--job FOLDER`: what a command produces is filed in a job, on the side where it belongs.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use serde::Serialize;
+
+use super::{failure::Failure, files, output};
+use crate::{
+    bench::Readings,
+    job::{Filed, Folder, JobError, Kind, Side, Visit},
+    vehicle::Vehicle,
+};
+
+/// Which job, and which side of the work.
+#[derive(Debug, Args)]
+pub struct Filing {
+    /// File what comes of it in this job; the vehicle is the job's.
+    #[arg(long, value_name = "FOLDER")]
+    job: Option<PathBuf>,
+    /// Side of the work: `before` or `after`; without it, `after` once the job says that work was done.
+    #[arg(long, value_name = "SIDE", requires = "job")]
+    side: Option<Side>,
+}
+
+/// A job that a command files in.
+#[derive(Debug)]
+pub struct Job {
+    /// Where it is.
+    pub folder: Folder,
+    /// What was said when the car came.
+    pub visit: Visit,
+    /// The side that the command is on.
+    pub side: Side,
+}
+
+impl Filing {
+    /// Opens the job, if one was named.
+    pub fn open(&self) -> Result<Option<Job>, Failure> {
+        let job = self.job.as_deref().map(|path| Job::open(path, self.side));
+        job.transpose()
+    }
+}
+
+impl Job {
+    /// Opens a job on a side, or on the one where it stands.
+    pub fn open(path: &Path, side: Option<Side>) -> Result<Self, Failure> {
+        let (folder, visit) = Folder::open(path).map_err(failure)?;
+        let side = match side {
+            Some(side) => side,
+            None => folder.side().map_err(failure)?,
+        };
+        Ok(Self {
+            folder,
+            visit,
+            side,
+        })
+    }
+
+    /// Files a document on this side and says where.
+    pub fn file_json(&self, kind: Kind, document: &impl Serialize) -> Result<(), Failure> {
+        self.file_json_as(kind, self.side.word(), document)
+    }
+
+    /// Files a document under names that begin with this word and says where.
+    pub fn file_json_as(
+        &self,
+        kind: Kind,
+        word: &str,
+        document: &impl Serialize,
+    ) -> Result<(), Failure> {
+        let text = serde_json::to_string_pretty(document)
+            .map_err(|error| Failure::new(word, error, "report this as a fault of the program"))?;
+        let path = self.file(kind, word, text.as_bytes())?;
+        output::remark(format_args!("{}: filed", path.display()));
+        Ok(())
+    }
+
+    /// Files a text under a new name that begins with this word.
+    pub fn file(&self, kind: Kind, word: &str, content: &[u8]) -> Result<PathBuf, Failure> {
+        self.folder.file(kind, word, content).map_err(failure)
+    }
+
+    /// Names for a new capture of this side, best first.
+    pub fn new_captures(&self) -> Result<Vec<PathBuf>, Failure> {
+        let names = self.folder.new_names(Kind::Capture, self.side.word());
+        Ok(names.map_err(failure)?.collect())
+    }
+
+    /// A free name for a capture that begins with this word.
+    pub fn new_capture(&self, word: &str) -> Result<PathBuf, Failure> {
+        let mut names = self
+            .folder
+            .new_names(Kind::Capture, word)
+            .map_err(failure)?;
+        let free = names.find(|name| !name.exists());
+        free.ok_or_else(|| Failure::new(word, "no free name", "wait a second and try again"))
+    }
+
+    /// The job's vehicle, filled up from what the captures tell.
+    pub fn vehicle(&self, recorded: Option<Vehicle>) -> Vehicle {
+        self.visit
+            .vehicle
+            .clone()
+            .filled_up(recorded.unwrap_or_default())
+    }
+
+    /// Whether a file lies inside the job.
+    pub fn holds(&self, path: &Path) -> bool {
+        let place = |path: &Path| std::fs::canonicalize(path).ok();
+        place(path)
+            .zip(place(self.folder.path()))
+            .is_some_and(|(file, folder)| file.starts_with(folder))
+    }
+
+    /// The captures of this side; says what to do when there are none.
+    pub fn captures(&self) -> Result<Vec<PathBuf>, Failure> {
+        let captures = self.folder.captures(self.side).map_err(failure)?;
+        if captures.is_empty() {
+            let folder = self.folder.path().display();
+            return Err(Failure::new(
+                &folder,
+                format!("no capture of the side `{}` is filed here", self.side),
+                format!("record one with `pintle record --job {folder}`"),
+            ));
+        }
+        Ok(captures)
+    }
+
+    /// The latest bench readings of a side, with the file's name.
+    pub fn readings(&self, vehicle: &Vehicle) -> Result<Option<(Filed, Readings)>, Failure> {
+        let word = self.side.word();
+        let Some(filed) = self.folder.latest(Kind::Readings, word).map_err(failure)? else {
+            return Ok(None);
+        };
+        let readings = files::read_bench(&filed.path, vehicle)?;
+        Ok(Some((filed, readings)))
+    }
+}
+
+/// The job's error as a line for the person.
+pub fn failure(error: JobError) -> Failure {
+    let next = error.next_step();
+    Failure::of(error, next)
+}

@@ -1,0 +1,103 @@
+//! `pintle job show`: where a job stands.
+
+use std::fmt::Write;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::{Which, words};
+use crate::{
+    cli::{failure::Failure, filing, output},
+    job::{Folder, STEPS, Stage, Standing, Visit, Work},
+};
+
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  pintle job show job-2026-11-25-van-3")]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    which: Which,
+    /// Answer as JSON.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct Document {
+    schema: &'static str,
+    folder: String,
+    visit: Visit,
+    steps: Vec<Step>,
+    captures_before: usize,
+    captures_after: usize,
+    chosen: Vec<Work>,
+    done: Vec<Work>,
+    next: String,
+}
+
+#[derive(Serialize)]
+struct Step {
+    step: &'static str,
+    done: bool,
+}
+
+/// Runs the command.
+pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let (job, visit) = Folder::open(&arguments.which.folder).map_err(filing::failure)?;
+    let standing = Standing::of(&job).map_err(filing::failure)?;
+    let [captures_before, captures_after] = standing.captures;
+    let steps = STEPS.into_iter().zip(standing.done);
+    let document = Document {
+        schema: "pintle.job/1",
+        folder: job.path().display().to_string(),
+        visit,
+        steps: steps.map(|(step, done)| Step { step, done }).collect(),
+        captures_before,
+        captures_after,
+        chosen: job.works(Stage::Chosen).map_err(filing::failure)?,
+        done: job.works(Stage::Done).map_err(filing::failure)?,
+        next: words::next(standing.next, &job),
+    };
+    match arguments.json {
+        true => output::print_json(&document),
+        false => output::print(&document.text()),
+    }
+}
+
+impl Document {
+    fn text(&self) -> String {
+        let visit = &self.visit;
+        let label = visit
+            .vehicle
+            .label
+            .as_deref()
+            .unwrap_or("vehicle without a name");
+        let complaint = visit.complaint.as_deref().unwrap_or("no complaint noted");
+        let odometer = visit
+            .odometer_km
+            .map_or_else(String::new, |km| format!(", {km:.0} km"));
+        let mut text = format!(
+            "{label}{odometer}, opened {}: {complaint}\n\n",
+            words::day(visit.opened)
+        );
+        // writing to a String cannot fail
+        for (number, step) in (1..).zip(&self.steps) {
+            let mark = if step.done { "x" } else { " " };
+            let _ = writeln!(text, "  [{mark}] {number}. {}", step.step);
+        }
+        let _ = writeln!(
+            text,
+            "\ncaptures: {} before, {} after",
+            self.captures_before, self.captures_after
+        );
+        for (word, works) in [("chosen", &self.chosen), ("done", &self.done)] {
+            for work in works {
+                let cost = work
+                    .cost
+                    .map_or_else(String::new, |cost| format!(", {cost:.2}"));
+                let _ = writeln!(text, "{word} {}: {}{cost}", words::day(work.at), work.what);
+            }
+        }
+        let _ = writeln!(text, "\nnext: {}", self.next);
+        text
+    }
+}

@@ -1,0 +1,72 @@
+//! `pintle job choose` and `pintle job done`: the treatment decided, the work carried out.
+
+use clap::Args;
+
+use super::Which;
+use crate::{
+    cli::{failure::Failure, filing, output},
+    job::{Folder, Stage, Work},
+};
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  pintle job choose job-2026-11-25-van-3 \"injectors cleaned on the car\" --cost 120"
+)]
+pub(super) struct Choice {
+    #[command(flatten)]
+    which: Which,
+    /// The treatment, in words for the customer.
+    what: String,
+    /// What it will cost, in your money.
+    #[arg(long)]
+    cost: Option<f64>,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  pintle job done job-2026-11-25-van-3\n  \
+    pintle job done job-2026-11-25-van-3 \"coil of cylinder 2 renewed\" --cost 95")]
+pub(super) struct Completion {
+    #[command(flatten)]
+    which: Which,
+    /// What was done, in words for the customer; without it, the treatment chosen last.
+    what: Option<String>,
+    /// What it has cost, in your money.
+    #[arg(long)]
+    cost: Option<f64>,
+}
+
+/// Notes a choice.
+pub(super) fn choose(choice: &Choice) -> Result<(), Failure> {
+    let (job, _) = Folder::open(&choice.which.folder).map_err(filing::failure)?;
+    note(&job, Stage::Chosen, choice.what.clone(), choice.cost)
+}
+
+/// Notes that work was done.
+pub(super) fn done(completion: &Completion) -> Result<(), Failure> {
+    let (job, _) = Folder::open(&completion.which.folder).map_err(filing::failure)?;
+    let chosen = job.works(Stage::Chosen).map_err(filing::failure)?.pop();
+    let (what, planned) = match (&completion.what, chosen) {
+        (Some(what), _) => (what.clone(), None),
+        (None, Some(chosen)) => (chosen.what, chosen.cost),
+        (None, None) => {
+            return Err(Failure::new(
+                job.path().display(),
+                "no treatment was chosen yet",
+                "say what was done: pintle job done FOLDER WHAT",
+            ));
+        }
+    };
+    note(&job, Stage::Done, what, completion.cost.or(planned))
+}
+
+fn note(job: &Folder, stage: Stage, what: String, cost: Option<f64>) -> Result<(), Failure> {
+    if cost.is_some_and(|cost| !(cost.is_finite() && cost >= 0.0)) {
+        return Err(Failure::usage("--cost: expected a number from 0 up"));
+    }
+    let at = jiff::Timestamp::now();
+    let path = job
+        .note(stage, &Work { at, what, cost })
+        .map_err(filing::failure)?;
+    output::remark(format_args!("{}: noted", path.display()));
+    Ok(())
+}

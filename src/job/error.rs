@@ -1,0 +1,44 @@
+//! Why a job folder cannot be read or written, each with the next step.
+
+use std::{io, path::PathBuf};
+
+/// Why a job folder cannot be read or written.
+#[derive(Debug, thiserror::Error)]
+pub enum JobError {
+    /// The folder is no job.
+    #[error("{}: there is no job.toml in this folder", .0.display())]
+    NoJob(PathBuf),
+    /// A job or something else is there already.
+    #[error("{}: exists already and is never overwritten", .0.display())]
+    Exists(PathBuf),
+    /// A file of the job does not say what it should.
+    #[error("{}: {problem}", path.display())]
+    Format {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong, with line and column.
+        problem: String,
+    },
+    /// The operating system refused.
+    #[error("{}: {error}", path.display())]
+    Io {
+        /// The file or folder.
+        path: PathBuf,
+        /// Its word.
+        error: io::Error,
+    },
+}
+
+impl JobError {
+    /// What the person can do now.
+    pub const fn next_step(&self) -> &'static str {
+        match self {
+            Self::NoJob(_) => {
+                "name a folder that `pintle job new` made; `pintle job list` finds them"
+            }
+            Self::Exists(_) => "name another folder",
+            Self::Format { .. } => "correct that entry",
+            Self::Io { .. } => "check the medium, its free space and your permission",
+        }
+    }
+}

@@ -1,0 +1,23 @@
+//! The job folder: one vehicle's visit as plain files that any other program can read, copy and keep.
+//!
+//! Nothing in a job is ever changed or overwritten by this program: whatever is produced gets a file of its own, so that two
+//! terminals on one job, a pulled plug or a copied folder cannot lose anything. What a file belongs to is told by its name,
+//! `before-2026-11-25-101500.capture.csv`: the side of the work, the time, the kind.
+
+mod error;
+mod filed;
+mod folder;
+mod put;
+mod side;
+mod standing;
+mod visit;
+mod work;
+
+pub use error::JobError;
+pub use filed::Filed;
+pub use folder::{Folder, Kind};
+pub use put::put_new;
+pub use side::Side;
+pub use standing::{Next, STEPS, Standing};
+pub use visit::Visit;
+pub use work::{Stage, Work};

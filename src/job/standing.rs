@@ -1,0 +1,172 @@
+//! Where a job stands in its six steps, and what comes next.
+
+use super::{
+    error::JobError,
+    folder::{Folder, Kind},
+    side::Side,
+    work::Stage,
+};
+
+/// The six steps of a job, in a few words each.
+pub const STEPS: [&str; 6] = [
+    "ask the engine",
+    "separate look-alikes",
+    "test on the bench and at the rail",
+    "choose the least treatment",
+    "do the work",
+    "prove it",
+];
+
+/// What comes next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Next {
+    /// Record on this side.
+    Record(Side),
+    /// Judge what was recorded before.
+    Diagnose,
+    /// Make the checks that the diagnosis lists, or choose at once where it is settled.
+    CheckOrChoose,
+    /// Choose the treatment.
+    Choose,
+    /// Carry it out.
+    Work,
+    /// Hold both sides against each other.
+    Compare,
+    /// Write the page.
+    Report,
+    /// Nothing: the page is written and nothing has come since.
+    Nothing,
+}
+
+/// Where a job stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Standing {
+    /// Which of [`STEPS`] are done.
+    pub done: [bool; 6],
+    /// Captures before and after.
+    pub captures: [usize; 2],
+    /// What comes next.
+    pub next: Next,
+}
+
+impl Standing {
+    /// Looks at what is filed.
+    ///
+    /// # Errors
+    /// When the folder cannot be read.
+    pub fn of(job: &Folder) -> Result<Self, JobError> {
+        let latest = |kind, word| Ok(job.latest(kind, word)?.map(|filed| filed.stamp));
+        let before = job.files(Kind::Capture, Side::Before.word())?;
+        let after = job.files(Kind::Capture, Side::After.word())?;
+        let last_before = before.last().map(|filed| filed.stamp.clone());
+        let last_after = after.last().map(|filed| filed.stamp.clone());
+        let diagnosis = latest(Kind::Diagnosis, Side::Before.word())?;
+        let bench = latest(Kind::Bench, Side::Before.word())?;
+        let comparison = latest(Kind::Comparison, "comparison")?;
+        let report = latest(Kind::Report, "report")?;
+        let chosen = latest(Kind::Work, Stage::Chosen.word())?;
+        let worked = latest(Kind::Work, Stage::Done.word())?;
+
+        let asked = last_before.is_some();
+        let judged = asked && diagnosis >= last_before;
+        let measured = bench.is_some();
+        let done = worked.is_some();
+        let chosen = chosen.is_some() || done;
+        let compared =
+            last_after.is_some() && comparison >= last_after && comparison >= last_before;
+        let told = report.is_some() && report >= comparison && report >= worked;
+        let next = if !asked {
+            Next::Record(Side::Before)
+        } else if !judged && !done {
+            Next::Diagnose
+        } else if !chosen && !measured {
+            Next::CheckOrChoose
+        } else if !chosen {
+            Next::Choose
+        } else if !done {
+            Next::Work
+        } else if after.is_empty() {
+            Next::Record(Side::After)
+        } else if !compared {
+            Next::Compare
+        } else if !told {
+            Next::Report
+        } else {
+            Next::Nothing
+        };
+        Ok(Self {
+            done: [asked, judged, measured, chosen, done, compared && told],
+            captures: [before.len(), after.len()],
+            next,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        job::{Visit, Work},
+        vehicle::Vehicle,
+    };
+
+    /// The six steps one after the other, each by what is filed in it.
+    #[test]
+    fn each_step_leads_to_the_next() {
+        let bench = tempfile::tempdir().unwrap();
+        let now = jiff::Timestamp::now();
+        let visit = Visit {
+            opened: now,
+            complaint: None,
+            odometer_km: None,
+            vehicle: Vehicle::default(),
+        };
+        let job = Folder::create(bench.path(), &visit).unwrap();
+        let next = || Standing::of(&job).unwrap().next;
+        let work = Work {
+            at: now,
+            what: "cleaned".to_owned(),
+            cost: None,
+        };
+        assert_eq!(next(), Next::Record(Side::Before));
+        job.file(Kind::Capture, "before", b"x").unwrap();
+        assert_eq!(next(), Next::Diagnose);
+        job.file(Kind::Diagnosis, "before", b"x").unwrap();
+        assert_eq!(next(), Next::CheckOrChoose);
+        job.file(Kind::Bench, "before", b"x").unwrap();
+        assert_eq!(next(), Next::Choose);
+        job.note(Stage::Chosen, &work).unwrap();
+        assert_eq!(next(), Next::Work);
+        job.note(Stage::Done, &work).unwrap();
+        assert_eq!(next(), Next::Record(Side::After));
+        job.file(Kind::Capture, "after", b"x").unwrap();
+        assert_eq!(next(), Next::Compare);
+        job.file(Kind::Comparison, "comparison", b"x").unwrap();
+        assert_eq!(next(), Next::Report);
+        job.file(Kind::Report, "report", b"x").unwrap();
+        assert_eq!(next(), Next::Nothing);
+        assert_eq!(Standing::of(&job).unwrap().done, [true; 6]);
+    }
+
+    #[test]
+    fn a_capture_that_came_later_than_its_diagnosis_is_to_be_judged() {
+        let bench = tempfile::tempdir().unwrap();
+        let now = jiff::Timestamp::now();
+        let visit = Visit {
+            opened: now,
+            complaint: None,
+            odometer_km: None,
+            vehicle: Vehicle::default(),
+        };
+        let job = Folder::create(bench.path(), &visit).unwrap();
+        for (folder, name) in [
+            ("captures", "before-2026-11-25-101500.capture.csv"),
+            ("findings", "before-2026-11-25-102000.diagnosis.json"),
+            ("captures", "before-2026-11-25-120000.capture.csv"),
+        ] {
+            std::fs::create_dir_all(bench.path().join(folder)).unwrap();
+            std::fs::write(bench.path().join(folder).join(name), "x").unwrap();
+        }
+        assert_eq!(Standing::of(&job).unwrap().next, Next::Diagnose);
+    }
+}
