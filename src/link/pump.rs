@@ -179,6 +179,11 @@ impl Pump {
                 self.clock.advance_to(until_us);
                 Ok(true)
             }
+            (Some(deadline_us), _) if self.dialogue.is_pausing() => {
+                self.clock.advance_to(deadline_us);
+                self.dialogue.handle_timeout(self.clock.now_us());
+                Ok(false)
+            }
             (Some(deadline_us), _) => {
                 let mut left_us = deadline_us.saturating_sub(self.clock.now_us());
                 while left_us > 0 && self.clock.now_us() < deadline_us {

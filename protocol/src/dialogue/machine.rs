@@ -115,6 +115,11 @@ impl Dialogue {
         }
     }
 
+    /// Whether only time has to pass before the next step: the adapter owes nothing.
+    pub fn is_pausing(&self) -> bool {
+        matches!(self.phase, Phase::Pause(..) | Phase::Later(..))
+    }
+
     /// Bytes to send now, if any. All of them go out before the next is asked for.
     pub fn poll_transmit(&mut self) -> Option<Vec<u8>> {
         self.talk.transmit()
