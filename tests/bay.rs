@@ -24,12 +24,12 @@ pub struct Bay {
 }
 
 impl Bay {
-    /// In simulated time.
+    /// In simulated time: whatever is asked, also by a program in a process of its own, is answered at once.
     pub fn simulated(car: &str) -> Self {
         Self::at(car, Clock::simulated())
     }
 
-    /// In real time, for the program in a process of its own.
+    /// In real time, as fast as a line and a car are.
     pub fn real(car: &str) -> Self {
         Self::at(car, Clock::real())
     }

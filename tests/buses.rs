@@ -299,7 +299,7 @@ async fn before_can_test_results_are_shown_raw_and_never_counted() {
         Ok(Answer::Unknown(said.clone()))
     );
     let bench = Workbench::new();
-    let bay = Bay::with(car, Mishaps::default(), Clock::real());
+    let bay = Bay::with(car, Mishaps::default(), Clock::simulated());
     let output = bench
         .pintle(["probe", "--port", bay.path(), "--json"])
         .assert()

@@ -40,11 +40,17 @@ fn failure(bench: &Workbench, arguments: &[&str]) -> String {
 #[test]
 fn a_probe_tells_adapter_controllers_items_and_the_quality_of_the_link() {
     let bench = Workbench::new();
-    let bay = Bay::real("van3");
-    let probe = json(
-        &bench,
-        &["probe", "--port", bay.path(), "--baud", "38400", "--json"],
-    );
+    let [bay, other] = ["van3"; 2].map(Bay::real);
+    let in_text = || {
+        let mut text = bench.pintle(["probe", "--port", other.path()]);
+        let text = text.timeout(AT_MOST).assert().success();
+        String::from_utf8(text.get_output().stdout.clone()).unwrap()
+    };
+    let (probe, text) = std::thread::scope(|scope| {
+        let text = scope.spawn(in_text);
+        let arguments = ["probe", "--port", bay.path(), "--baud", "38400", "--json"];
+        (json(&bench, &arguments), text.join().unwrap())
+    });
     assert_eq!(probe["schema"], "pintle.probe/1");
     assert_eq!(probe["adapter"]["name"], "GENERIC ADAPTER V1.5");
     assert_eq!(probe["protocol"], "iso15765-11-500");
@@ -75,12 +81,6 @@ fn a_probe_tells_adapter_controllers_items_and_the_quality_of_the_link() {
     assert!(probe["readiness"].as_array().unwrap().len() > 3);
     assert!(probe["link"]["answers_per_s"].as_f64().unwrap() > 5.0);
     assert_eq!(probe["warnings"].as_array().unwrap().len(), 0);
-    let text = bench
-        .pintle(["probe", "--port", bay.path()])
-        .timeout(AT_MOST)
-        .assert()
-        .success();
-    let text = String::from_utf8(text.get_output().stdout.clone()).unwrap();
     for words in ["7E8 (engine)", "01 0C  engine speed", "answers/s", "supply"] {
         assert!(text.contains(words), "{words}: {text}");
     }
@@ -93,7 +93,7 @@ fn codes_are_read_over_a_network_and_misfire_codes_bring_their_caution() {
     let fault = "injector_dead:3".parse().unwrap();
     let mut car = Car::new(fleet::car("van3").unwrap(), &[fault], Trip::warm(1), 1).unwrap();
     car.advance_to(600_000_000);
-    let endpoint = open_tcp(VirtualAdapter::new(car, BAUD), Clock::real()).unwrap();
+    let endpoint = open_tcp(VirtualAdapter::new(car, BAUD), Clock::simulated()).unwrap();
     let codes = json(&bench, &["codes", "--tcp", endpoint.address(), "--json"]);
     assert_eq!(codes["schema"], "pintle.codes/1");
     assert_eq!(codes["lamp_on"], true);
@@ -173,13 +173,13 @@ fn a_port_that_is_none_is_named_with_the_next_step() {
 #[test]
 fn a_port_that_another_program_uses_is_busy() {
     let bench = Workbench::new();
-    let bay = Bay::real("van7");
+    let bay = Bay::simulated("van7");
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
         .unwrap();
     let session = runtime
-        .block_on(Session::connect(device(bay.path()), Clock::real()))
+        .block_on(Session::connect(device(bay.path()), bay.clock.clone()))
         .unwrap();
     let line = failure(&bench, &["record", "--port", bay.path()]);
     assert!(line.contains("another program is using it"), "{line}");
@@ -259,7 +259,7 @@ fn a_device_that_is_no_adapter_is_told_by_what_it_said() {
 #[test]
 fn an_ignition_that_is_off_is_asked_for() {
     let bench = Workbench::new();
-    let bay = Bay::real("van3");
+    let bay = Bay::simulated("van3");
     bay.endpoint.ignition_off_at(Some(0));
     let line = failure(&bench, &["codes", "--port", bay.path()]);
     assert!(

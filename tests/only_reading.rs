@@ -162,7 +162,7 @@ async fn clearing_sends_one_request_more_than_reading_on_every_bus() {
 #[test]
 fn a_running_engine_is_never_asked_to_clear() {
     let bench = Workbench::new();
-    let (endpoint, log) = plugged_in(Bus::Can11At500, false, &Clock::real());
+    let (endpoint, log) = plugged_in(Bus::Can11At500, false, &Clock::simulated());
     let arguments = ["codes", "--clear", "--yes", "--tcp", endpoint.address()];
     bench.pintle(arguments).assert().code(1);
     assert_only_reading(&log);
@@ -172,7 +172,7 @@ fn a_running_engine_is_never_asked_to_clear() {
 fn every_command_at_the_car_only_reads() {
     let run = |command: &[&str]| {
         let bench = Workbench::new();
-        let (endpoint, log) = plugged_in(Bus::Can11At500, true, &Clock::real());
+        let (endpoint, log) = plugged_in(Bus::Can11At500, true, &Clock::simulated());
         let tcp = ["--tcp", endpoint.address()];
         let arguments = [command, &tcp].concat();
         bench.pintle(arguments).assert().success();

@@ -1,20 +1,24 @@
 //! Recording from a virtual adapter: into a capture, through troubles of the link, to a clean end.
 
 use std::{
-    cell::RefCell,
-    future::pending,
+    cell::{Cell, RefCell},
+    future::{pending, poll_fn},
     io::{BufRead, BufReader},
     path::{Path, PathBuf},
     process::{Child, Command, Stdio},
+    task::Poll,
 };
 
 use pintle::{
     capture::{Kind, Reader, Writer},
     clock::Clock,
     link::{Device, Ending, Recorded, Session},
-    simulator::{VirtualAdapter, endpoint::open_tcp},
+    simulator::{
+        Purpose, VirtualAdapter,
+        endpoint::{open_pty, open_tcp},
+    },
 };
-use tokio::sync::oneshot;
+use pintle_protocol::bus::hex;
 
 use crate::{
     bay::{BAUD, Bay, device, parked},
@@ -380,34 +384,46 @@ async fn an_adapter_that_stays_away_ends_the_recording_after_two_minutes() {
 
 #[tokio::test]
 async fn a_wish_to_stop_lets_the_request_in_the_air_end() {
-    let bench = Workbench::new();
-    let path = bench.path().join("a.capture.csv.gz");
-    let bay = Bay::simulated("van3");
-    let mut session = Session::connect(device(bay.path()), bay.clock.clone())
-        .await
-        .unwrap();
-    let mut writer = Writer::create(&path, &session.header(None)).unwrap();
-    let (stop, stopped) = oneshot::channel::<()>();
-    let (mut stop, mut seen) = (Some(stop), 0);
-    let stopped = async { stopped.await.unwrap() };
-    let recorded = session
-        .record(&mut writer, None, stopped, |_, progress| {
-            seen += 1;
-            if progress.answers == 100 {
-                stop.take().map(|stop| stop.send(()));
+    // the wish comes at one moment and another between two answers
+    for later in 1..=5 {
+        let bench = Workbench::new();
+        let path = bench.path().join("a.capture.csv.gz");
+        let clock = Clock::simulated();
+        let adapter = VirtualAdapter::new(parked("van3"), BAUD);
+        let bus = adapter.bus_log();
+        let endpoint = open_pty(adapter, clock.clone()).unwrap();
+        let mut session = Session::connect(device(endpoint.address()), clock)
+            .await
+            .unwrap();
+        let mut writer = Writer::create(&path, &session.header(None)).unwrap();
+        let answers = Cell::new(0);
+        let mut looks = 0;
+        let wish = poll_fn(|_| {
+            looks += u32::from(answers.get() >= 100);
+            match looks >= later {
+                true => Poll::Ready(()),
+                false => Poll::Pending,
             }
-        })
-        .await
-        .unwrap();
-    writer.finish().unwrap();
-    assert_eq!(recorded.ending, Ending::Stopped);
-    let lines = lines(&path);
-    assert_eq!(lines.len(), seen);
-    assert!(
-        (100..=102).contains(&recorded.answers),
-        "{}",
-        recorded.answers
-    );
+        });
+        let mut seen = 0;
+        let recorded = session
+            .record(&mut writer, None, wish, |_, progress| {
+                seen += 1;
+                answers.set(progress.answers);
+            })
+            .await
+            .unwrap();
+        writer.finish().unwrap();
+        assert_eq!(recorded.ending, Ending::Stopped);
+        let lines = lines(&path);
+        assert_eq!(lines.len(), seen);
+        assert_eq!(recorded.answers, answers.get());
+        // whatever the car was asked last has come into the capture
+        let mut asked = bus.messages().into_iter();
+        let last = asked.rfind(|sent| sent.purpose == Purpose::Request);
+        let answered = lines.iter().rfind(|line| !line.request.is_empty());
+        assert_eq!(answered.unwrap().request, hex::encode(&last.unwrap().data));
+    }
 }
 
 /// The program recording in a process of its own.
@@ -468,7 +484,7 @@ impl Program {
 #[test]
 fn the_program_records_for_the_time_asked_and_says_where() {
     let bench = Workbench::new();
-    let bay = Bay::real("van3");
+    let bay = Bay::simulated("van3");
     let vehicle = bench.file("van3.toml", "label = \"van 3\"\ncylinders = 4\n");
     let vehicle = vehicle.to_str().unwrap();
     let mut program = Program::start(&bench, &bay, &["--for", "2s", "--vehicle", vehicle]);
@@ -488,7 +504,7 @@ fn the_program_records_for_the_time_asked_and_says_where() {
 
 #[test]
 fn an_interrupt_and_a_termination_save_and_exit_130() {
-    for signal in ["-INT", "-TERM"] {
+    let interrupted = |signal: &str| {
         let bench = Workbench::new();
         let bay = Bay::real("van7");
         let mut program = Program::start(&bench, &bay, &[]);
@@ -503,7 +519,11 @@ fn an_interrupt_and_a_termination_save_and_exit_130() {
             "{rest}"
         );
         assert!(count(&lines(&capture), "03") == 1);
-    }
+    };
+    std::thread::scope(|scope| {
+        scope.spawn(|| interrupted("-INT"));
+        scope.spawn(|| interrupted("-TERM"));
+    });
 }
 
 #[test]
