@@ -1,7 +1,8 @@
 //! Tells a dirty fuel injector from everything that looks like one, and proves that the cleaning worked.
 //!
 //! The rooms, from the front door down; each may use only those below it:
-//! [`cli`] → [`report`] → [`diagnose`], [`mod@bench`] → [`export`] → [`series`], [`link`], [`import`], [`job`], [`simulator`] → [`capture`], [`trace`] →
+//! [`cli`] → [`report`] → [`diagnose`], [`compare`],
+//! [`mod@bench`] → [`export`] → [`series`], [`link`], [`import`], [`job`], [`simulator`] → [`capture`], [`trace`] →
 //! [`vehicle`], [`cause`], [`caution`], [`clock`], [`observation`], [`statistics`] and the package `pintle-protocol`.
 #![cfg_attr(
     test,
@@ -19,6 +20,7 @@ pub mod cause;
 pub mod caution;
 pub mod cli;
 pub mod clock;
+pub mod compare;
 pub mod diagnose;
 pub mod export;
 pub mod import;

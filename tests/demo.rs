@@ -115,6 +115,28 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
         assert!(requests.len() > 500 && requests.iter().all(reads), "{side}");
     }
 
+    let sides = ["before", "after"].map(|side| job.join(format!("{side}.capture.csv")));
+    let [before, after] = &sides;
+    let compare = ["compare".as_ref(), "--before".as_ref(), before.as_os_str()];
+    let after = ["--after".as_ref(), after.as_os_str(), "--json".as_ref()];
+    let output = bench
+        .pintle(compare.into_iter().chain(after))
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{output:?}");
+    let found: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(found["schema"], "pintle.comparison/1");
+    assert_eq!(found["verdict"], "better");
+    let trim = &found["trims"][0];
+    assert_eq!(trim["bank"], 1);
+    let number = |name: &str| trim[name].as_f64().unwrap();
+    assert!(number("low_pct") < number("difference_pct") && number("high_pct") < 0.0);
+    assert!(number("matched_seconds") > 60.0);
+    let third = &found["misfires"][2];
+    assert_eq!(third["cylinder"], 3);
+    assert!(third["rate_ratio"].as_f64().unwrap() < 0.1 && third["high"].as_f64().unwrap() < 0.5);
+    assert!(found["needed"].as_array().unwrap().is_empty() && found["warnings"].is_array());
+
     let before = fs::read(job.join("before.capture.csv")).unwrap();
     bench.pintle(arguments).assert().code(1);
     assert_eq!(fs::read(job.join("before.capture.csv")).unwrap(), before);

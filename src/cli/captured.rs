@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use pintle_protocol::{
     Pid,
     dtc::TroubleCode,
-    service::{self, Answer},
+    service::{self, Answer, Information},
 };
 
 use super::{failure::Failure, files};
@@ -57,6 +57,9 @@ fn summarised(path: &Path) -> Result<Captured, CaptureError> {
     let observations = Observations::open(path)?;
     let vehicle = observations.header().vehicle.clone();
     let mut builder = Builder::new();
+    if let Some(started) = observations.header().started {
+        builder.push_start(started);
+    }
     let damage = observations.for_each(|fact| match fact {
         Fact::Reading(reading) => builder.push(reading),
         Fact::Answer { answer, .. } => take_answer(answer, &mut builder),
@@ -73,6 +76,14 @@ fn summarised(path: &Path) -> Result<Captured, CaptureError> {
 fn take_answer(answer: &Answer, builder: &mut Builder) {
     match answer {
         Answer::VehicleIdentificationNumber(number) => builder.push_vin(number),
+        Answer::Information(Information::CalibrationIdentifiers(identifiers)) => {
+            builder.push_calibrations(identifiers);
+        }
+        Answer::Supported { service: 1, masks } => {
+            for (block, mask) in masks {
+                builder.push_supported(*block, *mask);
+            }
+        }
         Answer::Codes { list, codes } => {
             let list = match list {
                 service::CodeList::Stored => CodeList::Stored,

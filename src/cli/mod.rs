@@ -7,6 +7,7 @@ use clap::{Parser, Subcommand};
 pub mod bench;
 mod captured;
 pub mod codes;
+pub mod compare;
 pub mod connect;
 pub mod demo;
 pub mod diagnose;
@@ -42,6 +43,7 @@ struct Arguments {
 enum Command {
     Bench(bench::Arguments),
     Codes(codes::Arguments),
+    Compare(compare::Arguments),
     Demo(demo::Arguments),
     Diagnose(diagnose::Arguments),
     Export(export::Arguments),
@@ -66,6 +68,7 @@ fn run(command: Command) -> Result<(), Failure> {
     match command {
         Command::Bench(arguments) => bench::run(&arguments),
         Command::Codes(arguments) => codes::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Diagnose(arguments) => diagnose::run(&arguments),
         Command::Export(arguments) => export::run(&arguments),

@@ -97,6 +97,7 @@ fn misfires(counts: &[[f64; 4]]) -> Option<MisfireSummary> {
         revolutions: 24_000.0,
         revolutions_by_region: [6000.0; 4],
         cylinders: cylinders.collect(),
+        resets: 0,
     })
 }
 
@@ -507,6 +508,7 @@ fn any_summary() -> impl Strategy<Value = Summary> {
                     revolutions,
                     revolutions_by_region: [revolutions / 5.0; 4],
                     cylinders: cylinders.collect(),
+                    resets: 0,
                 }),
                 codes: codes
                     .into_iter()
@@ -570,6 +572,7 @@ fn a_cylinder_stands_out_only_beyond_chance() {
             revolutions: 40_000.0,
             revolutions_by_region: [10_000.0; 4],
             cylinders: counted.collect(),
+            resets: 0,
         });
         let tables = Tables::standard().unwrap();
         let misfires = diagnose(&[summary], &Vehicle::default(), &tables).misfires;

@@ -52,14 +52,8 @@ pub struct Layout {
 
 /// The whole text.
 pub fn render(diagnosis: &Diagnosis, layout: Layout) -> String {
-    let page = Page {
-        width: layout.width.unwrap_or(USUAL_WIDTH).max(40),
-    };
-    let mut text = String::new();
-    page.paragraph(&mut text, &finding(diagnosis), "");
-    if layout.bold {
-        text = format!("{BOLD}{}{PLAIN}\n", text.trim_end());
-    }
+    let page = Page::new(layout);
+    let mut text = page.first(&finding(diagnosis), layout);
     let mut told: Vec<Caution> = Vec::new();
     if let Some(first) = diagnosis.cautions.first()
         && diagnosis.misfires.is_heavy()
@@ -202,12 +196,30 @@ fn seconds(seconds: &Seconds) -> String {
 }
 
 /// How wide the page is.
-struct Page {
+pub(super) struct Page {
     width: u16,
 }
 
 impl Page {
-    fn paragraph(&self, text: &mut String, words: &str, indent: &str) {
+    /// The page that a layout asks for.
+    pub(super) fn new(layout: Layout) -> Self {
+        Self {
+            width: layout.width.unwrap_or(USUAL_WIDTH).max(40),
+        }
+    }
+
+    /// The sentence that matters most, in bold letters where they may stand.
+    pub(super) fn first(&self, words: &str, layout: Layout) -> String {
+        let mut text = String::new();
+        self.paragraph(&mut text, words, "");
+        match layout.bold {
+            true => format!("{BOLD}{}{PLAIN}\n", text.trim_end()),
+            false => text,
+        }
+    }
+
+    /// Words in lines, each behind the indent.
+    pub(super) fn paragraph(&self, text: &mut String, words: &str, indent: &str) {
         let mut line = indent.to_owned();
         for word in words.split_whitespace() {
             let full = line.chars().count() + 1 + word.chars().count() > usize::from(self.width);
@@ -225,12 +237,19 @@ impl Page {
         text.push('\n');
     }
 
-    fn heading(&self, text: &mut String, words: &str) {
+    /// An empty line, then words.
+    pub(super) fn heading(&self, text: &mut String, words: &str) {
         text.push('\n');
         self.paragraph(text, words, "");
     }
 
-    fn list<'a>(&self, text: &mut String, heading: &str, lines: impl Iterator<Item = &'a str>) {
+    /// A heading and indented lines; nothing without lines.
+    pub(super) fn list<'a>(
+        &self,
+        text: &mut String,
+        heading: &str,
+        lines: impl Iterator<Item = &'a str>,
+    ) {
         let lines: Vec<&str> = lines.collect();
         if lines.is_empty() {
             return;
@@ -241,7 +260,8 @@ impl Page {
         }
     }
 
-    fn table(&self, text: &mut String, headings: &[&str], rows: Vec<Vec<String>>) {
+    /// A table without lines.
+    pub(super) fn table(&self, text: &mut String, headings: &[&str], rows: Vec<Vec<String>>) {
         let mut table = Table::new();
         table
             .load_preset(presets::NOTHING)

@@ -119,6 +119,24 @@ impl Builder {
         self.tally.facts.vin = Some(vin.to_owned());
     }
 
+    /// Takes note of when the recording began.
+    pub fn push_start(&mut self, started: jiff::Timestamp) {
+        self.tally.facts.started = Some(started);
+    }
+
+    /// Takes note of the controller's calibrations.
+    pub fn push_calibrations(&mut self, identifiers: &[String]) {
+        self.tally.facts.calibrations = identifiers.to_vec();
+    }
+
+    /// Takes note of a block of service 01 parameters that the controller supports; a block told twice is once.
+    pub fn push_supported(&mut self, block: u8, mask: [u8; 4]) {
+        let known = &mut self.tally.facts.supported;
+        if known.iter().all(|(other, _)| *other != block) {
+            known.push((block, mask));
+        }
+    }
+
     /// What the observations so far amount to; moments younger than about three seconds are not in it yet.
     pub fn snapshot(&self) -> Summary {
         let mut summary = self.tally.summary();

@@ -31,6 +31,8 @@ pub struct Counter {
     /// Counts given to the regions since the counters moved before.
     pub by_block: ByRegion,
     bursts: [Bursts; PLACES],
+    /// How often it began anew.
+    pub resets: u32,
     /// How it moves between readings close to each other.
     pub close: CloseReadings,
     /// Readings to be confirmed.
@@ -60,7 +62,9 @@ pub struct CloseReadings {
 impl Counter {
     /// Takes the counter's new value; the increment since it was read before, if that is known.
     pub fn advance(&mut self, value: f64, epoch: u32, turned: &ByRegion) -> Option<f64> {
-        let before = self.value.replace(value).filter(|_| self.epoch == epoch);
+        let before = self.value.replace(value);
+        self.resets += u32::from(before.is_some_and(|before| value < before));
+        let before = before.filter(|_| self.epoch == epoch);
         let since = difference(turned, &self.turned);
         self.epoch = epoch;
         self.turned = *turned;

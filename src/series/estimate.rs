@@ -43,6 +43,12 @@ pub struct Estimate {
     pub seconds: f64,
 }
 
+/// The part of a mean's squared standard error that comes from the slow wandering of the whole trip: what all regions
+/// of the trip share, and more seconds of the same kind of driving average out only slowly.
+pub fn slow_variance(seconds: f64) -> f64 {
+    SLOW_VARIANCE / (1.0 + seconds / SLOW_S)
+}
+
 fn usual(region: Option<Region>) -> f64 {
     match region {
         Some(Region::WarmIdle | Region::RaisedIdle) | None => USUAL_IDLE,
@@ -97,7 +103,7 @@ impl RunningMean {
         let spread = self.batches.batch_variance().unwrap_or(0.0);
         let freedom = USUAL_WEIGHT + measured;
         let stretches = (USUAL_WEIGHT * usual + measured * spread) / freedom * length / seconds;
-        let variance = stretches + self.slow / (1.0 + seconds / SLOW_S);
+        let variance = stretches + self.slow / SLOW_VARIANCE * slow_variance(seconds);
         let single = self.batches.variance().unwrap_or(0.0);
         Some(Estimate {
             mean_log,

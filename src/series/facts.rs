@@ -18,8 +18,14 @@ pub struct FactFinder {
     facts: Facts,
     intake_air: Mean,
     alike: Alike,
+    /// When the recording began, when that is known.
+    pub started: Option<jiff::Timestamp>,
     /// Vehicle identification number, when it was told.
     pub vin: Option<String>,
+    /// Identifiers of the calibrations, when they were told.
+    pub calibrations: Vec<String>,
+    /// Parameters supported, block by block.
+    pub supported: Vec<(u8, [u8; 4])>,
 }
 
 impl FactFinder {
@@ -59,7 +65,10 @@ impl FactFinder {
             not_judged: diesel.then_some(NotJudged::Diesel).or(alike),
             copied_banks: self.alike.copies().collect(),
             intake_air_c: self.intake_air.get(),
+            started: self.started,
             vin: self.vin.clone(),
+            calibrations: self.calibrations.clone(),
+            supported: self.supported.clone(),
             ..self.facts.clone()
         }
     }

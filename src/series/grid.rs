@@ -1,4 +1,5 @@
-//! Corrections over the RPM × load grid, bank by bank.
+//! Corrections over the RPM × load grid, bank by bank and region by region: standing and driving at the same speed and
+//! load are not alike.
 
 use super::{
     cell::{CELLS, Cell},
@@ -8,16 +9,21 @@ use super::{
     summary::CellSummary,
 };
 
-/// Running means of y = ln C by bank and cell.
+/// The regions, and last what lies outside every region.
+const PLACES: usize = Region::ALL.len() + 1;
+
+/// Running means of y = ln C by bank, region and cell.
 #[derive(Debug, Clone, Default)]
 pub struct Cells {
-    banks: [Vec<Option<RunningMean>>; BANKS],
+    banks: [[Vec<Option<RunningMean>>; PLACES]; BANKS],
 }
 
 impl Cells {
     /// Takes a bank's y (banks counted from 0) in a moment that counts.
     pub fn push(&mut self, bank: usize, cell: Cell, region: Option<Region>, y: f64) {
-        let Some(cells) = self.banks.get_mut(bank) else {
+        let place = region.map_or(Region::ALL.len(), Region::index);
+        let cells = self.banks.get_mut(bank).and_then(|b| b.get_mut(place));
+        let Some(cells) = cells else {
             return;
         };
         if cells.is_empty() {
@@ -32,16 +38,19 @@ impl Cells {
     /// The cells visited.
     pub fn summary(&self) -> Vec<CellSummary> {
         let mut all = Vec::new();
-        for (bank, cells) in (1..).zip(&self.banks) {
-            for (index, mean) in cells.iter().enumerate() {
-                let estimate = mean.as_ref().and_then(RunningMean::estimate);
-                all.extend(estimate.map(|estimate| CellSummary {
-                    bank,
-                    cell: Cell::from_index(index),
-                    mean_log: estimate.mean_log,
-                    std_error_log: estimate.std_error_log,
-                    seconds: estimate.seconds,
-                }));
+        for (bank, places) in (1..).zip(&self.banks) {
+            for (place, cells) in places.iter().enumerate() {
+                for (index, mean) in cells.iter().enumerate() {
+                    let estimate = mean.as_ref().and_then(RunningMean::estimate);
+                    all.extend(estimate.map(|estimate| CellSummary {
+                        bank,
+                        region: Region::ALL.get(place).copied(),
+                        cell: Cell::from_index(index),
+                        mean_log: estimate.mean_log,
+                        std_error_log: estimate.std_error_log,
+                        seconds: estimate.seconds,
+                    }));
+                }
             }
         }
         all

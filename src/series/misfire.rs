@@ -225,7 +225,13 @@ impl MisfireWatch {
             revolutions: self.watched.iter().sum(),
             revolutions_by_region: in_regions(&self.watched),
             cylinders,
+            resets: self.resets(),
         })
+    }
+
+    fn resets(&self) -> u32 {
+        let counters = self.counters.iter().flatten();
+        counters.map(|counter| counter.resets).max().unwrap_or(0)
     }
 }
 

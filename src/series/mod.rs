@@ -7,7 +7,7 @@ mod contrast;
 mod correction;
 mod counter;
 mod doubt;
-mod estimate;
+pub mod estimate;
 mod facts;
 mod grid;
 mod item;

@@ -18,7 +18,7 @@ pub struct Summary {
     /// The same from moments in which long trim was still settling after codes were cleared: kept aside, in none of
     /// the other means.
     pub relearning: Vec<TrimSummary>,
-    /// Total correction by bank and cell; only what was visited.
+    /// Total correction by bank, region and cell; only what was visited.
     pub cells: Vec<CellSummary>,
     /// Correction of bank 1 minus another bank's by region, from the same moments: fuel, weather and air meter cancel.
     pub bank_differences: Vec<BankDifference>,
@@ -143,11 +143,13 @@ impl TrimSummary {
     }
 }
 
-/// Mean total correction of one bank in one cell.
+/// Mean total correction of one bank in one cell, as far as it lies in one region.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct CellSummary {
     /// Bank, from 1.
     pub bank: u8,
+    /// Region; `None` outside every region.
+    pub region: Option<Region>,
     /// Cell.
     pub cell: Cell,
     /// Mean of y = ln C.
@@ -203,6 +205,9 @@ pub struct MisfireSummary {
     pub revolutions_by_region: [f64; 4],
     /// One entry a counter that reported, by cylinder.
     pub cylinders: Vec<CylinderMisfires>,
+    /// How often a counter began anew while watched: most of any cylinder.
+    #[serde(default)]
+    pub resets: u32,
 }
 
 /// The misfires of one cylinder.
@@ -267,8 +272,17 @@ pub struct Facts {
     pub minutes_since_clear: Option<f64>,
     /// Warm-ups since codes were cleared, at the start.
     pub warm_ups_since_clear: Option<f64>,
+    /// When the recording began.
+    #[serde(default)]
+    pub started: Option<jiff::Timestamp>,
     /// Vehicle identification number.
     pub vin: Option<String>,
+    /// Identifiers of the controller's calibrations.
+    #[serde(default)]
+    pub calibrations: Vec<String>,
+    /// Service 01 parameters that the controller says it supports: number before the block, and its mask.
+    #[serde(default)]
+    pub supported: Vec<(u8, [u8; 4])>,
     /// Why the trims must not be judged at all; `trims`, `cells` and `bank_differences` are empty then.
     pub not_judged: Option<NotJudged>,
     /// Banks whose trims repeat bank 1's to the bit: no measurement, left out everywhere.

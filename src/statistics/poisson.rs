@@ -5,7 +5,7 @@
 //! with n/φ and scaled back (quasi-Poisson: McCullagh and Nelder, *Generalized Linear Models*, 2nd ed., section 6.2).
 
 use statrs::{
-    distribution::{ContinuousCDF, Gamma},
+    distribution::{Beta, ContinuousCDF, Gamma},
     function::beta::beta_reg,
 };
 
@@ -26,6 +26,82 @@ pub fn mean_interval(count: f64, dispersion: f64, level: f64) -> Option<(f64, f6
     };
     let high = Gamma::new(events + 1.0, 1.0).ok()?.inverse_cdf(1.0 - tail);
     Some((low * dispersion, high * dispersion))
+}
+
+/// Events counted over an exposure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Counted {
+    /// Events, at least 0.
+    pub count: f64,
+    /// Exposure, above 0.
+    pub exposure: f64,
+}
+
+/// The ratio of two rates, second over first, with its interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RateRatio {
+    /// The ratio; `None` when there were no first events.
+    pub ratio: Option<f64>,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end; `None` when it has none.
+    pub high: Option<f64>,
+    /// The ratio with half an event added to both counts, which is always a number above 0.
+    centre: f64,
+}
+
+/// The exact interval of the ratio of two Poisson rates at `level`: given the total, the second count is binomial, and
+/// the central interval of its share (Clopper and Pearson, *Biometrika* 26 (1934) 404–413) carries over to the ratio
+/// (Przyborowski and Wilenski, *Biometrika* 31 (1940) 313–323). `dispersion` (at least 1) widens it for bursts.
+///
+/// `None` for negative counts, no exposure or a level outside 0 to 1. Without any event the interval is 0 to infinity.
+pub fn rate_ratio(
+    first: Counted,
+    second: Counted,
+    dispersion: f64,
+    level: f64,
+) -> Option<RateRatio> {
+    let counted = |one: Counted| one.count >= 0.0 && one.exposure > 0.0;
+    if !(counted(first) && counted(second) && level > 0.0 && level < 1.0) {
+        return None;
+    }
+    let [one, two] = [first, second].map(|side| side.count / dispersion.max(1.0));
+    let per_exposure = first.exposure / second.exposure;
+    let quantile = |above: f64, below: f64, chance: f64| {
+        let share = Beta::new(above, below).ok()?.inverse_cdf(chance);
+        Some(per_exposure * share / (1.0 - share))
+    };
+    let tail = (1.0 - level) / 2.0;
+    let low = match two {
+        0.0 => 0.0,
+        _ => quantile(two, one + 1.0, tail)?,
+    };
+    let high = match one {
+        0.0 => None,
+        _ => Some(quantile(two + 1.0, one, 1.0 - tail)?),
+    };
+    Some(RateRatio {
+        ratio: (first.count > 0.0).then(|| per_exposure * second.count / first.count),
+        low,
+        high,
+        centre: per_exposure * (two + 0.5) / (one + 0.5),
+    })
+}
+
+impl RateRatio {
+    /// With another doubt beside that of the counts: half the width of its interval in natural logarithms, added in
+    /// squares to each side's.
+    pub fn widened(self, half_log: f64) -> Self {
+        let away = |end: f64| {
+            let own = (end / self.centre).ln();
+            self.centre * (own.signum() * own.hypot(half_log)).exp()
+        };
+        Self {
+            low: if self.low > 0.0 { away(self.low) } else { 0.0 },
+            high: self.high.map(away),
+            ..self
+        }
+    }
 }
 
 /// One of several counters that has more than its share.
@@ -159,6 +235,58 @@ mod tests {
         );
         assert_eq!(mean_interval(-1.0, 1.0, 0.95), None);
         assert_eq!(mean_interval(1.0, 1.0, 1.0), None);
+    }
+
+    /// Clopper and Pearson's 95 % limits of 3 in 10 are 0.0667 and 0.6525, of 0 in 10 0 and 0.3085 (any published
+    /// table); a share p of the second side means a ratio of p / (1 − p).
+    #[test]
+    fn rate_ratios_agree_with_published_binomial_limits() {
+        let of = |first: f64, second: f64, exposure: f64| {
+            let counted = |count, exposure| Counted { count, exposure };
+            rate_ratio(counted(first, exposure), counted(second, 1.0), 1.0, 0.95).unwrap()
+        };
+        let found = of(7.0, 3.0, 1.0);
+        assert!(close(found.ratio.unwrap(), 3.0 / 7.0, 1e-12));
+        assert!(close(found.low, 0.0667 / 0.9333, 2e-3), "{found:?}");
+        assert!(
+            close(found.high.unwrap(), 0.6525 / 0.3475, 2e-3),
+            "{found:?}"
+        );
+        let none_left = of(10.0, 0.0, 1.0);
+        assert_eq!((none_left.ratio, none_left.low), (Some(0.0), 0.0));
+        assert!(
+            close(none_left.high.unwrap(), 0.3085 / 0.6915, 2e-3),
+            "{none_left:?}"
+        );
+        // twice the exposure on the first side: the same counts are a rate twice as high after
+        assert!(close(of(7.0, 3.0, 2.0).low, 2.0 * found.low, 1e-9));
+        let new = of(0.0, 10.0, 1.0);
+        assert_eq!((new.ratio, new.high), (None, None));
+        assert!(close(new.low, 0.6915 / 0.3085, 2e-3), "{new:?}");
+        let neither = of(0.0, 0.0, 1.0);
+        assert_eq!((neither.low, neither.high), (0.0, None));
+        let negative = Counted {
+            count: -1.0,
+            exposure: 1.0,
+        };
+        assert_eq!(rate_ratio(negative, negative, 1.0, 0.95), None);
+    }
+
+    #[test]
+    fn bursts_and_other_doubt_widen_a_rate_ratio() {
+        let counted = |count| Counted {
+            count,
+            exposure: 1.0,
+        };
+        let of = |dispersion| rate_ratio(counted(40.0), counted(20.0), dispersion, 0.95).unwrap();
+        // counts in fours are ten and five events
+        let bursts = of(4.0);
+        let single = rate_ratio(counted(10.0), counted(5.0), 1.0, 0.95).unwrap();
+        assert!(close(bursts.low, single.low, 1e-12));
+        let plain = of(1.0);
+        let wide = plain.widened(0.5);
+        assert!(wide.low < plain.low && plain.high < wide.high);
+        assert!(wide.low > plain.low * (-0.5_f64).exp());
     }
 
     #[test]

@@ -1,0 +1,114 @@
+//! How far trips of an unchanged car wander, so that a difference of two sides is held against what a car does by
+//! itself.
+//!
+//! One trip is one draw. The defaults were measured on 129 trips of one healthy car (41.5 h): 2.0 points of a region's
+//! mean from trip to trip, 1.1 points of idle against cruise inside a trip, and 0.9 points that trips close in time
+//! share, so that more trips a side do not remove them. When a side has several captures, their own spread is weighed in.
+
+use crate::series::{region::Region, summary::Summary};
+
+/// Standard deviations of y = ln C (0.01 is one point).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spread {
+    /// All trips of a side together.
+    pub side: f64,
+    /// One trip, all regions alike.
+    pub trip: f64,
+    /// One trip in one region beside that.
+    pub region: f64,
+    /// Degrees of freedom by which the captures' own spread was weighed in; 0 for the default alone.
+    pub freedom: f64,
+}
+
+/// The share of the real car's 2.0 points that is left for a whole trip once the side (0.9), the region (1.1 / √2) and
+/// the errors inside a usual trip (0.8, see [`crate::series::estimate`]) are taken out: √(4.0 − 0.8 − 0.6 − 0.6).
+const TRIP: f64 = 0.014;
+const REGION: f64 = 0.0078;
+const SIDE: f64 = 0.009;
+/// The same for the difference of two banks, for which no car was measured: assumed, from their sharing fuel, weather
+/// and air meter.
+const BANKS_TRIP: f64 = 0.004;
+const BANKS_REGION: f64 = 0.003;
+const BANKS_SIDE: f64 = 0.002;
+/// Trips that the default counts for beside the captures' own.
+const DEFAULT_WEIGHT: f64 = 8.0;
+/// A mean over fewer seconds is not used to measure the spread.
+const LEAST_S: f64 = 60.0;
+
+impl Spread {
+    /// The measured car's.
+    pub const DEFAULT: Self = Self {
+        side: SIDE,
+        trip: TRIP,
+        region: REGION,
+        freedom: 0.0,
+    };
+
+    /// Of the difference of two banks.
+    pub const OF_BANKS: Self = Self {
+        side: BANKS_SIDE,
+        trip: BANKS_TRIP,
+        region: BANKS_REGION,
+        freedom: 0.0,
+    };
+
+    /// The default, with the spread of the captures of each side weighed in.
+    pub fn of(sides: [&[Summary]; 2]) -> Self {
+        let expected = TRIP * TRIP + REGION * REGION;
+        let (mut squares, mut sets, mut freedom) = (0.0, 0.0, 0.0_f64);
+        for region in Region::ALL {
+            let measured = sides.map(|side| variance(side, region));
+            let here: f64 = measured.iter().flatten().map(|(_, free)| free).sum();
+            for (variance, free) in measured.into_iter().flatten() {
+                squares += variance * free;
+                sets += free;
+            }
+            // the regions of one trip move together: the best-known one tells how many draws there were
+            freedom = freedom.max(here);
+        }
+        if sets == 0.0 {
+            return Self::DEFAULT;
+        }
+        let own = (squares / sets).max(0.0) / expected;
+        let factor = (DEFAULT_WEIGHT + own * freedom) / (DEFAULT_WEIGHT + freedom);
+        Self {
+            side: SIDE,
+            trip: TRIP * factor.sqrt(),
+            region: REGION * factor.sqrt(),
+            freedom,
+        }
+    }
+
+    /// Standard deviation of one region's mean from trip to trip on different days, points, with the error inside a
+    /// usual trip.
+    pub fn region_points(&self) -> f64 {
+        let inside = 0.0079;
+        100.0
+            * (self.side.powi(2) + self.trip.powi(2) + self.region.powi(2) + inside * inside).sqrt()
+    }
+}
+
+/// Variance of a region's mean between the trips of one side beyond the errors inside the trips, with its degrees of
+/// freedom.
+fn variance(side: &[Summary], region: Region) -> Option<(f64, f64)> {
+    let known: Vec<(f64, f64)> = side.iter().filter_map(|trip| mean(trip, region)).collect();
+    let count = known.len() as f64;
+    if known.len() < 2 {
+        return None;
+    }
+    let mean = known.iter().map(|(y, _)| y).sum::<f64>() / count;
+    let squares: f64 = known.iter().map(|(y, _)| (y - mean).powi(2)).sum();
+    let inside = known.iter().map(|(_, error)| error.powi(2)).sum::<f64>() / count;
+    Some((squares / (count - 1.0) - inside, count - 1.0))
+}
+
+/// Mean of all banks in a region, with the error of one.
+fn mean(trip: &Summary, region: Region) -> Option<(f64, f64)> {
+    let here = || {
+        let here = trip.trims.iter().filter(|trim| trim.region == region);
+        here.filter(|trim| trim.seconds >= LEAST_S)
+    };
+    let count = here().count() as f64;
+    let error = here().map(|trim| trim.std_error_log).next()?;
+    Some((here().map(|trim| trim.mean_log).sum::<f64>() / count, error))
+}

@@ -1,0 +1,75 @@
+//! Misfire rates.
+
+use super::*;
+
+fn of(before: &Summary, after: &Summary) -> Vec<MisfireChange> {
+    let sides = [before, after].map(std::slice::from_ref);
+    compared(sides[0], sides[1]).misfires
+}
+
+/// 60 in 10,000 revolutions against 15 in 5000: rates 6 and 3 in 1000.
+#[test]
+fn rates_are_compared_by_revolutions() {
+    let found = of(
+        &counted(&[60.0, 0.0], 10_000.0),
+        &counted(&[15.0, 0.0], 5000.0),
+    );
+    let [first, second] = &found[..] else {
+        panic!("{found:?}");
+    };
+    assert_eq!(
+        (first.before_per_1000_rev, first.after_per_1000_rev),
+        (6.0, 3.0)
+    );
+    assert!((first.rate_ratio.unwrap() - 0.5).abs() < 1e-9);
+    assert!(first.low < 0.3 && first.high.unwrap() > 0.9, "{first:?}");
+    assert_eq!(second.rate_ratio, None);
+    // none in 10,000 and 5000 revolutions: sound on both sides
+    assert_eq!(second.verdict, Verdict::NoChange);
+}
+
+#[test]
+fn a_cylinder_that_stopped_misfiring_makes_it_better_and_one_that_began_worse() {
+    let verdict = |before: &[f64], after: &[f64]| {
+        let [before, after] = [before, after].map(|counts| [counted(counts, 9000.0)]);
+        // corrections say nothing here
+        compared(&before, &after).verdict
+    };
+    assert_eq!(verdict(&[1.0, 60.0], &[0.0, 12.0]), Verdict::Better);
+    assert_eq!(verdict(&[0.0, 12.0], &[1.0, 60.0]), Verdict::Worse);
+    // one cylinder for the other
+    assert_eq!(verdict(&[1.0, 60.0], &[60.0, 1.0]), Verdict::CannotTell);
+}
+
+#[test]
+fn a_few_misfires_of_sound_cylinders_are_no_change() {
+    // 4 in 12,000 revolutions is 0.33 in 1000: what sound engines do
+    let found = of(&counted(&[4.0], 12_000.0), &counted(&[0.0], 12_000.0));
+    assert_eq!(found[0].verdict, Verdict::NoChange, "{found:?}");
+}
+
+/// Counts in bursts of ten are six and two events.
+#[test]
+fn bursts_take_the_sureness_away() {
+    let bursts = |count| {
+        let mut summary = counted(&[count], 9000.0);
+        summary.misfires.as_mut().unwrap().cylinders[0].dispersion = 10.0;
+        summary
+    };
+    let found = of(&bursts(60.0), &bursts(20.0));
+    assert_eq!(found[0].verdict, Verdict::CannotTell, "{found:?}");
+    let found = of(&counted(&[60.0], 9000.0), &counted(&[20.0], 9000.0));
+    assert_eq!(found[0].verdict, Verdict::Better, "{found:?}");
+}
+
+/// Misfires under load before, none at idle; after, only idling was recorded.
+#[test]
+fn only_regions_that_both_sides_turned_in_count() {
+    let mut before = counted(&[90.0], 9000.0);
+    let misfires = before.misfires.as_mut().unwrap();
+    misfires.cylinders[0].count_by_region = [0.0, 0.0, 0.0, 90.0];
+    misfires.revolutions_by_region = [4000.0, 0.0, 0.0, 5000.0];
+    let found = of(&before, &counted(&[0.0], 9000.0));
+    assert_eq!(found[0].before_per_1000_rev, 0.0, "{found:?}");
+    assert_ne!(found[0].verdict, Verdict::Better);
+}

@@ -1,0 +1,136 @@
+//! What one capture brings to a comparison: mean corrections by region and cell, and the error that they carry.
+//!
+//! The error inside a trip is that of the region's mean (means over stretches of 30 s and longer, which is longer than
+//! trims remember), scaled to the cells and weights at hand. Errors of single cells would not do: seconds in
+//! neighbouring cells lie seconds apart in time and share their wandering, so that treating cells as independent would
+//! make a sum over many cells look far surer than it is.
+
+use crate::series::{
+    cell::Cell,
+    estimate::slow_variance,
+    region::Region,
+    summary::{CellSummary, Summary},
+};
+
+/// One box of one region.
+pub type Box = (Region, Cell);
+
+/// Seconds in a box and the mean of y over them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Held {
+    /// Where.
+    pub at: Box,
+    /// Mean of y = ln C.
+    pub mean_log: f64,
+    /// Seconds that counted.
+    pub seconds: f64,
+}
+
+/// How sure the mean of a region is inside one trip.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Inside {
+    /// Squared error of the mean over all seconds of the region that averages out with more of them.
+    pub stretches: f64,
+    /// Squared error that all cells share.
+    pub slow: f64,
+    /// Seconds of the region.
+    pub seconds: f64,
+}
+
+/// One trip, one quantity: a bank, a difference of banks, or their mean.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trip {
+    /// Boxes visited.
+    pub held: Vec<Held>,
+    /// Errors by region.
+    pub inside: [Inside; Region::ALL.len()],
+}
+
+impl Trip {
+    /// One bank's correction.
+    pub fn of_bank(summary: &Summary, bank: u8) -> Self {
+        let held = cells(summary, bank).map(|(at, cell)| Held {
+            at,
+            mean_log: cell.mean_log,
+            seconds: cell.seconds,
+        });
+        Self {
+            held: held.collect(),
+            inside: Region::ALL.map(|region| inside(summary, bank, region)),
+        }
+    }
+
+    /// Bank 1 minus another.
+    pub fn of_difference(summary: &Summary, other: u8) -> Self {
+        let first = Self::of_bank(summary, 1);
+        let second = Self::of_bank(summary, other);
+        let both = first.held.iter().filter_map(|one| {
+            let two = second.held.iter().find(|two| two.at == one.at)?;
+            Some(Held {
+                at: one.at,
+                mean_log: one.mean_log - two.mean_log,
+                seconds: one.seconds.min(two.seconds),
+            })
+        });
+        let error = |region| {
+            let mut all = summary.bank_differences.iter();
+            let here = all.find(|d| d.other == other && d.region == region);
+            here.map_or_else(Inside::default, |d| Inside {
+                stretches: d.std_error_log.powi(2),
+                slow: 0.0,
+                seconds: d.seconds,
+            })
+        };
+        Self {
+            held: both.collect(),
+            inside: Region::ALL.map(error),
+        }
+    }
+
+    /// The mean of several banks; they share most of their errors, so that it is no surer than one.
+    pub fn of_mean(summary: &Summary, banks: &[u8]) -> Self {
+        let Some(first) = banks.first() else {
+            return Self::of_bank(summary, 1);
+        };
+        let all: Vec<Self> = banks
+            .iter()
+            .map(|bank| Self::of_bank(summary, *bank))
+            .collect();
+        let mut mean = Self::of_bank(summary, *first);
+        mean.held.retain_mut(|held| {
+            let same = all.iter().filter_map(|bank| {
+                let mut boxes = bank.held.iter();
+                boxes
+                    .find(|other| other.at == held.at)
+                    .map(|other| other.mean_log)
+            });
+            let known: Vec<f64> = same.collect();
+            held.mean_log = known.iter().sum::<f64>() / known.len().max(1) as f64;
+            known.len() == all.len()
+        });
+        mean
+    }
+
+    /// Seconds and mean of a box.
+    pub fn at(&self, at: Box) -> Option<&Held> {
+        self.held.iter().find(|held| held.at == at)
+    }
+}
+
+fn cells(summary: &Summary, bank: u8) -> impl Iterator<Item = (Box, &CellSummary)> {
+    let own = summary.cells.iter().filter(move |cell| cell.bank == bank);
+    own.filter_map(|cell| Some(((cell.region?, cell.cell), cell)))
+}
+
+fn inside(summary: &Summary, bank: u8, region: Region) -> Inside {
+    let mut trims = summary.trims.iter();
+    let trim = trims.find(|trim| (trim.bank, trim.region) == (bank, region));
+    trim.map_or_else(Inside::default, |trim| {
+        let slow = slow_variance(trim.seconds);
+        Inside {
+            stretches: (trim.std_error_log.powi(2) - slow).max(0.0),
+            slow,
+            seconds: trim.seconds,
+        }
+    })
+}

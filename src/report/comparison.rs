@@ -1,0 +1,352 @@
+//! A comparison as a technician reads it, and its published machine-readable form.
+
+use serde::Serialize;
+
+use super::text::{Layout, Page};
+use crate::{
+    compare::{
+        Change, Comparison, MisfireChange, Needed, Verdict,
+        comparison::{BankChange, TrimChange},
+    },
+    diagnose::at,
+    series::region::Region,
+};
+
+/// Name and version of the machine-readable form.
+const SCHEMA: &str = "pintle.comparison/1";
+
+/// The whole text.
+pub fn render(comparison: &Comparison, layout: Layout) -> String {
+    let page = Page::new(layout);
+    let mut text = page.first(&sentence(comparison), layout);
+    corrections(&page, &mut text, comparison);
+    misfires(&page, &mut text, comparison);
+    let needed: Vec<String> = comparison.needed.iter().map(need).collect();
+    let lines = needed.iter().map(String::as_str);
+    page.list(
+        &mut text,
+        "What would settle it (on either side, if it stays as it looks)",
+        lines,
+    );
+    let warnings = comparison.warnings.iter().map(String::as_str);
+    page.list(&mut text, "Mind", warnings);
+    text
+}
+
+/// The verdict in one or two sentences.
+pub fn sentence(comparison: &Comparison) -> String {
+    let why = reasons(comparison, comparison.verdict);
+    match comparison.verdict {
+        Verdict::Better => format!("Better: {}.", why.join("; ")),
+        Verdict::Worse => format!("Worse: {}.", why.join("; ")),
+        Verdict::NoChange => format!(
+            "No change that matters: neither {} points of correction nor misfires {} times fewer or more.",
+            comparison.limits.trim_points, comparison.limits.misfire_factor
+        ),
+        Verdict::CannotTell => {
+            let better = reasons(comparison, Verdict::Better);
+            let worse = reasons(comparison, Verdict::Worse);
+            match (better.is_empty(), worse.is_empty()) {
+                (false, false) => format!(
+                    "Cannot tell: better in part ({}), worse in part ({}).",
+                    better.join("; "),
+                    worse.join("; ")
+                ),
+                _ => "Cannot tell: what changed is not more than this car may do by itself."
+                    .to_owned(),
+            }
+        }
+    }
+}
+
+/// The statements that carry a verdict.
+fn reasons(comparison: &Comparison, verdict: Verdict) -> Vec<String> {
+    let says = |change: &Change| change.verdict == verdict;
+    let from_to = |change: &Change| {
+        format!(
+            "from {:+.1} to {:+.1} %",
+            change.before_pct, change.after_pct
+        )
+    };
+    let trims = comparison.trims.iter().filter(|trim| says(&trim.change));
+    let trims = trims.map(|trim| match comparison.trims.len() {
+        1 => format!("total correction went {}", from_to(&trim.change)),
+        _ => format!("bank {} went {}", trim.bank, from_to(&trim.change)),
+    });
+    let banks = comparison.banks.iter().filter(|bank| says(&bank.change));
+    let banks = banks.map(|bank| {
+        format!(
+            "bank 1 against bank {} went {}",
+            bank.other,
+            from_to(&bank.change)
+        )
+    });
+    let across = comparison
+        .standing_against_driving
+        .iter()
+        .filter(|change| says(change));
+    let across = across.map(|change| format!("standing against driving went {}", from_to(change)));
+    let misfires = comparison
+        .misfires
+        .iter()
+        .filter(|misfires| misfires.verdict == verdict);
+    let misfires = misfires.map(|misfires| {
+        format!(
+            "cylinder {} went from {:.1} to {:.1} misfires in 1000 revolutions",
+            misfires.cylinder, misfires.before_per_1000_rev, misfires.after_per_1000_rev
+        )
+    });
+    misfires.chain(trims).chain(banks).chain(across).collect()
+}
+
+fn corrections(page: &Page, text: &mut String, comparison: &Comparison) {
+    if comparison.trims.is_empty() {
+        page.heading(
+            text,
+            "Corrections: no speed and load was visited for long enough on both sides.",
+        );
+        return;
+    }
+    page.heading(
+        text,
+        "Total correction, on the speeds and loads that both sides visited",
+    );
+    let mut rows = Vec::new();
+    for trim in &comparison.trims {
+        rows.push(row(format!("bank {}", trim.bank), &trim.change));
+        let own = comparison
+            .regions
+            .iter()
+            .filter(|region| region.bank == trim.bank);
+        rows.extend(own.map(|region| row(format!("  {}", at(region.region)), &region.change)));
+    }
+    for bank in &comparison.banks {
+        rows.push(row(
+            format!("bank 1 minus bank {}", bank.other),
+            &bank.change,
+        ));
+    }
+    let across = comparison.standing_against_driving.iter();
+    rows.extend(across.map(|change| row("standing minus driving".to_owned(), change)));
+    page.table(
+        text,
+        &["", "before", "after", "change", "interval", "matched"],
+        rows,
+    );
+    page.paragraph(text, &spread(comparison), "  ");
+}
+
+fn row(name: String, change: &Change) -> Vec<String> {
+    vec![
+        name,
+        format!("{:+.1} %", change.before_pct),
+        format!("{:+.1} %", change.after_pct),
+        format!("{:+.1}", change.difference_pct),
+        format!("{:+.1} to {:+.1}", change.low_pct, change.high_pct),
+        format!("{:.0} s", change.matched_seconds),
+    ]
+}
+
+/// What the intervals rest on.
+fn spread(comparison: &Comparison) -> String {
+    let points = comparison.spread.region_points();
+    let source = match comparison.spread.freedom > 0.0 {
+        true => "one measured car's figure with these captures' own spread weighed in",
+        false => "one measured car's figure, as a side has only one capture",
+    };
+    format!(
+        "The intervals hold for the car, not only for these drives: from trip to trip an unchanged car's correction is \
+         taken to wander by {points:.1} points ({source})."
+    )
+}
+
+fn misfires(page: &Page, text: &mut String, comparison: &Comparison) {
+    if comparison.misfires.is_empty() {
+        return;
+    }
+    page.heading(
+        text,
+        "Misfires in 1000 revolutions, in the regions that both sides visited",
+    );
+    let rows = comparison.misfires.iter().map(|misfires| {
+        let high = misfires.high.map_or("no end".to_owned(), times);
+        let ratio = misfires.rate_ratio.map_or_else(|| "-".to_owned(), times);
+        vec![
+            format!("cylinder {}", misfires.cylinder),
+            format!("{:.2}", misfires.before_per_1000_rev),
+            format!("{:.2}", misfires.after_per_1000_rev),
+            ratio,
+            format!("{} to {high}", times(misfires.low)),
+        ]
+    });
+    page.table(
+        text,
+        &["", "before", "after", "times", "interval"],
+        rows.collect(),
+    );
+}
+
+/// A ratio with two digits that matter.
+fn times(ratio: f64) -> String {
+    match ratio {
+        large if large >= 10.0 => format!("{large:.0}"),
+        middle if middle >= 1.0 => format!("{middle:.1}"),
+        small => format!("{small:.2}"),
+    }
+}
+
+/// One need in words.
+fn need(needed: &Needed) -> String {
+    match (needed.region, needed.more_trips) {
+        (Some(region), _) => format!("{:.1} minutes more {}", needed.more_minutes, at(region)),
+        (None, 1) => "one trip more on each side, on another day".to_owned(),
+        (None, trips) => format!("{trips} trips more on each side, on other days"),
+    }
+}
+
+/// A comparison as one document.
+#[derive(Debug, Serialize)]
+pub struct Document<'a> {
+    schema: &'static str,
+    verdict: &'static str,
+    sentence: String,
+    trims: Vec<TrimEntry>,
+    banks: Vec<BankEntry>,
+    standing_against_driving: Option<ChangeEntry>,
+    regions: Vec<RegionEntry>,
+    misfires: Vec<MisfireEntry>,
+    needed: Vec<NeededEntry>,
+    trip_spread_points: f64,
+    trip_spread_measured: bool,
+    warnings: &'a [String],
+}
+
+#[derive(Debug, Serialize)]
+struct ChangeEntry {
+    before_pct: f64,
+    after_pct: f64,
+    difference_pct: f64,
+    low_pct: f64,
+    high_pct: f64,
+    matched_seconds: f64,
+    verdict: &'static str,
+}
+
+#[derive(Debug, Serialize)]
+struct TrimEntry {
+    bank: u8,
+    #[serde(flatten)]
+    change: ChangeEntry,
+}
+
+#[derive(Debug, Serialize)]
+struct BankEntry {
+    other: u8,
+    #[serde(flatten)]
+    change: ChangeEntry,
+}
+
+#[derive(Debug, Serialize)]
+struct RegionEntry {
+    bank: u8,
+    region: Region,
+    #[serde(flatten)]
+    change: ChangeEntry,
+}
+
+#[derive(Debug, Serialize)]
+struct MisfireEntry {
+    cylinder: u8,
+    before_per_1000_rev: f64,
+    after_per_1000_rev: f64,
+    rate_ratio: Option<f64>,
+    low: f64,
+    high: Option<f64>,
+    verdict: &'static str,
+}
+
+#[derive(Debug, Serialize)]
+struct NeededEntry {
+    region: Option<Region>,
+    more_minutes: f64,
+    more_trips: u32,
+}
+
+/// The document of a comparison.
+pub fn document(comparison: &Comparison) -> Document<'_> {
+    let regions = comparison.regions.iter().map(|region| RegionEntry {
+        bank: region.bank,
+        region: region.region,
+        change: ChangeEntry::from(&region.change),
+    });
+    let across = comparison.standing_against_driving.as_ref();
+    let needed = comparison.needed.iter().map(|needed| NeededEntry {
+        region: needed.region,
+        more_minutes: needed.more_minutes,
+        more_trips: needed.more_trips,
+    });
+    Document {
+        schema: SCHEMA,
+        verdict: comparison.verdict.id(),
+        sentence: sentence(comparison),
+        trims: comparison.trims.iter().map(TrimEntry::from).collect(),
+        banks: comparison.banks.iter().map(BankEntry::from).collect(),
+        standing_against_driving: across.map(ChangeEntry::from),
+        regions: regions.collect(),
+        misfires: comparison.misfires.iter().map(MisfireEntry::from).collect(),
+        needed: needed.collect(),
+        trip_spread_points: rounded(comparison.spread.region_points(), 1e2),
+        trip_spread_measured: comparison.spread.freedom > 0.0,
+        warnings: &comparison.warnings,
+    }
+}
+
+impl From<&Change> for ChangeEntry {
+    fn from(change: &Change) -> Self {
+        Self {
+            before_pct: rounded(change.before_pct, 1e2),
+            after_pct: rounded(change.after_pct, 1e2),
+            difference_pct: rounded(change.difference_pct, 1e2),
+            low_pct: rounded(change.low_pct, 1e2),
+            high_pct: rounded(change.high_pct, 1e2),
+            matched_seconds: change.matched_seconds,
+            verdict: change.verdict.id(),
+        }
+    }
+}
+
+impl From<&TrimChange> for TrimEntry {
+    fn from(trim: &TrimChange) -> Self {
+        Self {
+            bank: trim.bank,
+            change: ChangeEntry::from(&trim.change),
+        }
+    }
+}
+
+impl From<&BankChange> for BankEntry {
+    fn from(bank: &BankChange) -> Self {
+        Self {
+            other: bank.other,
+            change: ChangeEntry::from(&bank.change),
+        }
+    }
+}
+
+impl From<&MisfireChange> for MisfireEntry {
+    fn from(misfires: &MisfireChange) -> Self {
+        Self {
+            cylinder: misfires.cylinder,
+            before_per_1000_rev: rounded(misfires.before_per_1000_rev, 1e3),
+            after_per_1000_rev: rounded(misfires.after_per_1000_rev, 1e3),
+            rate_ratio: misfires.rate_ratio.map(|ratio| rounded(ratio, 1e3)),
+            low: rounded(misfires.low, 1e3),
+            high: misfires.high.map(|high| rounded(high, 1e3)),
+            verdict: misfires.verdict.id(),
+        }
+    }
+}
+
+fn rounded(number: f64, per_unit: f64) -> f64 {
+    (number * per_unit).round() / per_unit
+}
