@@ -51,6 +51,14 @@ impl Line {
         }
     }
 
+    /// Sends at once as many bytes as the line takes without waiting; how many.
+    pub fn write_now(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        match self {
+            Self::Serial(stream) => stream.try_write(bytes),
+            Self::Network(stream) => stream.try_write(bytes),
+        }
+    }
+
     /// Sends all bytes.
     pub async fn write(&mut self, bytes: &[u8]) -> io::Result<()> {
         let write = async {

@@ -22,6 +22,8 @@ const LOOK_US: u64 = 20_000;
 pub(super) struct Pump {
     line: Option<Line>,
     dialogue: Dialogue,
+    /// What the line did not take yet.
+    unsent: Vec<u8>,
     clock: Clock,
     traffic: Traffic,
     trace: Option<trace::Writer>,
@@ -49,6 +51,7 @@ impl Pump {
         Self {
             line: None,
             dialogue: Dialogue::new(settings),
+            unsent: Vec::new(),
             clock,
             traffic: Traffic::default(),
             trace,
@@ -58,6 +61,7 @@ impl Pump {
     /// Opens the line and begins the dialogue, for the first time or again.
     pub async fn open(&mut self, device: &Device, baud: Option<u32>) -> Result<(), LinkError> {
         self.line = Some(Line::open(device, baud).await?);
+        self.unsent.clear();
         self.note(|| Traced::Opened(baud));
         self.dialogue.handle_opened(self.clock.now_us());
         Ok(())
@@ -99,6 +103,18 @@ impl Pump {
             .is_ok()
     }
 
+    /// Sends what there is to send as far as the line takes it at once; the rest goes out with the next wait.
+    pub fn send_now(&mut self) {
+        if let Some(bytes) = self.dialogue.poll_transmit() {
+            self.unsent.extend(bytes);
+        }
+        let Some(line) = &mut self.line else { return };
+        if let Ok(count) = line.write_now(&self.unsent) {
+            let sent: Vec<u8> = self.unsent.drain(..count).collect();
+            self.went_out(sent);
+        }
+    }
+
     /// Sends the request that clears, if the dialogue is ready for it; whether it was.
     pub fn clear(&mut self, clearing: &Clearing) -> bool {
         let now_us = self.clock.now_us();
@@ -131,8 +147,8 @@ impl Pump {
             if let Some(event) = self.dialogue.poll_event() {
                 return Ok(Some(event));
             }
-            if let Some(bytes) = self.dialogue.poll_transmit() {
-                self.send(&bytes).await?;
+            if let Some(bytes) = self.bytes_to_send() {
+                self.send(bytes).await?;
                 continue;
             }
             let over = match self.clock {
@@ -145,13 +161,24 @@ impl Pump {
         }
     }
 
-    async fn send(&mut self, bytes: &[u8]) -> Result<(), LinkError> {
+    fn bytes_to_send(&mut self) -> Option<Vec<u8>> {
+        match self.unsent.is_empty() {
+            true => self.dialogue.poll_transmit(),
+            false => Some(std::mem::take(&mut self.unsent)),
+        }
+    }
+
+    async fn send(&mut self, bytes: Vec<u8>) -> Result<(), LinkError> {
         let line = self.line.as_mut().ok_or_else(no_line)?;
-        let written = line.write(bytes).await;
+        let written = line.write(&bytes).await;
         written.map_err(|error| self.lost(&error))?;
-        self.note(|| Traced::Out(bytes.to_vec()));
-        self.traffic.sent += bytes.len() as u64;
+        self.went_out(bytes);
         Ok(())
+    }
+
+    fn went_out(&mut self, bytes: Vec<u8>) {
+        self.traffic.sent += bytes.len() as u64;
+        self.note(|| Traced::Out(bytes));
     }
 
     /// Waits for bytes until the dialogue's deadline or `until_us`; whether the latter is over.

@@ -113,6 +113,7 @@ impl Session {
                 in_trouble: false,
             },
             end_us: length_us.map(|length_us| began_us.saturating_add(length_us)),
+            goes_on: true,
         };
         recorder.pages.mark(began_us, "recording starts")?;
         let ending = tokio::select! {
@@ -130,6 +131,8 @@ struct Recorder<'a, T> {
     poller: Poller,
     pages: Pages<'a, T>,
     end_us: Option<u64>,
+    /// Whether further requests are made.
+    goes_on: bool,
 }
 
 impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
@@ -157,11 +160,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
 
     /// Makes the next request if it is time for it, and takes the next event.
     async fn turn(&mut self) -> Result<(), RecordError> {
-        let pump = &mut self.session.pump;
-        let free = pump.is_ready() && !self.poller.is_asking();
-        if free && let Some((request, lines)) = self.poller.next(self.session.clock.now_us()) {
-            pump.request(&request, lines);
-        }
+        let free = self.ask();
         let due_us = match free && !self.poller.is_asking() {
             true => self.poller.next_due_us(),
             false => None,
@@ -173,11 +172,26 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
         }
     }
 
+    /// Makes the next request if it is time for it; whether one could be made.
+    fn ask(&mut self) -> bool {
+        let pump = &mut self.session.pump;
+        let free = self.goes_on && pump.is_ready() && !self.poller.is_asking();
+        if free && let Some((request, lines)) = self.poller.next(self.session.clock.now_us()) {
+            pump.request(&request, lines);
+        }
+        free
+    }
+
     fn take(&mut self, event: Event) -> Result<(), RecordError> {
         let now_us = self.session.clock.now_us();
         match event {
             Event::Answer(answer) => {
                 self.poller.on_answer(&answer);
+                // first the next request, so that the line is at work while this answer is written down
+                if !self.is_over() {
+                    self.ask();
+                    self.session.pump.send_now();
+                }
                 self.pages.answer(&answer)?;
             }
             Event::NoAnswer(no_answer) => {
@@ -283,7 +297,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
 
     /// Lets the request in the air end, and writes the last row.
     async fn finish(mut self, ending: Ending) -> Result<Recorded, RecordError> {
-        self.end_us = None;
+        (self.end_us, self.goes_on) = (None, false);
         let rest = async {
             while self.poller.is_asking() {
                 self.turn().await?;
