@@ -73,7 +73,7 @@ pub fn diagnose_with_bench(
         &diagnosis.codes,
         found,
     );
-    diagnosis.causes = posterior::findings(&hypotheses, &explainer);
+    diagnosis.causes = posterior::findings(&hypotheses, &tables.priors, &explainer);
     advice::add(&mut diagnosis, vehicle, tables, &readings);
     diagnosis
 }

@@ -9,6 +9,7 @@ use super::{
     diagnosis::{Beside, Evidence, Finding, Severity},
     explain::Explainer,
     hypothesis::{Hypothesis, log_sum},
+    prior::Priors,
     readings::PIECES,
 };
 
@@ -52,7 +53,11 @@ impl Entry {
 }
 
 /// The odds over all causes, most probable first; probabilities sum to 1.
-pub fn findings(hypotheses: &[Hypothesis], explainer: &Explainer<'_>) -> Vec<Finding> {
+pub fn findings(
+    hypotheses: &[Hypothesis],
+    priors: &Priors,
+    explainer: &Explainer<'_>,
+) -> Vec<Finding> {
     let all = log_sum(
         hypotheses
             .iter()
@@ -76,7 +81,7 @@ pub fn findings(hypotheses: &[Hypothesis], explainer: &Explainer<'_>) -> Vec<Fin
                 cylinder: entry.cylinder,
                 bank: entry.bank,
                 probability: log_probability.exp(),
-                severity: severity(entry.cause, &group),
+                severity: severity(entry.cause, &group, priors),
                 beside: beside(&group, all, log_probability.exp()),
                 evidence: evidence(&group, reference, explainer),
             }
@@ -187,8 +192,11 @@ fn beside(group: &[&Hypothesis], all: f64, probability: f64) -> Option<Beside> {
     })
 }
 
-/// Median and 5–95 % interval of the size.
-fn severity(cause: Cause, group: &[&Hypothesis]) -> Option<Severity> {
+/// Standard deviations on each side of a 5–95 % interval.
+const NORMAL_90: f64 = 1.645;
+
+/// Median and 5–95 % interval of the size, with what the same effect differs by from car to car.
+fn severity(cause: Cause, group: &[&Hypothesis], priors: &Priors) -> Option<Severity> {
     let quantity = cause.severity_quantity()?;
     let all = log_sum(group.iter().map(|h| after(h, PIECES)));
     let mut sizes: Vec<(f64, f64)> = group
@@ -203,12 +211,28 @@ fn severity(cause: Cause, group: &[&Hypothesis]) -> Option<Severity> {
             _ => grid.push((size, weight)),
         }
     }
+    let (low, median, high) = (
+        quantile(&grid, 0.05)?,
+        quantile(&grid, 0.50)?,
+        quantile(&grid, 0.95)?,
+    );
+    let spread = NORMAL_90 * priors.spread(cause);
     Some(Severity {
         quantity,
-        low: quantile(&grid, 0.05)?,
-        median: quantile(&grid, 0.50)?,
-        high: quantile(&grid, 0.95)?,
+        low: wider(median, low, -spread),
+        median,
+        high: wider(median, high, spread).min(priors.largest(cause)),
     })
+}
+
+/// The end of an interval moved away from its middle, downwards for a negative `spread`: both
+/// distances, as logarithms, add up in squares.
+fn wider(median: f64, end: f64, spread: f64) -> f64 {
+    let ratio = end / median;
+    match ratio > 0.0 && ratio.is_finite() && spread != 0.0 {
+        true => median * (spread.signum() * ratio.ln().hypot(spread)).exp(),
+        false => end,
+    }
 }
 
 /// Quantile of a distribution on a grid, straight between the middles of its steps.
@@ -240,6 +264,15 @@ mod tests {
     fn a_sum_of_logarithms_does_not_underflow() {
         let found = log_sum([-1000.0, -1000.0].into_iter());
         assert!((found - (-1000.0 + 2_f64.ln())).abs() < 1e-12);
+    }
+
+    /// By hand: 10 below 20 is ln 2 = 0.693 away; with 0.4 beside it 0.800, which is 8.99.
+    #[test]
+    fn an_interval_widens_in_squares() {
+        assert!((wider(20.0, 10.0, -0.4) - 8.99).abs() < 0.01);
+        assert_eq!(wider(20.0, 10.0, 0.0), 10.0);
+        assert_eq!(wider(-5.0, 8.0, 0.4), 8.0);
+        assert!(wider(20.0, 20.0, -0.4) < 20.0);
     }
 
     #[test]

@@ -35,6 +35,9 @@ struct Row {
     /// Largest size.
     #[serde(default)]
     most: Option<f64>,
+    /// Standard deviation of the logarithm of the sizes that have the same effect.
+    #[serde(default)]
+    spread: f64,
     /// How often, against the side told, the size lies on the other side (below 0).
     #[serde(default)]
     other_side: f64,
@@ -59,6 +62,17 @@ impl Priors {
         self.rows.get(&cause).map_or(0.0, |row| row.weight)
     }
 
+    /// How far the same effect comes of different sizes: standard deviation of the size's logarithm.
+    pub fn spread(&self, cause: Cause) -> f64 {
+        self.rows.get(&cause).map_or(0.0, |row| row.spread)
+    }
+
+    /// The largest size of a cause; no bound where there is no more or less.
+    pub fn largest(&self, cause: Cause) -> f64 {
+        let row = self.rows.get(&cause);
+        row.and_then(|row| row.most).unwrap_or(f64::INFINITY)
+    }
+
     /// Sizes of a cause with their probabilities, smallest first; a single `None` where there is no
     /// more or less.
     pub fn sizes(&self, cause: Cause) -> Vec<(Option<f64>, f64)> {
@@ -78,6 +92,9 @@ impl Row {
         let wrong = |expected| Err(TableError::Range { cause, expected });
         if !(self.weight >= 0.0 && self.weight.is_finite()) {
             return wrong("a weight of 0 or more");
+        }
+        if !(0.0..=2.0).contains(&self.spread) {
+            return wrong("a spread of 0 to 2");
         }
         match (cause.severity_quantity(), self.shape()) {
             (None, _) => Ok(()),
