@@ -41,13 +41,13 @@ impl<'a> Explainer<'a> {
         bench: Option<&Findings>,
     ) -> Self {
         let trims_of = summaries.iter().flat_map(|summary| &summary.trims);
-        let reports = summaries.iter().filter_map(|s| s.facts.ethanol_pct);
+        let mut reports = summaries.iter().filter_map(|s| s.facts.ethanol_pct);
         let falls = trims_of.filter_map(|trim| Some(trim.mean_log - trim.without_misfire?.0));
         Self {
             trims,
             misfires,
             codes,
-            ethanol_pct: reports.last(),
+            ethanol_pct: reports.next_back(),
             bench: bench.map(bench_words::words).unwrap_or_default(),
             quiet_points: falls.map(|fall| 100.0 * fall).reduce(f64::max),
         }
