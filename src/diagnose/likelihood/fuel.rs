@@ -26,7 +26,7 @@ impl Fuel {
         let reports = summaries.iter().filter_map(|s| s.facts.ethanol_pct);
         reports
             .map(|pct| Self((pct / 100.0).clamp(0.0, 1.0)))
-            .last()
+            .next_back()
     }
 
     /// Logarithm of the likelihood of the report, up to what is the same for all predictions.
