@@ -98,6 +98,7 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
     let first = text.lines().next().unwrap();
     assert!(first.contains("cylinder 3"), "{first}");
     assert!(text.contains("Afterwards: Nothing found"), "{text}");
+    assert!(text.contains("Better: cylinder 3 went from"), "{text}");
 
     let job = bench.path().join("job");
     for side in ["before", "after"] {
@@ -127,6 +128,8 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
     let found: Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(found["schema"], "pintle.comparison/1");
     assert_eq!(found["verdict"], "better");
+    let kept = fs::read_to_string(job.join("comparison.json")).unwrap();
+    assert_eq!(serde_json::from_str::<Value>(&kept).unwrap(), found);
     let trim = &found["trims"][0];
     assert_eq!(trim["bank"], 1);
     let number = |name: &str| trim[name].as_f64().unwrap();
@@ -140,6 +143,27 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
     let before = fs::read(job.join("before.capture.csv")).unwrap();
     bench.pintle(arguments).assert().code(1);
     assert_eq!(fs::read(job.join("before.capture.csv")).unwrap(), before);
+}
+
+/// Two cars of the fleet: the captures tell their numbers and calibrations.
+#[test]
+fn captures_of_two_cars_are_not_compared() {
+    let bench = Workbench::new();
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("captures");
+    let [van, wagon] = ["van3-healthy", "wagon2-bank-2-lean-injectors"]
+        .map(|name| folder.join(format!("{name}.capture.csv.gz")));
+    let side = |option: &str, path: &Path| [option.to_owned(), path.display().to_string()];
+    let arguments = [
+        ["compare".to_owned(), "--json".to_owned()],
+        side("--before", &van),
+        side("--after", &wagon),
+    ];
+    let output = bench.pintle(arguments.concat()).output().unwrap();
+    let found: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(found["verdict"], "cannot_tell");
+    let first = found["warnings"][0].as_str().unwrap();
+    assert!(first.contains("two cars"), "{first}");
+    assert!(found["sentence"].as_str().unwrap().contains(first));
 }
 
 #[test]

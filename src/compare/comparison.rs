@@ -2,7 +2,10 @@
 
 use crate::series::{cell::Cell, region::Region};
 
-use super::spread::Spread;
+use super::{
+    deceptions::{Deception, Forbids},
+    spread::Spread,
+};
 
 /// Two sides of captures held against each other.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,8 +32,19 @@ pub struct Comparison {
     pub limits: Limits,
     /// Captures on each side, before and after.
     pub trips: [usize; 2],
-    /// What could deceive, in plain sentences.
+    /// What could deceive; what forbids a verdict comes first.
+    pub deceptions: Vec<Deception>,
+    /// The same in plain sentences, in the same order, and whatever else is to be minded.
     pub warnings: Vec<String>,
+}
+
+impl Comparison {
+    /// The sentence of the deception that leaves no verdict, if there is one.
+    pub fn forbidden(&self) -> Option<&str> {
+        let first = self.deceptions.first()?;
+        let blames = self.verdict == Verdict::CannotTell && first.forbids() != Forbids::Nothing;
+        self.warnings.first().filter(|_| blames).map(String::as_str)
+    }
 }
 
 /// The smallest changes that matter.
@@ -122,7 +136,7 @@ pub struct CellChange {
     pub bank: u8,
     /// Region.
     pub region: Region,
-    /// Cell.
+    /// Cell; at a stand (warm and raised idle) all loads are one, row 0.
     pub cell: Cell,
     /// Mean before, percent.
     pub before_pct: f64,

@@ -2,6 +2,7 @@
 //! itself, and what could deceive.
 
 pub mod comparison;
+mod deceptions;
 mod matching;
 mod misfires;
 mod needed;
@@ -17,6 +18,7 @@ use std::collections::BTreeSet;
 use crate::series::summary::Summary;
 
 pub use comparison::{Change, Comparison, Limits, MisfireChange, Needed, Verdict};
+pub use deceptions::{Deception, Forbids};
 pub use spread::Spread;
 
 use comparison::{BankChange, CellChange, RegionChange, TrimChange};
@@ -34,8 +36,13 @@ pub fn compare(before: &[Summary], after: &[Summary], limits: &Limits) -> Compar
     let sides = [before, after];
     let statements = Statements::of(sides);
     let mut comparison = statements.comparison(sides, limits);
+    let found = deceptions::found(&comparison, sides);
+    let forbids = found.iter().map(|(what, _)| what.forbids()).max();
+    let forbids = forbids.unwrap_or(Forbids::Nothing);
+    (comparison.deceptions, comparison.warnings) = found.into_iter().unzip();
+    deceptions::forbid(&mut comparison, forbids);
     comparison.verdict = verdict::of(&comparison);
-    if comparison.verdict == Verdict::CannotTell {
+    if comparison.verdict == Verdict::CannotTell && forbids == Forbids::Nothing {
         comparison.needed = needed::needed(&statements, &comparison, sides);
     }
     comparison
@@ -118,6 +125,7 @@ impl Statements {
             spread: self.spread,
             limits: *limits,
             trips: sides.map(<[Summary]>::len),
+            deceptions: Vec::new(),
             warnings: Vec::new(),
         }
     }

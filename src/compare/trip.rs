@@ -4,6 +4,9 @@
 //! trims remember), scaled to the cells and weights at hand. Errors of single cells would not do: seconds in
 //! neighbouring cells lie seconds apart in time and share their wandering, so that treating cells as independent would
 //! make a sum over many cells look far surer than it is.
+//!
+//! At a stand all loads are one box a speed class: nobody chooses the load of an idle, and the work itself changes it,
+//! so that pairing by load would leave nothing to compare where dirt shows most.
 
 use crate::series::{
     cell::Cell,
@@ -24,6 +27,14 @@ pub struct Held {
     pub mean_log: f64,
     /// Seconds that counted.
     pub seconds: f64,
+}
+
+impl Held {
+    fn add(&mut self, cell: &CellSummary) {
+        let seconds = self.seconds + cell.seconds;
+        self.mean_log += (cell.mean_log - self.mean_log) * cell.seconds / seconds;
+        self.seconds = seconds;
+    }
 }
 
 /// How sure the mean of a region is inside one trip.
@@ -49,13 +60,19 @@ pub struct Trip {
 impl Trip {
     /// One bank's correction.
     pub fn of_bank(summary: &Summary, bank: u8) -> Self {
-        let held = cells(summary, bank).map(|(at, cell)| Held {
-            at,
-            mean_log: cell.mean_log,
-            seconds: cell.seconds,
-        });
+        let mut held: Vec<Held> = Vec::new();
+        for (at, cell) in cells(summary, bank) {
+            match held.iter_mut().find(|held| held.at == at) {
+                Some(known) => known.add(cell),
+                None => held.push(Held {
+                    at,
+                    mean_log: cell.mean_log,
+                    seconds: cell.seconds,
+                }),
+            }
+        }
         Self {
-            held: held.collect(),
+            held,
             inside: Region::ALL.map(|region| inside(summary, bank, region)),
         }
     }
@@ -119,7 +136,15 @@ impl Trip {
 
 fn cells(summary: &Summary, bank: u8) -> impl Iterator<Item = (Box, &CellSummary)> {
     let own = summary.cells.iter().filter(move |cell| cell.bank == bank);
-    own.filter_map(|cell| Some(((cell.region?, cell.cell), cell)))
+    own.filter_map(|cell| Some((box_of(cell.region?, cell.cell), cell)))
+}
+
+fn box_of(region: Region, cell: Cell) -> Box {
+    let load = match region {
+        Region::WarmIdle | Region::RaisedIdle => 0,
+        Region::LightCruise | Region::Loaded => cell.load,
+    };
+    (region, Cell { load, ..cell })
 }
 
 fn inside(summary: &Summary, bank: u8, region: Region) -> Inside {

@@ -43,6 +43,12 @@ pub fn sentence(comparison: &Comparison) -> String {
             "No change that matters: neither {} points of correction nor misfires {} times fewer or more.",
             comparison.limits.trim_points, comparison.limits.misfire_factor
         ),
+        Verdict::CannotTell if comparison.forbidden().is_some() => {
+            format!(
+                "Cannot tell: {}",
+                comparison.forbidden().unwrap_or_default()
+            )
+        }
         Verdict::CannotTell => {
             let better = reasons(comparison, Verdict::Better);
             let worse = reasons(comparison, Verdict::Worse);

@@ -12,11 +12,17 @@ use super::{
 /// Fuel type codes of diesel, diesel hybrid and bi-fuel running on diesel (SAE J1979, PID 51).
 const DIESEL: [u8; 3] = [0x04, 0x13, 0x17];
 
+/// Long trim is taken as cleared when it stands at exactly 0 for so many seconds of running from the start …
+const AT_ZERO_S: u32 = 60;
+/// … and moves away by so much later, percent.
+const MOVED_PCT: f64 = 1.5;
+
 /// Picks facts from every moment.
 #[derive(Debug, Clone, Default)]
 pub struct FactFinder {
     facts: Facts,
     intake_air: Mean,
+    long_trim: FromZero,
     alike: Alike,
     /// When the recording began, when that is known.
     pub started: Option<jiff::Timestamp>,
@@ -26,6 +32,31 @@ pub struct FactFinder {
     pub calibrations: Vec<String>,
     /// Parameters supported, block by block.
     pub supported: Vec<(u8, [u8; 4])>,
+}
+
+/// Whether long trim began at zero and moved away.
+#[derive(Debug, Clone, Default)]
+struct FromZero {
+    zero_s: u32,
+    began_elsewhere: bool,
+    moved: bool,
+}
+
+impl FromZero {
+    /// Takes a moment in which the engine runs.
+    fn push(&mut self, moment: &Moment) {
+        let known = Quantity::LONG_TRIMS
+            .into_iter()
+            .filter_map(|q| moment.get(q));
+        let Some(largest) = known.map(f64::abs).reduce(f64::max) else {
+            return;
+        };
+        match largest > 0.0 {
+            false => self.zero_s += 1,
+            true if self.zero_s < AT_ZERO_S => self.began_elsewhere = true,
+            true => self.moved |= !self.began_elsewhere && largest >= MOVED_PCT,
+        }
+    }
 }
 
 impl FactFinder {
@@ -51,6 +82,10 @@ impl FactFinder {
         let first = |fact: &mut Option<f64>, quantity| *fact = fact.or(get(quantity));
         first(&mut facts.minutes_since_clear, Quantity::TimeSinceClear);
         first(&mut facts.warm_ups_since_clear, Quantity::WarmUpsSinceClear);
+        first(&mut facts.km_since_clear, Quantity::DistanceSinceClear);
+        if !matches!(label, Label::EngineOff | Label::Stale) {
+            self.long_trim.push(moment);
+        }
         self.intake_air.push(get(Quantity::IntakeAir));
     }
 
@@ -65,6 +100,7 @@ impl FactFinder {
             not_judged: diesel.then_some(NotJudged::Diesel).or(alike),
             copied_banks: self.alike.copies().collect(),
             intake_air_c: self.intake_air.get(),
+            long_trim_from_zero: self.long_trim.moved,
             started: self.started,
             vin: self.vin.clone(),
             calibrations: self.calibrations.clone(),

@@ -272,6 +272,13 @@ pub struct Facts {
     pub minutes_since_clear: Option<f64>,
     /// Warm-ups since codes were cleared, at the start.
     pub warm_ups_since_clear: Option<f64>,
+    /// Kilometres since codes were cleared, at the start.
+    #[serde(default)]
+    pub km_since_clear: Option<f64>,
+    /// Long term trim stood at exactly 0 for the first minute of running, on every bank, and moved away later: it had
+    /// been cleared, whatever the car says.
+    #[serde(default)]
+    pub long_trim_from_zero: bool,
     /// When the recording began.
     #[serde(default)]
     pub started: Option<jiff::Timestamp>,

@@ -1,4 +1,4 @@
-//! The job of the demo, step by step: drive and record, diagnose, mend, drive and record again, show both sides.
+//! The job of the demo, step by step: drive and record, diagnose, mend, drive and record again, compare.
 
 use std::{
     fs,
@@ -7,21 +7,24 @@ use std::{
 };
 
 use indicatif::ProgressBar;
+use serde::Serialize;
 
 use super::{
     super::{
         captured, connect, diagnose::standard_tables, failure::Failure, interrupt::Interrupt,
         output, terminal,
     },
-    bay, sides,
+    bay,
 };
 use crate::{
     capture::{CaptureError, Writer},
     cause::Cause,
     clock::Clock,
+    compare::{Limits, compare},
     diagnose::{Diagnosis, Tables, diagnose},
     link::{Ending, Progress, RecordError, Session},
-    report::{json, text},
+    report::{comparison, json, text},
+    series::summary::Summary,
     simulator::{fault::Fault, fleet::CarSpec, trip::Trip},
     vehicle::Vehicle,
 };
@@ -49,21 +52,23 @@ impl Job {
         let tables = standard_tables()?;
         let vehicle = self.spec.vehicle();
         self.keep("vehicle.toml", &vehicle_file(&vehicle)?)?;
-        let mut trip = (self.drive)(self.seed);
-        let tankful = trip.period;
-        let before = self.side("before", &[self.fault], trip, &tables).await?;
-        trip = (self.drive)(self.seed.wrapping_add(1));
-        trip.period = tankful;
-        let after = self.side("after", &[], trip, &tables).await?;
+        let trip = (self.drive)(self.seed);
+        let again = same_day(&trip, (self.drive)(self.seed.wrapping_add(1)));
+        let (before, first) = self.side("before", &[self.fault], trip, &tables).await?;
+        let (after, second) = self.side("after", &[], again, &tables).await?;
+        let compared = compare(&[first], &[second], &Limits::default());
+        let document = as_json("comparison", &comparison::document(&compared))?;
+        self.keep("comparison.json", &document)?;
         let layout = text::Layout {
             width: terminal::width(),
             bold: terminal::letters(),
         };
         Ok(format!(
-            "{}\n{}\n{}\nEverything is in {}\n",
+            "{}\n{}\nAfterwards: {}\n\n{}\nEverything is in {}\n",
             text::render(&before, layout),
             self.mended(),
-            sides::render(&before, &after),
+            text::finding(&after),
+            comparison::render(&compared, layout),
             self.folder.display()
         ))
     }
@@ -75,17 +80,16 @@ impl Job {
         faults: &[Fault],
         trip: Trip,
         tables: &Tables,
-    ) -> Result<Diagnosis, Failure> {
+    ) -> Result<(Diagnosis, Summary), Failure> {
         let path = self.folder.join(format!("{name}.capture.csv"));
         self.record(&path, faults, trip).await?;
         let vehicle = self.spec.vehicle();
-        let diagnosis = diagnose(&[captured::read(&path)?.summary], &vehicle, tables);
+        let summary = captured::read(&path)?.summary;
+        let diagnosis = diagnose(std::slice::from_ref(&summary), &vehicle, tables);
         let names = [path.display().to_string()];
-        let document = json::document(&diagnosis, &names, &vehicle);
-        let text = serde_json::to_string_pretty(&document)
-            .map_err(|error| Failure::new(name, error, "report this as a fault of the program"))?;
+        let text = as_json(name, &json::document(&diagnosis, &names, &vehicle))?;
         self.keep(&format!("{name}.diagnosis.json"), &text)?;
-        Ok(diagnosis)
+        Ok((diagnosis, summary))
     }
 
     async fn record(&self, path: &Path, faults: &[Fault], trip: Trip) -> Result<(), Failure> {
@@ -169,6 +173,22 @@ pub(super) fn new_folder(named: Option<&Path>) -> Result<PathBuf, Failure> {
     fs::create_dir_all(&folder)
         .map_err(|error| Failure::new(folder.display(), error, "name another folder with --out"))?;
     Ok(folder)
+}
+
+/// The second drive on the day of the first: the same fuel, a little less of it, and the same weather.
+fn same_day(first: &Trip, second: Trip) -> Trip {
+    Trip {
+        period: first.period,
+        ambient_c: first.ambient_c,
+        barometer_kpa: first.barometer_kpa,
+        fuel_level_pct: first.fuel_level_pct - 4.0,
+        ..second
+    }
+}
+
+fn as_json(name: &str, document: &impl Serialize) -> Result<String, Failure> {
+    serde_json::to_string_pretty(document)
+        .map_err(|error| Failure::new(name, error, "report this as a fault of the program"))
 }
 
 fn vehicle_file(vehicle: &Vehicle) -> Result<String, Failure> {

@@ -7,7 +7,6 @@ use clap::{Args, ValueEnum};
 mod bay;
 mod job;
 mod serve;
-mod sides;
 
 use super::{connect, failure::Failure, output};
 use crate::simulator::{
@@ -19,7 +18,7 @@ use crate::simulator::{
 /// Do the whole job on a simulated car, no hardware needed.
 ///
 /// A car with a fault is driven with a virtual adapter plugged in, recorded and diagnosed; then the fault is mended, the
-/// car is driven and recorded again, and both sides are shown. A minute of driving passes in two seconds; `--fast` does
+/// car is driven and recorded again, and both sides are compared. A minute of driving passes in two seconds; `--fast` does
 /// not wait at all. Times in the captures are the simulated car's.
 #[derive(Debug, Args)]
 #[command(

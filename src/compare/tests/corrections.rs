@@ -61,6 +61,20 @@ fn boxes_are_paired_and_weighed_by_the_lesser_time() {
     assert_eq!(found.cells.len(), 2);
 }
 
+/// A cleaned engine idles at another load; means of 100 and 300 s.
+#[test]
+fn at_a_stand_all_loads_are_one() {
+    let at = |load, pct, seconds| (1, Region::WarmIdle, load, pct, seconds);
+    let before = trip(&[at(3, 9.0, 100.0), at(4, 9.0, 300.0)]);
+    let after = trip(&[at(2, 0.0, 300.0)]);
+    let change = only_change(&compared(&[before], &[after]));
+    assert!(
+        close(change.before_pct, 9.0) && close(change.after_pct, 0.0),
+        "{change:?}"
+    );
+    assert_eq!(change.matched_seconds, 300.0);
+}
+
 /// Standing and driving at the same speed and load are not alike.
 #[test]
 fn the_same_box_in_another_region_is_another() {

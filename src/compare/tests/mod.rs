@@ -1,6 +1,7 @@
 //! Comparing summaries made by hand: differences, intervals and verdicts that can be worked out on paper.
 
 mod corrections;
+mod deceptions;
 mod misfires;
 
 use super::*;

@@ -213,6 +213,49 @@ fn cells_are_finer_than_regions() {
 }
 
 #[test]
+fn standing_and_driving_have_cells_of_their_own() {
+    // a held 2500 rpm and a slow cruise at the same speed and load
+    let summary = summary_of(240, |t| {
+        let car = Car::idling()
+            .with(Pid::ENGINE_SPEED, 2400.0)
+            .with(Pid::LOAD, 32.0);
+        match t < 120.0 {
+            true => car,
+            false => car.with(Pid::VEHICLE_SPEED, 60.0),
+        }
+    });
+    let regions: Vec<_> = summary
+        .cells
+        .iter()
+        .map(|cell| (cell.region, cell.cell))
+        .collect();
+    let cell = summary.cells[0].cell;
+    assert_eq!(
+        regions,
+        [
+            (Some(Region::RaisedIdle), cell),
+            (Some(Region::LightCruise), cell)
+        ]
+    );
+}
+
+/// Long trim at 0 for two minutes, then learned; and one that was already learned.
+#[test]
+fn long_trim_that_begins_at_zero_has_been_cleared() {
+    let learning = |from: f64| {
+        summary_of(400, move |t| {
+            let long = if t < 120.0 { from } else { 6.0 };
+            Car::idling().with(Pid::LONG_TRIM_BANK_1, long)
+        })
+    };
+    assert!(learning(0.0).facts.long_trim_from_zero);
+    assert!(!learning(0.8).facts.long_trim_from_zero);
+    // a car without long trim stays at zero
+    let never = summary_of(400, |_| Car::idling().with(Pid::LONG_TRIM_BANK_1, 0.0));
+    assert!(!never.facts.long_trim_from_zero);
+}
+
+#[test]
 fn facts_are_first_last_or_mean_as_they_should() {
     let mut builder = Builder::new();
     builder.push_vin("WVWZZZ00000000001");

@@ -53,6 +53,7 @@ fn increments_are_counted_against_revolutions() {
         (1, 0.0, 0.0)
     );
     assert_eq!((third.cylinder, third.counter_high), (3, 160.0));
+    assert_eq!(misfires.resets, 0);
     assert!(close(third.count, 120.0));
     assert!(close(
         third.count_by_region[Region::WarmIdle.index()],
@@ -99,6 +100,7 @@ fn a_reset_counts_what_came_since_and_no_more() {
         "{misfires:?}"
     );
     assert_eq!(misfires.cylinders[0].counter_high, 559.0);
+    assert_eq!(misfires.resets, 1);
 }
 
 // A driving cycle ends when the engine is switched off, and its counters with it: 12 after the start are not 2 more than the
@@ -118,6 +120,7 @@ fn an_engine_stopped_and_started_begins_to_count_anew() {
         with_counters(car, t, &counts)
     });
     let misfires = summary.misfires.unwrap();
+    assert_eq!(misfires.resets, 1);
     // from the first reading after the start to the last, 280 s later
     assert!(close(misfires.cylinders[0].count, 56.0), "{misfires:?}");
     // 295 s before and 280 s after at 12.5 revolutions a second

@@ -1,0 +1,132 @@
+//! Driving, warmth, air and vapour that differed between the sides.
+
+use crate::series::summary::{NotJudged, Summary};
+
+use super::{super::comparison::Comparison, Deception, Found, NAMES, both};
+
+/// Less of the lesser side's time matched than this is little, as a share.
+const LITTLE_MATCHED: f64 = 0.2;
+/// A side is cold from this share of its time on …
+const COLD: f64 = 0.4;
+/// … when the other is cold for no more than this.
+const WARM: f64 = 0.1;
+/// Intake air differs from here on, °C.
+const OTHER_AIR_C: f64 = 15.0;
+/// The barometer differs from here on, kPa: more than weather does, some 300 m of altitude.
+const OTHER_BAROMETER_KPA: f64 = 3.5;
+/// Purge is on from this mean command on, percent …
+const PURGING_PCT: f64 = 8.0;
+/// … and off up to this one.
+const NOT_PURGING_PCT: f64 = 1.5;
+
+/// What is found of them.
+pub fn found(comparison: &Comparison, sides: [&[Summary]; 2]) -> Vec<Found> {
+    let all = [
+        not_judged(sides),
+        cells(comparison, sides),
+        cold(sides),
+        temperature(sides),
+        pressure(sides),
+        purge(comparison, sides),
+    ];
+    all.into_iter().flatten().collect()
+}
+
+fn not_judged(sides: [&[Summary]; 2]) -> Option<Found> {
+    let mut all = sides.iter().flat_map(|side| side.iter());
+    let why = match all.find_map(|summary| summary.facts.not_judged)? {
+        NotJudged::Diesel => "the car says that it runs on diesel, which has no trims to compare",
+        NotJudged::TrimsAlike => {
+            "all trims of a capture are alike to the bit: they are placeholders"
+        }
+    };
+    Some((
+        Deception::NotJudged,
+        format!("Corrections are not compared: {why}."),
+    ))
+}
+
+fn cells(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
+    let used = |side: &[Summary]| side.iter().map(|summary| summary.seconds.used).sum::<f64>();
+    let [before, after] = sides.map(used);
+    let lesser = before.min(after);
+    let matched = comparison
+        .trims
+        .iter()
+        .map(|trim| trim.change.matched_seconds);
+    let matched = matched.fold(0.0, f64::max);
+    let sentence = match matched {
+        0.0 => "The sides were not driven alike: no speed and load was held for long enough on both. Drive the second as the \
+                first."
+            .to_owned(),
+        _ if matched < LITTLE_MATCHED * lesser => format!(
+            "The sides were not driven alike: only {matched:.0} of {lesser:.0} s that count were at speeds and loads of both."
+        ),
+        _ => return None,
+    };
+    Some((Deception::OtherCells, sentence))
+}
+
+fn cold(sides: [&[Summary]; 2]) -> Option<Found> {
+    let share = |side: &[Summary]| {
+        let total: f64 = side.iter().map(|summary| summary.seconds.total).sum();
+        let cold: f64 = side.iter().map(|summary| summary.seconds.cold).sum();
+        cold / total.max(1.0)
+    };
+    let shares = sides.map(share);
+    let coldest = shares.into_iter().fold(0.0, f64::max);
+    let warmest = shares.into_iter().fold(1.0, f64::min);
+    let (name, _) = NAMES
+        .into_iter()
+        .zip(shares)
+        .find(|(_, share)| *share == coldest)?;
+    (coldest >= COLD && warmest <= WARM).then(|| {
+        let sentence = format!(
+            "The engine was cold for {:.0} % of the log from {name} and warm in the other: a cold engine is not compared, and \
+             misfires and idle change as it warms.",
+            100.0 * coldest
+        );
+        (Deception::Cold, sentence)
+    })
+}
+
+fn temperature(sides: [&[Summary]; 2]) -> Option<Found> {
+    let (before, after) = both(sides, |summary| summary.facts.intake_air_c)?;
+    ((before - after).abs() >= OTHER_AIR_C).then(|| {
+        let sentence = format!(
+            "Intake air was {before:.0} °C before and {after:.0} °C after: part of a change may be the weather or a hot bonnet."
+        );
+        (Deception::OtherTemperature, sentence)
+    })
+}
+
+fn pressure(sides: [&[Summary]; 2]) -> Option<Found> {
+    let (before, after) = both(sides, |summary| summary.facts.barometer_kpa)?;
+    ((before - after).abs() >= OTHER_BAROMETER_KPA).then(|| {
+        let sentence = format!(
+            "The barometer read {before:.0} kPa before and {after:.0} kPa after: another altitude; loads do not mean the same \
+             air."
+        );
+        (Deception::OtherPressure, sentence)
+    })
+}
+
+/// Purge in a region that was compared.
+fn purge(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
+    let mut regions = comparison.regions.iter().map(|region| region.region);
+    regions.find_map(|region| {
+        let (before, after) = both(sides, |summary| {
+            let mut all = summary.operation.iter();
+            all.find(|operation| operation.region == region)?.purge_pct
+        })?;
+        let one_side = before.max(after) >= PURGING_PCT && before.min(after) <= NOT_PURGING_PCT;
+        one_side.then(|| {
+            let name = if before > after { "before" } else { "after" };
+            let sentence = format!(
+                "Fuel vapour was drawn in (purge, {}) only in the log from {name}: it makes the correction fall by itself.",
+                region.words()
+            );
+            (Deception::Purge, sentence)
+        })
+    })
+}

@@ -1,0 +1,82 @@
+//! Codes and learned trims cleared, learning not finished, counters begun anew.
+
+use crate::series::summary::{Facts, Summary};
+
+use super::{Deception, Found, NAMES};
+
+/// Cleared lately: engine minutes, warm-ups or kilometres ago, the first that the car keeps.
+const SOON_MIN: f64 = 60.0;
+const SOON_WARM_UPS: f64 = 2.0;
+const SOON_KM: f64 = 40.0;
+/// Learning is not finished when so much of what would count is kept aside for it: this share …
+const LEARNING_SHARE: f64 = 0.5;
+/// … and so many seconds.
+const LEARNING_S: f64 = 60.0;
+
+/// What is found on each side.
+pub fn found(sides: [&[Summary]; 2]) -> Vec<Found> {
+    let each = NAMES.into_iter().zip(sides);
+    let each =
+        each.flat_map(|(name, side)| [cleared(name, side), learning(name, side), anew(name, side)]);
+    each.flatten().collect()
+}
+
+fn cleared(name: &str, side: &[Summary]) -> Option<Found> {
+    let how = side.iter().find_map(|summary| lately(&summary.facts))?;
+    Some((
+        Deception::Cleared,
+        format!(
+            "Long term trim was cleared {how} the log from {name}: the car has to learn anew, and what it has not learned yet \
+             is kept aside."
+        ),
+    ))
+}
+
+/// How lately, as it stands before "the log".
+fn lately(facts: &Facts) -> Option<String> {
+    let Facts {
+        minutes_since_clear: minutes,
+        warm_ups_since_clear: warm_ups,
+        km_since_clear: km,
+        ..
+    } = facts;
+    let told = match (minutes, warm_ups, km) {
+        (Some(minutes), ..) => {
+            (*minutes <= SOON_MIN).then(|| format!("{minutes:.0} engine minutes before"))
+        }
+        (None, Some(warm_ups), _) => {
+            (*warm_ups <= SOON_WARM_UPS).then(|| format!("{warm_ups:.0} warm-ups before"))
+        }
+        (None, None, Some(km)) => (*km <= SOON_KM).then(|| format!("{km:.0} km before")),
+        (None, None, None) => None,
+    };
+    let seen = || "(it began at zero and moved away) shortly before".to_owned();
+    told.or_else(|| facts.long_trim_from_zero.then(seen))
+}
+
+fn learning(name: &str, side: &[Summary]) -> Option<Found> {
+    let sum = |seconds: fn(&Summary) -> f64| side.iter().map(seconds).sum::<f64>();
+    let aside = sum(|summary| summary.seconds.relearn);
+    let used = sum(|summary| summary.seconds.used);
+    let much = aside >= LEARNING_S && aside >= LEARNING_SHARE * (aside + used);
+    much.then(|| {
+        let minutes = aside / 60.0;
+        let sentence = format!(
+            "Long term trim was still being learned in most of the log from {name} ({minutes:.0} min): drive until it has \
+             settled and record again."
+        );
+        (Deception::Relearning, sentence)
+    })
+}
+
+fn anew(name: &str, side: &[Summary]) -> Option<Found> {
+    let counters = side.iter().filter_map(|summary| summary.misfires.as_ref());
+    let resets = counters.map(|misfires| misfires.resets).max()?;
+    (resets > 0).then(|| {
+        let sentence = format!(
+            "Misfire counters began anew inside the log from {name} (engine switched off, or codes cleared): misfires \
+             between the last reading and the reset are not counted."
+        );
+        (Deception::CountersReset, sentence)
+    })
+}
