@@ -25,6 +25,10 @@ use crate::{
     harness::Workbench,
 };
 
+/// What is said when the adapter is pulled out.
+const LOST: &str =
+    "lost: device disconnected; plug the adapter in again, recording then goes on by itself";
+
 /// One row, as text.
 #[derive(Debug, Clone, PartialEq)]
 struct Line {
@@ -223,10 +227,7 @@ async fn an_adapter_that_comes_back_is_recorded_on() {
     .await;
     assert_eq!(recorded.ending, Ending::TimeOver);
     let lines = lines(&path);
-    assert_eq!(
-        link_states(&lines),
-        ["lost: device disconnected", "restored"]
-    );
+    assert_eq!(link_states(&lines), [LOST, "restored"]);
     let restored = lines
         .iter()
         .position(|line| line.response == "restored")
@@ -267,10 +268,7 @@ async fn an_adapter_that_comes_back_under_another_number_is_found() {
     assert_eq!(recorded.ending, Ending::TimeOver);
     let lines = lines(&path);
     let found = format!("found again as {}", name(1).display());
-    assert_eq!(
-        link_states(&lines),
-        ["lost: device disconnected", &found, "restored"]
-    );
+    assert_eq!(link_states(&lines), [LOST, &found, "restored"]);
     let restored = lines.iter().position(|line| line.response == "restored");
     let after = &lines[restored.unwrap()..];
     assert!(after.iter().filter(|line| line.kind == Kind::Data).count() > 100);
@@ -379,7 +377,7 @@ async fn an_adapter_that_stays_away_ends_the_recording_after_two_minutes() {
         Ending::Lost("device disconnected".to_owned())
     );
     assert!((140_000_000..160_000_000).contains(&recorded.length_us));
-    assert_eq!(link_states(&lines(&path)), ["lost: device disconnected"]);
+    assert_eq!(link_states(&lines(&path)), [LOST]);
 }
 
 #[tokio::test]
@@ -564,6 +562,6 @@ fn a_pulled_plug_is_told_and_waited_for_until_the_person_stops() {
     program.signal("-INT");
     assert_eq!(program.end().0, Some(130));
     let lines = lines(&capture);
-    assert_eq!(link_states(&lines), ["lost: device disconnected"]);
+    assert_eq!(link_states(&lines), [LOST]);
     assert_eq!(count(&lines, "03"), 1);
 }

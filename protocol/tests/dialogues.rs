@@ -369,6 +369,22 @@ mod setting_up {
     }
 
     #[test]
+    fn a_restart_during_the_search_makes_all_settings_again_and_searches_anew() {
+        let low = ("0100", "SEARCHING...\rLV RESET\r\r>");
+        let mut script = Script::open(&[RESET]);
+        script.then(&SETTINGS).then(&ABOUT).then(&[low]);
+        script.then(&SETTINGS).then(&ABOUT[2..]).then(&CAN_CAR);
+        let connection = connection(script.play());
+        assert!(connection.engine().unwrap().address.is_some());
+        let mut restarting = Script::open(&[RESET]);
+        restarting.then(&SETTINGS).then(&ABOUT).then(&[low]);
+        for _ in 0..2 {
+            restarting.then(&SETTINGS).then(&ABOUT[2..]).then(&[low]);
+        }
+        assert_eq!(failure(restarting.play()), SetupFailure::AdapterRestarts);
+    }
+
+    #[test]
     fn a_damaged_mask_is_asked_for_again() {
         let mut script = set_up(&CAN_CAR[..2]);
         script.then(&[("0100", "7E8064100BE3F\r7E90641009818800100\r\r>")]);

@@ -51,9 +51,9 @@ struct Document {
     supply_v: Option<f64>,
     protocol: &'static str,
     services: &'static str,
-    /// The same for people.
+    /// Protocol and services for people.
     #[serde(skip)]
-    services_words: String,
+    words: [String; 2],
     identification: Option<String>,
     calibrations: Vec<String>,
     controllers: Vec<Member>,
@@ -157,7 +157,10 @@ impl Document {
             supply_v: connection.voltage,
             protocol: connection.protocol.id(),
             services: connection.services.id(),
-            services_words: connection.services.to_string(),
+            words: [
+                connection.protocol.to_string(),
+                connection.services.to_string(),
+            ],
             controllers: connection.controllers.iter().map(member).collect(),
             lamp_on: codes.status.map(|status| status.is_lamp_on()),
             stored: entries(codes.stored.as_deref()),
@@ -238,8 +241,9 @@ impl Document {
         }
         let volts = self.supply_v.map(|volts| format!("{volts:.1} V"));
         row("supply", volts.unwrap_or_else(|| "not measured".to_owned()));
-        row("bus", self.protocol.to_owned());
-        row("services", self.services_words.clone());
+        let [bus, services] = &self.words;
+        row("bus", bus.clone());
+        row("services", services.clone());
         if let Some(identification) = &self.identification {
             row("vehicle", identification.clone());
         }
@@ -251,7 +255,7 @@ impl Document {
             row("readiness", readiness_words(monitors));
         }
         match self.misfire_source {
-            Some(COUNTERS) => row("misfires", "counted by cylinder (service 06)".to_owned()),
+            Some(COUNTERS) => row("misfires", "counted by cylinder".to_owned()),
             Some(_) => row(
                 "misfires",
                 "no counters that can be read: codes P0300 to P0312 and their freeze frame are used instead"

@@ -29,6 +29,9 @@ const GRACE: Duration = Duration::from_millis(500);
 /// Answers that have been coming normally.
 const ALL_IS_WELL: &str = "recording";
 
+/// What the person can do about a lost adapter, and what happens then.
+const WHEN_LOST: &str = "plug the adapter in again, recording then goes on by itself";
+
 /// Why a recording could not be begun or went no further.
 #[derive(Debug, thiserror::Error)]
 pub enum RecordError {
@@ -221,8 +224,9 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
         let device = self.session.device.clone();
         self.session.pump.close();
         self.drain()?;
+        self.pages.rate = Rate::default();
         self.pages
-            .trouble(clock.now_us(), &format!("lost: {words}"))?;
+            .trouble(clock.now_us(), &format!("lost: {words}; {WHEN_LOST}"))?;
         let mut give_up_us = clock.now_us().saturating_add(WAIT_FOR_ADAPTER_US);
         let mut told = None;
         while !self.is_over() {

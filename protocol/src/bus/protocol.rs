@@ -85,8 +85,22 @@ impl Framing {
 }
 
 impl fmt::Display for Protocol {
-    /// The identifier that stands in a capture's header.
+    /// Standard, form and speed, for people.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.id())
+        f.write_str(match self {
+            Self::J1850Pwm => "SAE J1850 PWM",
+            Self::J1850Vpw => "SAE J1850 VPW",
+            Self::Iso9141 => "ISO 9141-2",
+            Self::Iso14230Slow => "ISO 14230-4, woken at 5 baud",
+            Self::Iso14230Fast => "ISO 14230-4, woken by a fast pulse",
+            Self::Can11At500 => "ISO 15765-4 (CAN), 11 bit, 500 kbit/s",
+            Self::Can29At500 => "ISO 15765-4 (CAN), 29 bit, 500 kbit/s",
+            Self::Can11At250 => "ISO 15765-4 (CAN), 11 bit, 250 kbit/s",
+            Self::Can29At250 => "ISO 15765-4 (CAN), 29 bit, 250 kbit/s",
+            Self::Unnamed(Framing::Can11) => "ISO 15765-4 (CAN), 11 bit",
+            Self::Unnamed(Framing::Can29) => "ISO 15765-4 (CAN), 29 bit",
+            Self::Unnamed(Framing::Kline) => "ISO 9141-2 or ISO 14230-4",
+            Self::Unnamed(Framing::J1850) => "SAE J1850",
+        })
     }
 }

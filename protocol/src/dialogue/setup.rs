@@ -137,7 +137,8 @@ impl Setup {
 
     fn on_reply(&mut self, command: &Command, raw: RawReply, session: &mut Session) -> Next {
         let notices = reply::words(&raw, command);
-        if command.setting().is_some() && notices.iter().any(Notice::is_restart) {
+        let may_restart = command.setting().is_some() || matches!(command, Command::Search(_));
+        if may_restart && notices.iter().any(Notice::is_restart) {
             return self.start_over();
         }
         match command {
@@ -204,6 +205,9 @@ impl Setup {
             return Next::Failed(SetupFailure::AdapterRestarts);
         }
         self.todo.retain(|command| !SETTINGS.contains(command));
+        if let Some(Command::Search(_)) = self.todo.front() {
+            self.todo.push_front(Command::AutomaticProtocol);
+        }
         for setting in SETTINGS.into_iter().rev() {
             self.todo.push_front(setting);
         }
