@@ -32,6 +32,8 @@ mod newer_cars;
 mod only_reading;
 mod real_logs;
 #[cfg(unix)]
+mod record_command;
+#[cfg(unix)]
 mod recording;
 #[cfg(unix)]
 mod sampled;

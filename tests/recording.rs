@@ -3,9 +3,8 @@
 use std::{
     cell::{Cell, RefCell},
     future::{pending, poll_fn},
-    io::{BufRead, BufReader},
-    path::{Path, PathBuf},
-    process::{Child, Command, Stdio},
+    os::unix::fs::symlink,
+    path::Path,
     task::Poll,
 };
 
@@ -26,21 +25,21 @@ use crate::{
 };
 
 /// What is said when the adapter is pulled out.
-const LOST: &str =
+pub const LOST: &str =
     "lost: device disconnected; plug the adapter in again, recording then goes on by itself";
 
 /// One row, as text.
 #[derive(Debug, Clone, PartialEq)]
-struct Line {
-    t_us: u64,
-    kind: Kind,
-    ecu: String,
-    request: String,
-    response: String,
+pub struct Line {
+    pub t_us: u64,
+    pub kind: Kind,
+    pub ecu: String,
+    pub request: String,
+    pub response: String,
 }
 
 /// The rows of a capture, which must be without damage and enclosed by its two marks.
-fn lines(path: &Path) -> Vec<Line> {
+pub fn lines(path: &Path) -> Vec<Line> {
     let mut reader = Reader::open(path).unwrap();
     let mut lines = Vec::new();
     while let Some(row) = reader.next_row().unwrap() {
@@ -63,7 +62,7 @@ fn lines(path: &Path) -> Vec<Line> {
     lines
 }
 
-fn link_states(lines: &[Line]) -> Vec<&str> {
+pub fn link_states(lines: &[Line]) -> Vec<&str> {
     let states = lines.iter().filter(|line| line.kind == Kind::Link);
     states.map(|line| line.response.as_str()).collect()
 }
@@ -106,7 +105,7 @@ fn longest_gap_us(lines: &[Line], parameter: &str) -> u64 {
     times.windows(2).map(|two| two[1] - two[0]).max().unwrap()
 }
 
-fn count(lines: &[Line], request: &str) -> usize {
+pub fn count(lines: &[Line], request: &str) -> usize {
     let answers = lines.iter().filter(|line| line.kind == Kind::Data);
     answers.filter(|line| line.request == request).count()
 }
@@ -207,26 +206,32 @@ async fn recording_goes_on_through_an_ignition_that_is_off_for_a_while() {
     assert!(after.count() > 500);
 }
 
-#[tokio::test]
-async fn an_adapter_that_comes_back_is_recorded_on() {
-    let bench = Workbench::new();
+/// Records van 3 for a minute; after half of it the adapter is pulled out of the first name and put into the second, with
+/// that car behind it.
+async fn interrupted(bench: &Workbench, names: [&str; 2], car: &str) -> Vec<Line> {
     let path = bench.path().join("a.capture.csv");
-    let name = bench.path().join("adapter");
+    let [before, after] = names.map(|name| bench.path().join(name));
     let bay = Bay::simulated("van3");
-    std::os::unix::fs::symlink(bay.path(), &name).unwrap();
+    symlink(bay.path(), &before).unwrap();
     bay.endpoint.unplug_at(30_000_000);
     let again = RefCell::new(None);
-    let recorded = record(&bay, name.to_str().unwrap(), &path, 60, |state| {
+    let recorded = record(&bay, before.to_str().unwrap(), &path, 60, |state| {
         if state.starts_with("lost") {
-            let bay = Bay::at("van3", bay.clock.clone());
-            std::fs::remove_file(&name).unwrap();
-            std::os::unix::fs::symlink(bay.path(), &name).unwrap();
+            let bay = Bay::at(car, bay.clock.clone());
+            std::fs::remove_file(&before).unwrap();
+            symlink(bay.path(), &after).unwrap();
             again.replace(Some(bay));
         }
     })
     .await;
     assert_eq!(recorded.ending, Ending::TimeOver);
-    let lines = lines(&path);
+    lines(&path)
+}
+
+#[tokio::test]
+async fn an_adapter_that_comes_back_is_recorded_on() {
+    let bench = Workbench::new();
+    let lines = interrupted(&bench, ["adapter", "adapter"], "van3").await;
     assert_eq!(link_states(&lines), [LOST, "restored"]);
     let restored = lines
         .iter()
@@ -250,24 +255,9 @@ async fn an_adapter_that_comes_back_is_recorded_on() {
 #[tokio::test]
 async fn an_adapter_that_comes_back_under_another_number_is_found() {
     let bench = Workbench::new();
-    let path = bench.path().join("a.capture.csv");
-    let name = |number: u32| bench.path().join(format!("adapter{number}"));
-    let bay = Bay::simulated("van3");
-    std::os::unix::fs::symlink(bay.path(), name(0)).unwrap();
-    bay.endpoint.unplug_at(30_000_000);
-    let again = RefCell::new(None);
-    let recorded = record(&bay, name(0).to_str().unwrap(), &path, 60, |state| {
-        if state.starts_with("lost") {
-            let bay = Bay::at("van3", bay.clock.clone());
-            std::fs::remove_file(name(0)).unwrap();
-            std::os::unix::fs::symlink(bay.path(), name(1)).unwrap();
-            again.replace(Some(bay));
-        }
-    })
-    .await;
-    assert_eq!(recorded.ending, Ending::TimeOver);
-    let lines = lines(&path);
-    let found = format!("found again as {}", name(1).display());
+    let lines = interrupted(&bench, ["adapter0", "adapter1"], "van3").await;
+    let found = bench.path().join("adapter1");
+    let found = format!("found again as {}", found.display());
     assert_eq!(link_states(&lines), [LOST, &found, "restored"]);
     let restored = lines.iter().position(|line| line.response == "restored");
     let after = &lines[restored.unwrap()..];
@@ -277,23 +267,7 @@ async fn an_adapter_that_comes_back_under_another_number_is_found() {
 #[tokio::test]
 async fn another_car_is_not_recorded_into_the_same_capture() {
     let bench = Workbench::new();
-    let path = bench.path().join("a.capture.csv");
-    let name = bench.path().join("adapter");
-    let bay = Bay::simulated("van3");
-    std::os::unix::fs::symlink(bay.path(), &name).unwrap();
-    bay.endpoint.unplug_at(20_000_000);
-    let again = RefCell::new(None);
-    let recorded = record(&bay, name.to_str().unwrap(), &path, 40, |state| {
-        if state.starts_with("lost") {
-            let bay = Bay::at("wagon2", bay.clock.clone());
-            std::fs::remove_file(&name).unwrap();
-            std::os::unix::fs::symlink(bay.path(), &name).unwrap();
-            again.replace(Some(bay));
-        }
-    })
-    .await;
-    assert_eq!(recorded.ending, Ending::TimeOver);
-    let lines = lines(&path);
+    let lines = interrupted(&bench, ["adapter", "adapter"], "wagon2").await;
     let lost = lines.iter().position(|line| line.kind == Kind::Link);
     let after = &lines[lost.unwrap()..];
     assert_eq!(
@@ -422,146 +396,4 @@ async fn a_wish_to_stop_lets_the_request_in_the_air_end() {
         let answered = lines.iter().rfind(|line| !line.request.is_empty());
         assert_eq!(answered.unwrap().request, hex::encode(&last.unwrap().data));
     }
-}
-
-/// The program recording in a process of its own.
-struct Program {
-    child: Child,
-    remarks: BufReader<std::process::ChildStderr>,
-    capture: PathBuf,
-}
-
-impl Program {
-    fn start(bench: &Workbench, bay: &Bay, more: &[&str]) -> Self {
-        let capture = bench.path().join("a.capture.csv");
-        let mut child = Command::new(env!("CARGO_BIN_EXE_pintle"))
-            .args(["record", "--port", bay.path(), "--out"])
-            .arg(&capture)
-            .args(more)
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let remarks = BufReader::new(child.stderr.take().unwrap());
-        Self {
-            child,
-            remarks,
-            capture,
-        }
-    }
-
-    /// Reads what the program remarks up to a line that holds these words.
-    fn wait_for(&mut self, words: &str) -> String {
-        let mut all = String::new();
-        while !all.contains(words) {
-            assert_ne!(self.remarks.read_line(&mut all).unwrap(), 0, "{all}");
-        }
-        all
-    }
-
-    /// Waits until the file has grown beyond so many bytes.
-    fn wait_for_rows(&self, bytes: u64) {
-        while std::fs::metadata(&self.capture).map_or(0, |file| file.len()) < bytes {
-            std::thread::yield_now();
-        }
-    }
-
-    fn signal(&self, name: &str) {
-        let sent = Command::new("kill")
-            .args([name, &self.child.id().to_string()])
-            .status();
-        assert!(sent.unwrap().success());
-    }
-
-    fn end(mut self) -> (Option<i32>, String) {
-        let mut rest = String::new();
-        while self.remarks.read_line(&mut rest).unwrap() > 0 {}
-        (self.child.wait().unwrap().code(), rest)
-    }
-}
-
-#[test]
-fn the_program_records_for_the_time_asked_and_says_where() {
-    let bench = Workbench::new();
-    let bay = Bay::simulated("van3");
-    let vehicle = bench.file("van3.toml", "label = \"van 3\"\ncylinders = 4\n");
-    let vehicle = vehicle.to_str().unwrap();
-    let mut program = Program::start(&bench, &bay, &["--for", "2s", "--vehicle", vehicle]);
-    let capture = program.capture.clone();
-    assert!(program.wait_for("recording;").contains("a.capture.csv"));
-    let (code, rest) = program.end();
-    assert_eq!(code, Some(0), "{rest}");
-    assert!(
-        rest.contains("a.capture.csv") && rest.contains("answers"),
-        "{rest}"
-    );
-    let lines = lines(&capture);
-    assert!(lines.last().unwrap().t_us >= 2_000_000);
-    let header = Reader::open(&capture).unwrap().header().clone();
-    assert_eq!(header.vehicle.unwrap().cylinders, Some(4));
-}
-
-#[test]
-fn an_interrupt_and_a_termination_save_and_exit_130() {
-    let interrupted = |signal: &str| {
-        let bench = Workbench::new();
-        let bay = Bay::real("van7");
-        let mut program = Program::start(&bench, &bay, &[]);
-        let capture = program.capture.clone();
-        program.wait_for("recording;");
-        program.wait_for_rows(2_000);
-        program.signal(signal);
-        let (code, rest) = program.end();
-        assert_eq!(code, Some(130), "{rest}");
-        assert!(
-            rest.contains("stopped") && rest.contains("a.capture.csv"),
-            "{rest}"
-        );
-        assert!(count(&lines(&capture), "03") == 1);
-    };
-    std::thread::scope(|scope| {
-        scope.spawn(|| interrupted("-INT"));
-        scope.spawn(|| interrupted("-TERM"));
-    });
-}
-
-#[test]
-fn an_interrupt_before_the_car_answers_leaves_no_file() {
-    let bench = Workbench::new();
-    let silent = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
-    let address = silent.local_addr().unwrap().to_string();
-    let child = Command::new(env!("CARGO_BIN_EXE_pintle"))
-        .args(["record", "--tcp", &address])
-        .current_dir(bench.path())
-        .spawn()
-        .unwrap();
-    let (mut stream, _) = silent.accept().unwrap();
-    // the first byte shows that the program is under way
-    std::io::Read::read_exact(&mut stream, &mut [0]).unwrap();
-    let id = child.id().to_string();
-    assert!(
-        Command::new("kill")
-            .args(["-INT", &id])
-            .status()
-            .unwrap()
-            .success()
-    );
-    assert_eq!(child.wait_with_output().unwrap().status.code(), Some(130));
-    assert_eq!(std::fs::read_dir(bench.path()).unwrap().count(), 0);
-}
-
-#[test]
-fn a_pulled_plug_is_told_and_waited_for_until_the_person_stops() {
-    let bench = Workbench::new();
-    let bay = Bay::real("van7");
-    let mut program = Program::start(&bench, &bay, &[]);
-    let capture = program.capture.clone();
-    program.wait_for("recording;");
-    program.wait_for_rows(2_000);
-    drop(bay);
-    program.wait_for("lost: device disconnected");
-    program.signal("-INT");
-    assert_eq!(program.end().0, Some(130));
-    let lines = lines(&capture);
-    assert_eq!(link_states(&lines), [LOST]);
-    assert_eq!(count(&lines, "03"), 1);
 }
