@@ -101,22 +101,47 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
     assert!(text.contains("Better: cylinder 3 went from"), "{text}");
 
     let job = bench.path().join("job");
+    let only = |folder: &str, side: &str| {
+        let files = fs::read_dir(job.join(folder)).unwrap();
+        let paths = files.map(|file| file.unwrap().path());
+        let of_side = |path: &PathBuf| {
+            path.file_name()
+                .unwrap()
+                .to_str()
+                .unwrap()
+                .starts_with(side)
+        };
+        let found: Vec<PathBuf> = paths.filter(of_side).collect();
+        assert_eq!(found.len(), 1, "{found:?}");
+        found[0].clone()
+    };
     for side in ["before", "after"] {
-        let kept = fs::read_to_string(job.join(format!("{side}.diagnosis.json"))).unwrap();
+        let kept = fs::read_to_string(only("findings", side)).unwrap();
         let kept: Value = serde_json::from_str(&kept).unwrap();
-        let again = diagnosis(&bench, &job.join(format!("{side}.capture.csv")));
+        let capture = only("captures", side);
+        let again = diagnosis(&bench, &capture);
         assert_eq!(kept["causes"], again["causes"], "{side}");
         // Simulated time, not the second that this took: five minutes of driving.
         assert!(
             again["seconds"]["total"].as_f64().unwrap() > 240.0,
             "{side}"
         );
-        let requests = requests(&job.join(format!("{side}.capture.csv")));
+        let requests = requests(&capture);
         let reads = |request: &Vec<u8>| READING.contains(&request[0]);
         assert!(requests.len() > 500 && requests.iter().all(reads), "{side}");
     }
+    let page = text
+        .lines()
+        .last()
+        .unwrap()
+        .split_whitespace()
+        .last()
+        .unwrap();
+    assert_eq!(bench.path().join(page), only("report", "report"));
+    let page = fs::read_to_string(bench.path().join(page)).unwrap();
+    assert!(page.contains("The drive after the work"));
 
-    let sides = ["before", "after"].map(|side| job.join(format!("{side}.capture.csv")));
+    let sides = ["before", "after"].map(|side| only("captures", side));
     let [before, after] = &sides;
     let compare = ["compare".as_ref(), "--before".as_ref(), before.as_os_str()];
     let after = ["--after".as_ref(), after.as_os_str(), "--json".as_ref()];
@@ -128,7 +153,7 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
     let found: Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(found["schema"], "pintle.comparison/1");
     assert_eq!(found["verdict"], "better");
-    let kept = fs::read_to_string(job.join("comparison.json")).unwrap();
+    let kept = fs::read_to_string(only("findings", "comparison")).unwrap();
     assert_eq!(serde_json::from_str::<Value>(&kept).unwrap(), found);
     let trim = &found["trims"][0];
     assert_eq!(trim["bank"], 1);
@@ -140,9 +165,9 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
     assert!(third["rate_ratio"].as_f64().unwrap() < 0.1 && third["high"].as_f64().unwrap() < 0.5);
     assert!(found["needed"].as_array().unwrap().is_empty() && found["warnings"].is_array());
 
-    let before = fs::read(job.join("before.capture.csv")).unwrap();
+    let before = fs::read(only("captures", "before")).unwrap();
     bench.pintle(arguments).assert().code(1);
-    assert_eq!(fs::read(job.join("before.capture.csv")).unwrap(), before);
+    assert_eq!(fs::read(only("captures", "before")).unwrap(), before);
 }
 
 /// Two cars of the fleet: the captures tell their numbers and calibrations.

@@ -35,6 +35,7 @@ mod real_logs;
 mod record_command;
 #[cfg(unix)]
 mod recording;
+mod report;
 #[cfg(unix)]
 mod sampled;
 mod simulated_faults;

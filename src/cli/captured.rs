@@ -13,6 +13,7 @@ use crate::{
     capture::{CaptureError, Fact, Observations},
     series::{
         Builder,
+        course::Course,
         misfire_frame::is_misfire,
         summary::{CodeList, CodeSeen, Summary},
     },
@@ -26,6 +27,10 @@ pub struct Captured {
     pub summary: Summary,
     /// The vehicle it was recorded on, as far as the header tells.
     pub vehicle: Option<Vehicle>,
+    /// When it was started, as far as the header tells.
+    pub started: Option<jiff::Timestamp>,
+    /// How the trip went; empty unless it was asked for.
+    pub course: Course,
 }
 
 /// Several captures of one car.
@@ -50,14 +55,26 @@ pub fn read_all(paths: &[PathBuf]) -> Result<OfOneCar, Failure> {
 
 /// Reads a capture through.
 pub fn read(path: &Path) -> Result<Captured, Failure> {
-    summarised(path).map_err(|error| Failure::new(path.display(), &error, error.next_step()))
+    read_into(path, Builder::new())
 }
 
-fn summarised(path: &Path) -> Result<Captured, CaptureError> {
+/// Reads a capture through, and keeps the trip's course.
+pub fn read_with_course(path: &Path) -> Result<Captured, Failure> {
+    read_into(path, Builder::keeping_course())
+}
+
+fn read_into(path: &Path, builder: Builder) -> Result<Captured, Failure> {
+    summarised(path, builder)
+        .map_err(|error| Failure::new(path.display(), &error, error.next_step()))
+}
+
+fn summarised(path: &Path, mut builder: Builder) -> Result<Captured, CaptureError> {
     let observations = Observations::open(path)?;
-    let vehicle = observations.header().vehicle.clone();
-    let mut builder = Builder::new();
-    if let Some(started) = observations.header().started {
+    let (vehicle, started) = (
+        observations.header().vehicle.clone(),
+        observations.header().started,
+    );
+    if let Some(started) = started {
         builder.push_start(started);
     }
     let damage = observations.for_each(|fact| match fact {
@@ -66,9 +83,12 @@ fn summarised(path: &Path) -> Result<Captured, CaptureError> {
         Fact::Mark { .. } | Fact::Link { .. } => {}
     })?;
     files::remark_damage(path, &damage);
+    let (summary, course) = builder.finish_with_course();
     Ok(Captured {
-        summary: builder.finish(),
+        summary,
         vehicle,
+        started,
+        course,
     })
 }
 

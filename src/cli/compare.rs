@@ -4,9 +4,10 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{captured, failure::Failure, output, terminal};
+use super::{captured, failure::Failure, filing::Job, output, terminal};
 use crate::{
     compare::{Limits, compare},
+    job::{COMPARISON, Kind, Side},
     report::{comparison, text::Layout},
 };
 
@@ -17,15 +18,19 @@ use crate::{
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle compare --before monday.capture.csv --after friday.capture.csv\n  \
-        pintle compare --before b1.capture.csv b2.capture.csv --after a1.capture.csv a2.capture.csv --json"
+        pintle compare --before b1.capture.csv b2.capture.csv --after a1.capture.csv a2.capture.csv --json\n  \
+        pintle compare --job job-2026-11-25-van-3"
 )]
 pub struct Arguments {
-    /// Captures from before the work, plain or compressed.
-    #[arg(long, required = true, num_args = 1.., value_name = "CAPTURE")]
+    /// Captures from before the work, plain or compressed; with `--job`, those filed there.
+    #[arg(long, required_unless_present = "job", num_args = 1.., value_name = "CAPTURE")]
     before: Vec<PathBuf>,
     /// Captures from after it.
-    #[arg(long, required = true, num_args = 1.., value_name = "CAPTURE")]
+    #[arg(long, required_unless_present = "job", num_args = 1.., value_name = "CAPTURE")]
     after: Vec<PathBuf>,
+    /// Compare the two sides of this job, and file what comes of it there.
+    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["before", "after"])]
+    job: Option<PathBuf>,
     /// Smallest change of a trim that matters, points.
     #[arg(long, value_name = "POINTS", default_value_t = Limits::default().trim_points,
         value_parser = trim_points)]
@@ -41,15 +46,28 @@ pub struct Arguments {
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let before = captured::read_all(&arguments.before)?.summaries;
-    let after = captured::read_all(&arguments.after)?.summaries;
+    let job = arguments.job.as_deref();
+    let job = job.map(|path| Job::open(path, None)).transpose()?;
+    let [before, after] = match &job {
+        Some(job) => [
+            job.captures_of(Side::Before)?,
+            job.captures_of(Side::After)?,
+        ],
+        None => [arguments.before.clone(), arguments.after.clone()],
+    };
+    let before = captured::read_all(&before)?.summaries;
+    let after = captured::read_all(&after)?.summaries;
     let limits = Limits {
         trim_points: arguments.trim_change,
         misfire_factor: arguments.misfire_change,
     };
     let found = compare(&before, &after, &limits);
+    let document = comparison::document(&found);
+    if let Some(job) = &job {
+        job.file_json_as(Kind::Comparison, COMPARISON, &document)?;
+    }
     if arguments.json {
-        return output::print_json(&comparison::document(&found));
+        return output::print_json(&document);
     }
     output::print(&comparison::render(
         &found,

@@ -115,13 +115,18 @@ impl Job {
 
     /// The captures of this side; says what to do when there are none.
     pub fn captures(&self) -> Result<Vec<PathBuf>, Failure> {
-        let captures = self.folder.captures(self.side).map_err(failure)?;
+        self.captures_of(self.side)
+    }
+
+    /// The captures of a side; says what to do when there are none.
+    pub fn captures_of(&self, side: Side) -> Result<Vec<PathBuf>, Failure> {
+        let captures = self.folder.captures(side).map_err(failure)?;
         if captures.is_empty() {
             let folder = self.folder.path().display();
             return Err(Failure::new(
                 &folder,
-                format!("no capture of the side `{}` is filed here", self.side),
-                format!("record one with `pintle record --job {folder}`"),
+                format!("no capture of the side `{side}` is filed here"),
+                format!("record one with `pintle record --job {folder} --side {side}`"),
             ));
         }
         Ok(captures)

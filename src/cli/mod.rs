@@ -25,6 +25,7 @@ pub mod ports;
 pub mod probe;
 pub mod record;
 pub mod replay;
+pub mod report;
 mod serve;
 pub mod terminal;
 
@@ -54,6 +55,7 @@ enum Command {
     Probe(probe::Arguments),
     Record(record::Arguments),
     Replay(replay::Arguments),
+    Report(report::Arguments),
 }
 
 /// Reads the arguments, runs the command and reports how it went.
@@ -79,5 +81,6 @@ fn run(command: Command) -> Result<(), Failure> {
         Command::Probe(arguments) => probe::run(&arguments),
         Command::Record(arguments) => record::run(&arguments),
         Command::Replay(arguments) => replay::run(&arguments),
+        Command::Report(arguments) => report::run(&arguments),
     }
 }

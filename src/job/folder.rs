@@ -16,6 +16,8 @@ use super::{
 
 /// The file that makes a folder a job.
 const JOB: &str = "job.toml";
+/// How the names of comparisons begin, which belong to both sides.
+pub const COMPARISON: &str = "comparison";
 /// Names tried for a new file before giving up: one for each terminal that files within the same second.
 const MOST_NAMES: u32 = 1000;
 

@@ -15,7 +15,7 @@ mod work;
 
 pub use error::JobError;
 pub use filed::Filed;
-pub use folder::{Folder, Kind};
+pub use folder::{COMPARISON, Folder, Kind};
 pub use put::put_new;
 pub use side::Side;
 pub use standing::{Next, STEPS, Standing};

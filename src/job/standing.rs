@@ -2,7 +2,7 @@
 
 use super::{
     error::JobError,
-    folder::{Folder, Kind},
+    folder::{COMPARISON, Folder, Kind},
     side::Side,
     work::Stage,
 };
@@ -62,7 +62,7 @@ impl Standing {
         let last_after = after.last().map(|filed| filed.stamp.clone());
         let diagnosis = latest(Kind::Diagnosis, Side::Before.word())?;
         let bench = latest(Kind::Bench, Side::Before.word())?;
-        let comparison = latest(Kind::Comparison, "comparison")?;
+        let comparison = latest(Kind::Comparison, COMPARISON)?;
         let report = latest(Kind::Report, "report")?;
         let chosen = latest(Kind::Work, Stage::Chosen.word())?;
         let worked = latest(Kind::Work, Stage::Done.word())?;

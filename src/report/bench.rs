@@ -135,7 +135,7 @@ pub fn check_words(check: &FlowCheck) -> String {
 }
 
 /// A column of the table: its heading and what an injector has there; empty where nothing was measured.
-type Column = (&'static str, fn(&Injector) -> String);
+pub(super) type Column = (&'static str, fn(&Injector) -> String);
 
 /// What shows without taking an injector out.
 const ON_THE_CAR: &[Column] = &[
@@ -173,8 +173,11 @@ const FLOW: &[Column] = &[
     ("shut", |one| leakage_words(one.leakage).to_owned()),
 ];
 
+/// The columns of both tables.
+pub(super) const COLUMNS: [&[Column]; 2] = [ON_THE_CAR, FLOW];
+
 fn tables(found: &Findings, width: Option<u16>) -> String {
-    let both = [ON_THE_CAR, FLOW].map(|columns| table(found, columns, width));
+    let both = COLUMNS.map(|columns| table(found, columns, width));
     let filled: Vec<String> = both.into_iter().flatten().collect();
     match filled.is_empty() {
         true => "No injector was measured.\n".to_owned(),
@@ -253,7 +256,7 @@ fn power_words(fall: Option<f64>, power: Power) -> String {
     words.to_owned()
 }
 
-fn rail_words(rail: &Rail, units: Units) -> String {
+pub(super) fn rail_words(rail: &Rail, units: Units) -> String {
     // whole kPa and tenths of a psi are as much as a gauge can tell
     let measure = |kpa: f64| {
         let step = match units {

@@ -1,8 +1,10 @@
 //! Findings as people and programs read them.
 
 pub mod bench;
+pub mod chart;
 pub mod comparison;
 pub mod json;
+pub mod page;
 pub mod text;
 pub mod words;
 

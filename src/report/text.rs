@@ -74,7 +74,7 @@ pub fn render(diagnosis: &Diagnosis, layout: Layout) -> String {
 }
 
 /// When a misfire code was stored.
-fn frozen(frame: &MisfireFrame) -> String {
+pub(super) fn frozen(frame: &MisfireFrame) -> String {
     let values = [
         frame.engine_rpm.map(|rpm| format!("{rpm:.0} rpm")),
         frame.load_pct.map(|load| format!("{load:.0} % load")),
@@ -90,7 +90,7 @@ fn frozen(frame: &MisfireFrame) -> String {
     }
 }
 
-fn standing_out(found: &StandingOut) -> String {
+pub(super) fn standing_out(found: &StandingOut) -> String {
     let pattern = match found.pattern {
         Some(MisfirePattern::Single(_)) => {
             "; the regulation (13 CCR 1968.2) calls that a single-cylinder misfire"
@@ -484,7 +484,7 @@ impl Page {
 }
 
 /// The actions in the order that costs least, up to where checking comes before more money.
-fn order(diagnosis: &Diagnosis) -> Vec<&Treatment> {
+pub(super) fn order(diagnosis: &Diagnosis) -> Vec<&Treatment> {
     let Some(first) = diagnosis.treatment.first() else {
         return Vec::new();
     };
@@ -505,7 +505,7 @@ fn order(diagnosis: &Diagnosis) -> Vec<&Treatment> {
 }
 
 /// An action, and what its failure would say.
-fn step(action: &Treatment) -> String {
+pub(super) fn step(action: &Treatment) -> String {
     let (how, left) = (&action.how, percent(action.injectors_if_it_fails));
     match action.stop_if_it_fails {
         true => format!(

@@ -5,7 +5,8 @@ use pintle_protocol::{Pid, dtc::TroubleCode};
 use super::{
     cell::Cell,
     contrast::MisfireContrast,
-    correction::Corrections,
+    correction::{Corrections, corrections_log},
+    course::{Course, Second},
     facts::FactFinder,
     grid::Cells,
     label::Label,
@@ -45,6 +46,8 @@ struct Tally {
     contrast: MisfireContrast,
     operations: Operations,
     facts: FactFinder,
+    /// Kept when asked for.
+    course: Option<Course>,
 }
 
 impl Default for Builder {
@@ -63,6 +66,13 @@ impl Builder {
             codes: Vec::new(),
             misfire_frame: None,
         }
+    }
+
+    /// Nothing seen yet; the trip's course is kept too.
+    pub fn keeping_course() -> Self {
+        let mut builder = Self::new();
+        builder.tally.course = Some(Course::default());
+        builder
     }
 
     /// Takes one observation. They come in the order of their times; one that falls back counts as no later.
@@ -173,14 +183,20 @@ impl Builder {
     }
 
     /// What all observations amount to.
-    pub fn finish(mut self) -> Summary {
+    pub fn finish(self) -> Summary {
+        self.finish_with_course().0
+    }
+
+    /// The same with the trip's course, which is empty unless it was kept.
+    pub fn finish_with_course(mut self) -> (Summary, Course) {
         if self.timeline.is_open() {
             self.timeline.close_now();
             self.tally.judge(&self.timeline, Timeline::REACH);
             self.flush();
         }
         self.tally.misfires.settle();
-        self.snapshot()
+        let summary = self.snapshot();
+        (summary, self.tally.course.take().unwrap_or_default())
     }
 
     #[cold]
@@ -214,6 +230,13 @@ impl Tally {
         let label = self.labeller.label(&window, region);
         self.seconds.add(label, 1.0);
         self.facts.push(moment, label);
+        if let Some(course) = &mut self.course {
+            course.seconds.push(Second {
+                second: moment.second,
+                label,
+                correction_log: corrections_log(moment),
+            });
+        }
         match label {
             Label::Used => self.count(moment, region),
             Label::Relearn => self.relearning.push(moment, region, |_, _| ()),

@@ -54,6 +54,11 @@ impl Trims {
     }
 }
 
+/// y = ln C of each bank, where it is known.
+pub fn corrections_log(moment: &Moment) -> [Option<f64>; BANKS] {
+    std::array::from_fn(|bank| Trims::of(moment, bank).map(Trims::correction_log))
+}
+
 /// One bank in one region.
 #[derive(Debug, Clone)]
 struct BankRegion {

@@ -6,6 +6,7 @@ pub mod cell;
 mod contrast;
 mod correction;
 mod counter;
+pub mod course;
 mod doubt;
 pub mod estimate;
 mod facts;

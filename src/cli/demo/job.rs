@@ -7,12 +7,11 @@ use std::{
 };
 
 use indicatif::ProgressBar;
-use serde::Serialize;
 
 use super::{
     super::{
-        captured, connect, diagnose::standard_tables, failure::Failure, interrupt::Interrupt,
-        output, terminal,
+        captured, connect, diagnose::standard_tables, failure::Failure, filing,
+        interrupt::Interrupt, output, report, terminal,
     },
     bay,
 };
@@ -22,11 +21,12 @@ use crate::{
     clock::Clock,
     compare::{Limits, compare},
     diagnose::{Diagnosis, Tables, diagnose},
+    job::{COMPARISON, Folder, Kind, Side, Stage, Visit, Work},
     link::{Ending, Progress, RecordError, Session},
+    quantity::Units,
     report::{comparison, json, text},
     series::summary::Summary,
     simulator::{fault::Fault, fleet::CarSpec, trip::Trip},
-    vehicle::Vehicle,
 };
 
 /// How much faster than the clock the car is driven when somebody watches.
@@ -50,45 +50,61 @@ impl Job {
     /// Does the job and gives the text to show.
     pub(super) async fn run(&self) -> Result<String, Failure> {
         let tables = standard_tables()?;
-        let vehicle = self.spec.vehicle();
-        self.keep("vehicle.toml", &vehicle_file(&vehicle)?)?;
+        let folder = Folder::create(&self.folder, &self.visit())
+            .map_err(|error| Failure::of(error, "name another folder with --out"))?;
+        let filed = |side| filing::Job {
+            folder: folder.clone(),
+            visit: self.visit(),
+            side,
+        };
         let trip = (self.drive)(self.seed);
         let again = same_day(&trip, (self.drive)(self.seed.wrapping_add(1)));
-        let (before, first) = self.side("before", &[self.fault], trip, &tables).await?;
-        let (after, second) = self.side("after", &[], again, &tables).await?;
+        let job = filed(Side::Before);
+        let (before, first) = self.side(&job, &[self.fault], trip, &tables).await?;
+        self.mend(&folder)?;
+        let job = filed(Side::After);
+        let (after, second) = self.side(&job, &[], again, &tables).await?;
         let compared = compare(&[first], &[second], &Limits::default());
-        let document = as_json("comparison", &comparison::document(&compared))?;
-        self.keep("comparison.json", &document)?;
+        job.file_json_as(
+            Kind::Comparison,
+            COMPARISON,
+            &comparison::document(&compared),
+        )?;
+        let page = report::write(&self.folder, None, Units::Metric)?;
         let layout = text::Layout {
             width: terminal::width(),
             bold: terminal::letters(),
         };
         Ok(format!(
-            "{}\n{}\nAfterwards: {}\n\n{}\nEverything is in {}\n",
+            "{}\nThen: {}. Codes were cleared, and the trims were learned anew before the second drive.\n\
+            Afterwards: {}\n\n{}\nEverything is in {}\nThe page for the customer is {}\n",
             text::render(&before, layout),
             self.mended(),
             text::finding(&after),
             comparison::render(&compared, layout),
-            self.folder.display()
+            self.folder.display(),
+            page.display()
         ))
     }
 
-    /// Drives, records and judges one side, and keeps what came of it.
+    /// Drives, records and judges one side, and files what came of it.
     async fn side(
         &self,
-        name: &str,
+        job: &filing::Job,
         faults: &[Fault],
         trip: Trip,
         tables: &Tables,
     ) -> Result<(Diagnosis, Summary), Failure> {
-        let path = self.folder.join(format!("{name}.capture.csv"));
+        let path = job.new_capture(job.side.word())?;
         self.record(&path, faults, trip).await?;
         let vehicle = self.spec.vehicle();
         let summary = captured::read(&path)?.summary;
         let diagnosis = diagnose(std::slice::from_ref(&summary), &vehicle, tables);
         let names = [path.display().to_string()];
-        let text = as_json(name, &json::document(&diagnosis, &names, &vehicle))?;
-        self.keep(&format!("{name}.diagnosis.json"), &text)?;
+        job.file_json(
+            Kind::Diagnosis,
+            &json::document(&diagnosis, &names, &vehicle),
+        )?;
         Ok((diagnosis, summary))
     }
 
@@ -138,26 +154,37 @@ impl Job {
         }
     }
 
-    fn mended(&self) -> String {
-        let what = match self.fault.cause {
-            Cause::NoneFound => "Nothing was done to the car.",
-            Cause::InjectorDead => "Then the injector was replaced.",
-            cause if cause.is_injector() => "Then the injectors were cleaned.",
-            _ => "Then the fault was mended.",
+    fn visit(&self) -> Visit {
+        let complaint = match self.fault.cause {
+            Cause::NoneFound => "none: a check-up",
+            _ => "runs rough and hesitates",
         };
-        format!(
-            "{what} Codes were cleared, and the trims were learned anew before the second drive."
-        )
+        Visit {
+            opened: jiff::Timestamp::now(),
+            complaint: Some(complaint.to_owned()),
+            odometer_km: None,
+            vehicle: self.spec.vehicle(),
+        }
     }
 
-    fn keep(&self, name: &str, text: &str) -> Result<(), Failure> {
-        let path = self.folder.join(name);
-        let write = || -> std::io::Result<()> {
-            let mut file = fs::File::create_new(&path)?;
-            std::io::Write::write_all(&mut file, text.as_bytes())
+    /// Notes in the job what was done to the car.
+    fn mend(&self, folder: &Folder) -> Result<(), Failure> {
+        let work = Work {
+            at: jiff::Timestamp::now(),
+            what: self.mended().to_owned(),
+            cost: None,
         };
-        write()
-            .map_err(|error| Failure::new(path.display(), error, "name another folder with --out"))
+        folder.note(Stage::Done, &work).map_err(filing::failure)?;
+        Ok(())
+    }
+
+    const fn mended(&self) -> &'static str {
+        match self.fault.cause {
+            Cause::NoneFound => "nothing was done to the car",
+            Cause::InjectorDead => "the injector was replaced",
+            cause if cause.is_injector() => "the injectors were cleaned",
+            _ => "the fault was mended",
+        }
     }
 }
 
@@ -184,21 +211,6 @@ fn same_day(first: &Trip, second: Trip) -> Trip {
         fuel_level_pct: first.fuel_level_pct - 4.0,
         ..second
     }
-}
-
-fn as_json(name: &str, document: &impl Serialize) -> Result<String, Failure> {
-    serde_json::to_string_pretty(document)
-        .map_err(|error| Failure::new(name, error, "report this as a fault of the program"))
-}
-
-fn vehicle_file(vehicle: &Vehicle) -> Result<String, Failure> {
-    toml::to_string(vehicle).map_err(|error| {
-        Failure::new(
-            "vehicle file",
-            error,
-            "report this as a fault of the program",
-        )
-    })
 }
 
 /// Keeps simulated time to the pace that a person can watch, and shows how far it is.

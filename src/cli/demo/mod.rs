@@ -18,7 +18,8 @@ use crate::simulator::{
 /// Do the whole job on a simulated car, no hardware needed.
 ///
 /// A car with a fault is driven with a virtual adapter plugged in, recorded and diagnosed; then the fault is mended, the
-/// car is driven and recorded again, and both sides are compared. A minute of driving passes in two seconds; `--fast` does
+/// car is driven and recorded again, both sides are compared, and the page for the customer is written. A minute of
+/// driving passes in two seconds; `--fast` does
 /// not wait at all. Times in the captures are the simulated car's.
 #[derive(Debug, Args)]
 #[command(
@@ -37,7 +38,7 @@ pub struct Arguments {
     /// Draws the car, the driver and the weather.
     #[arg(long, default_value_t = 1)]
     seed: u64,
-    /// Folder for captures and findings; without it, a new dated one.
+    /// Folder for the job with its captures, findings and page; without it, a new dated one.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Drive for five minutes a side instead of twenty.

@@ -1,0 +1,50 @@
+//! Total correction by bank and region, before and after.
+
+use super::{
+    Chart,
+    rows::{Mark, Row, Rows},
+};
+use crate::{
+    diagnose::{Diagnosis, diagnosis::Trim},
+    series::region::Region,
+};
+
+/// The chart; `None` where no correction counted on either side.
+pub fn chart(sides: [Option<&Diagnosis>; 2]) -> Chart {
+    let trims = |side: Option<&Diagnosis>| side.map_or_else(Vec::new, |found| found.trims.clone());
+    let sides = sides.map(trims);
+    let mut places: Vec<(u8, Region)> = sides
+        .iter()
+        .flatten()
+        .map(|trim| (trim.bank, trim.region))
+        .collect();
+    places.sort_unstable();
+    places.dedup();
+    let banks = places.iter().map(|(bank, _)| *bank).max().unwrap_or(1);
+    let rows = places.iter().map(|(bank, region)| Row {
+        name: match banks > 1 {
+            true => [region.words().to_owned(), format!("bank {bank}")],
+            false => [region.words().to_owned(), String::new()],
+        },
+        marks: sides.each_ref().map(|trims| {
+            let here = |trim: &&Trim| (trim.bank, trim.region) == (*bank, *region);
+            trims.iter().find(here).map(|trim| Mark {
+                value: trim.mean_pct,
+                interval: Some([trim.low_pct, trim.high_pct]),
+            })
+        }),
+    });
+    let chart = Rows {
+        id: "corrections",
+        title: "How much fuel the engine control adds or takes away",
+        axis: "total correction, %",
+        reference: (0.0, "no correction"),
+        sides: ["before", "after"],
+        rows: rows.collect(),
+        number: |pct| format!("{pct:+.1}").replace('-', "−"),
+        note: "Near zero the engine gets the fuel it expects. Plus: fuel is missing or air comes in unmeasured, so fuel is \
+               added. Minus: too much fuel. The lines are 95 % intervals inside these trips; another trip of an unchanged car \
+               differs by about 2 points.",
+    };
+    chart.figure()
+}

@@ -1,0 +1,134 @@
+//! What is advised next, what it costs, and what to be careful about.
+
+use maud::{Markup, html};
+
+use super::{content::Content, evidence::capital, section};
+use crate::{
+    cause::Cause,
+    caution::Caution,
+    diagnose::{Diagnosis, diagnosis::Treatment},
+    report::{
+        text::{order, step},
+        words::percent,
+    },
+};
+
+/// Checks named.
+const MOST_CHECKS: usize = 3;
+
+pub(super) fn part(content: &Content) -> Markup {
+    let Some(latest) = content.latest() else {
+        return html! {};
+    };
+    let found = &latest.diagnosis;
+    let healthy = found
+        .causes
+        .first()
+        .is_some_and(|first| first.cause == Cause::NoneFound);
+    let worked = !content.done.is_empty();
+    let settled = healthy && worked;
+    let body = html! {
+        @if settled {
+            p { "Nothing more is to be done. If the complaint comes back, record the car again while it shows." }
+        } @else {
+            (checks(found))
+            (treatment(found))
+        }
+        @if !worked || content.after().is_none() { (after_work(content)) }
+        (cautions(found, settled))
+    };
+    section("advice", "What is advised next", &body)
+}
+
+fn checks(found: &Diagnosis) -> Markup {
+    html! {
+        @if !found.next_checks.is_empty() {
+            h3 { "Checks that would settle the doubt soonest" }
+            ol {
+                @for next in found.next_checks.iter().take(MOST_CHECKS) {
+                    li {
+                        (capital(&next.how)) " (" (format!("{:.0}", next.minutes)) " min)"
+                        ul { @for outcome in next.reading.split("; ") { li { (capital(outcome)) } } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn treatment(found: &Diagnosis) -> Markup {
+    html! {
+        @if !found.injector_advice.is_empty() {
+            h3 { "Treatment of the injectors" }
+            p {
+                (found.injector_advice) " The injectors are the cause with a probability of "
+                (percent(found.injector_probability())) "."
+            }
+        }
+        @if !found.treatment.is_empty() {
+            (costs(&found.treatment))
+            ol { @for action in order(found) {
+                li {
+                    (capital(&step(action)))
+                    @if !action.notes.is_empty() { ul { @for note in &action.notes { li { (note) } } } }
+                }
+            } }
+        }
+    }
+}
+
+fn costs(treatment: &[Treatment]) -> Markup {
+    html! {
+        div.wide tabindex="0" role="region" aria-label="Ways to treat the injectors" {
+            table {
+                thead { tr {
+                    th scope="col" { "begin with" }
+                    th scope="col" { "costs" }
+                    th scope="col" { "takes" }
+                    th scope="col" { "puts the car right" }
+                    th scope="col" { "expected until right" }
+                } }
+                tbody { @for action in treatment {
+                    tr {
+                        th scope="row" { (capital(&action.how)) }
+                        td { (format!("{:.0}", action.cost)) }
+                        td { (format!("{:.0} min", action.minutes)) }
+                        td { (percent(action.chance)) }
+                        td { (format!("{:.0}", action.expected_cost)) }
+                    }
+                } }
+            }
+        }
+        p.note { "Chances and times are common practice, prices too unless the workshop has given its own." }
+    }
+}
+
+fn after_work(content: &Content) -> Markup {
+    let steps = content
+        .before()
+        .map(|before| before.diagnosis.after_treatment.as_slice())
+        .unwrap_or_default();
+    html! {
+        @if !steps.is_empty() {
+            h3 { "After the work" }
+            ol { @for step in steps { li { (capital(&step.how)) } } }
+        }
+    }
+}
+
+/// Each caution once: of the state found and of the steps named on the page.
+fn cautions(found: &Diagnosis, settled: bool) -> Markup {
+    let of_steps = if settled {
+        &[]
+    } else {
+        found.cautions.as_slice()
+    };
+    let mut cautions = of_steps.to_vec();
+    if !cautions.contains(&Caution::ServiceInformation) {
+        cautions.push(Caution::ServiceInformation);
+    }
+    html! {
+        h3 { "Cautions" }
+        ul { @for caution in cautions { li { (caution.words()) } } }
+    }
+}

@@ -1,0 +1,76 @@
+//! What the finding rests on: every explanation worth naming, with what speaks for and against it.
+
+use maud::{Markup, html};
+
+use super::{content::Content, section};
+use crate::{
+    diagnose::{Diagnosis, diagnosis::Finding},
+    report::{
+        chart,
+        text::{frozen, standing_out},
+        words::{also, percent, phrase, size, times},
+    },
+};
+
+/// Explanations below this are not argued.
+const WORTH_ARGUING: f64 = 0.02;
+/// Explanations argued.
+const MOST: usize = 4;
+/// Pieces of evidence a cause.
+const MOST_EVIDENCE: usize = 4;
+
+pub(super) fn part(content: &Content) -> Markup {
+    // what the finding at the top of the page rests on
+    let Some(measured) = content.before().or_else(|| content.after()) else {
+        return html! {};
+    };
+    let found = &measured.diagnosis;
+    let body = html! {
+        @if let Some(figure) = chart::causes::chart(found) { (figure) }
+        @for (place, finding) in found.causes.iter().take(MOST).enumerate() {
+            @if place == 0 || finding.probability >= WORTH_ARGUING { (cause(finding, found.banks)) }
+        }
+        (misfires(found))
+        (codes(found))
+    };
+    section("evidence", "What the finding rests on", &body)
+}
+
+fn cause(finding: &Finding, banks: usize) -> Markup {
+    html! {
+        h3 { (capital(&phrase(finding, banks))) ", " (percent(finding.probability)) }
+        @if let Some(severity) = &finding.severity { p { "If so: " (size(severity)) "." } }
+        @if let Some(beside) = &finding.beside {
+            p { "Of these, " (percent(beside.probability)) " together with: " (also(beside)) "." }
+        }
+        @if !finding.evidence.is_empty() {
+            ul {
+                @for piece in finding.evidence.iter().take(MOST_EVIDENCE) {
+                    li { (capital(&piece.what)) " (" (times(piece.log_odds)) ")" }
+                }
+            }
+        }
+    }
+}
+
+fn misfires(found: &Diagnosis) -> Markup {
+    let misfires = &found.misfires;
+    html! {
+        @if let Some(one) = &misfires.standing_out { p { (standing_out(one)) } }
+        @if let Some(frame) = &misfires.freeze_frame { p { (frozen(frame)) } }
+    }
+}
+
+fn codes(found: &Diagnosis) -> Markup {
+    html! {
+        @if !found.codes.is_empty() { p { "Trouble codes met: " (found.codes.join(", ")) "." } }
+    }
+}
+
+/// The text with its first letter large.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}

@@ -1,0 +1,108 @@
+//! The top of the page: vehicle, complaint, finding, work and outcome, each in a sentence.
+
+use maud::{Markup, html};
+
+use super::content::Content;
+use crate::{caution::Caution, job::Work, quantity::Units, report::text};
+
+/// Kilometres of the international mile (NIST SP 811, appendix B).
+const KM_PER_MILE: f64 = 1.609_344;
+
+pub(super) fn part(content: &Content, title: &str) -> Markup {
+    let visit = &content.visit;
+    html! {
+        header {
+            h1 { (title) }
+            p.facts { (facts(content)) }
+            @if let Some(complaint) = &visit.complaint {
+                p { "Complaint: " q { (complaint) } }
+            }
+        }
+        section #in-short aria-label="In short" {
+            (danger(content))
+            dl.short {
+                dt { "Found" }
+                dd { (found(content)) }
+                dt { "Done" }
+                dd { (done(content)) }
+                dt { "Outcome" }
+                dd { (outcome(content)) }
+            }
+        }
+    }
+}
+
+fn facts(content: &Content) -> String {
+    let vehicle = &content.visit.vehicle;
+    let odometer = content.visit.odometer_km.map(|km| match content.units {
+        Units::Metric => format!("{km:.0} km on the odometer"),
+        Units::Us => format!("{:.0} miles on the odometer", km / KM_PER_MILE),
+    });
+    let parts = [
+        vehicle
+            .displacement_l
+            .map(|litres| format!("{litres:.1} litres")),
+        vehicle
+            .cylinder_count()
+            .map(|count| format!("{count} cylinders")),
+        odometer,
+        Some(format!("written on {}", content.written)),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    parts.join(" · ")
+}
+
+/// What cannot wait, first of all.
+fn danger(content: &Content) -> Markup {
+    let heavy = content
+        .latest()
+        .is_some_and(|measured| measured.diagnosis.misfires.is_heavy());
+    html! {
+        @if heavy {
+            p.danger { strong { "Stop: " } (Caution::Catalyst.words()) }
+        }
+    }
+}
+
+fn found(content: &Content) -> String {
+    match content.before() {
+        Some(before) => text::finding(&before.diagnosis),
+        None => "Nothing was recorded before the work.".to_owned(),
+    }
+}
+
+fn done(content: &Content) -> String {
+    let named = |works: &[Work]| {
+        let each: Vec<String> = works.iter().map(work).collect();
+        each.join("; ")
+    };
+    match (content.done.as_slice(), content.chosen.last()) {
+        ([], None) => "Nothing yet.".to_owned(),
+        ([], Some(chosen)) => format!("Nothing yet; chosen is: {}.", work(chosen)),
+        (done, _) => format!("{}.", named(done)),
+    }
+}
+
+/// A piece of work with what it costs.
+fn work(work: &Work) -> String {
+    let what = work.what.trim_end_matches('.');
+    match work.cost {
+        Some(cost) => format!("{what} ({cost:.2})"),
+        None => what.to_owned(),
+    }
+}
+
+fn outcome(content: &Content) -> Markup {
+    html! {
+        @match content.after() {
+            None if content.done.is_empty() => { "Open: no work was done yet." }
+            None => {
+                "Open: the car was not recorded again after the work. Only a second recording of the same driving shows whether \
+                 it helped."
+            }
+            Some(after) => {
+                "Recorded again after the work: " (text::finding(&after.diagnosis))
+            }
+        }
+    }
+}

@@ -1,0 +1,83 @@
+//! The page for the customer: one HTML file with everything inside, no script, nothing fetched, one part a file.
+//!
+//! Every text goes through the template library, which escapes it.
+
+mod advice;
+mod bench;
+pub mod content;
+mod evidence;
+mod in_short;
+mod pictures;
+mod sources;
+mod unknown;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use content::Content;
+
+/// How the page looks; our own text, therefore not escaped.
+const STYLE: &str = include_str!("page.css");
+/// Nothing may be fetched or run, whatever stands in the texts.
+const NOTHING_FROM_OUTSIDE: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:";
+
+/// The whole page.
+pub fn render(content: &Content) -> String {
+    let title = format!("Report on {}", vehicle(content));
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(NOTHING_FROM_OUTSIDE);
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                link rel="icon" href="data:,";
+                title { (title) }
+                style { (PreEscaped(STYLE)) }
+            }
+            body {
+                main {
+                    (in_short::part(content, &title))
+                    (pictures::part(content))
+                    (evidence::part(content))
+                    (bench::part(content))
+                    (advice::part(content))
+                    (unknown::part(content))
+                    (sources::part(content))
+                }
+            }
+        }
+    };
+    page.into_string()
+}
+
+/// What the vehicle is called.
+fn vehicle(content: &Content) -> &str {
+    content
+        .visit
+        .vehicle
+        .label
+        .as_deref()
+        .unwrap_or("the vehicle")
+}
+
+/// A part of the page under its heading; nothing when it holds nothing.
+fn section(id: &str, heading: &str, body: &Markup) -> Markup {
+    html! {
+        @if !body.0.is_empty() {
+            section id=(id) aria-labelledby={ (id) "-heading" } {
+                h2 id={ (id) "-heading" } { (heading) }
+                (body)
+            }
+        }
+    }
+}
+
+/// A list of sentences; nothing when there are none.
+fn sentences<T: AsRef<str>>(all: impl IntoIterator<Item = T>) -> Markup {
+    let all: Vec<T> = all.into_iter().collect();
+    html! {
+        @if !all.is_empty() {
+            ul { @for one in &all { li { (one.as_ref()) } } }
+        }
+    }
+}

@@ -1,0 +1,133 @@
+//! The page for the customer through the binary.
+
+use std::{fs, path::Path};
+
+use crate::{
+    harness::Workbench,
+    job::{opened, said, stored},
+};
+
+/// Writes the page and gives its text.
+fn page(bench: &Workbench, more: &[&str]) -> String {
+    let path = said(bench, &[&["report", "visit"], more].concat());
+    fs::read_to_string(bench.path().join(path.trim())).unwrap()
+}
+
+/// Lays a healthy recording into the job as that of the other side.
+fn add_after(bench: &Workbench) {
+    let after = bench
+        .path()
+        .join("visit/captures/after-2026-11-22-101500.capture.csv.gz");
+    fs::copy(stored("van3-healthy.capture.csv.gz"), after).unwrap();
+    said(
+        bench,
+        &[
+            "job",
+            "done",
+            "visit",
+            "injectors <b>cleaned</b>",
+            "--cost",
+            "120",
+        ],
+    );
+}
+
+#[test]
+fn whatever_the_owner_says_shows_as_text_and_nothing_is_fetched() {
+    let bench = Workbench::new();
+    opened(&bench, "<script>alert(1)</script> \"& shakes\" <img/src=x>");
+    add_after(&bench);
+    let page = page(&bench, &[]);
+    assert!(
+        page.contains("&lt;script&gt;alert(1)&lt;/script&gt;"),
+        "{page}"
+    );
+    assert!(page.contains("injectors &lt;b&gt;cleaned&lt;/b&gt; (120.00)"));
+    for never in ["<script", "<img", "<b>", " src=", "@import", "url("] {
+        assert!(!page.contains(never), "{never}");
+    }
+    assert_eq!(
+        page.matches("href=").count(),
+        page.matches("href=\"data:,\"").count()
+    );
+    assert!(page.len() < 400_000, "{} bytes", page.len());
+}
+
+#[test]
+fn the_page_shows_what_was_found_done_and_measured_on_both_sides() {
+    let bench = Workbench::new();
+    opened(&bench, "shakes at idle");
+    bench.file(
+        "form.toml",
+        "[[injector]]\ncylinder = 1\nvolume_ml = 100\n[[injector]]\ncylinder = 3\nvolume_ml = 70\n",
+    );
+    said(&bench, &["bench", "form.toml", "--job", "visit"]);
+    add_after(&bench);
+    let page = page(&bench, &[]);
+    for words in [
+        "Report on van 3",
+        "148060 km",
+        "shakes at idle",
+        "injector of cylinder 3 restricted",
+        "How much fuel the engine control adds",
+        "Misfires by cylinder",
+        "Flow of each injector",
+        "The drive before the work",
+        "The drive after the work",
+        "What the finding rests on",
+        "Measured by hand",
+        "Cautions",
+        "before-2026-11-20-101500.capture.csv.gz",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    // each drawing has a title and its numbers in words
+    let drawings = page.matches("role=\"img\"").count();
+    assert!(drawings >= 6);
+    assert_eq!(page.matches("<desc").count(), drawings);
+    assert_eq!(page.matches("<title id=").count(), drawings);
+    assert!(self::page(&bench, &["--units", "us"]).contains("92000 miles"));
+}
+
+#[test]
+fn before_any_work_the_page_says_what_is_open_and_what_comes_next() {
+    let bench = Workbench::new();
+    opened(&bench, "shakes at idle");
+    let page = page(&bench, &[]);
+    for words in [
+        "Open: no work was done yet",
+        "Checks that would settle the doubt",
+        "Treatment of the injectors",
+        "No readings were taken by hand",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    assert!(!page.contains("The drive after the work"));
+}
+
+#[test]
+fn pages_stand_beside_each_other_and_a_job_without_recordings_has_none() {
+    let bench = Workbench::new();
+    opened(&bench, "shakes at idle");
+    let names: Vec<String> = (0..2).map(|_| said(&bench, &["report", "visit"])).collect();
+    assert_ne!(names[0], names[1]);
+    let mine = bench.file("mine.html", "mine");
+    bench
+        .pintle([
+            Path::new("report"),
+            Path::new("visit"),
+            Path::new("--out"),
+            &mine,
+        ])
+        .assert()
+        .code(1);
+    assert_eq!(fs::read_to_string(&mine).unwrap(), "mine");
+    said(&bench, &["job", "new", "empty", "--no-questions"]);
+    let refused = bench.pintle(["report", "empty"]).output().unwrap();
+    assert_eq!(refused.status.code(), Some(1));
+    assert!(
+        String::from_utf8(refused.stderr)
+            .unwrap()
+            .contains("pintle record --job empty")
+    );
+}
