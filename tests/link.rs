@@ -9,14 +9,14 @@ use std::{
 
 use pintle::{
     clock::Clock,
-    link::Session,
     simulator::{VirtualAdapter, car::Car, endpoint::open_tcp, fleet, trip::Trip},
 };
 use serde_json::Value;
 
 use crate::{
-    bay::{BAUD, Bay, device},
+    bay::{BAUD, Bay},
     harness::Workbench,
+    record_command::Program,
 };
 
 /// No command may hang: after this time a test fails.
@@ -174,16 +174,12 @@ fn a_port_that_is_none_is_named_with_the_next_step() {
 fn a_port_that_another_program_uses_is_busy() {
     let bench = Workbench::new();
     let bay = Bay::simulated("van7");
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .unwrap();
-    let session = runtime
-        .block_on(Session::connect(device(bay.path()), bay.clock.clone()))
-        .unwrap();
-    let line = failure(&bench, &["record", "--port", bay.path()]);
+    let mut other = Program::start(&bench, &bay, &[]);
+    other.wait_for("recording;");
+    let line = failure(&bench, &["codes", "--port", bay.path()]);
     assert!(line.contains("another program is using it"), "{line}");
-    drop(session);
+    other.signal("-INT");
+    assert_eq!(other.end().0, Some(130));
     bench
         .pintle(["codes", "--port", bay.path()])
         .timeout(AT_MOST)

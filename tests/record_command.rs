@@ -15,14 +15,14 @@ use crate::{
 };
 
 /// The program recording in a process of its own.
-struct Program {
+pub struct Program {
     child: Child,
     remarks: BufReader<std::process::ChildStderr>,
     capture: PathBuf,
 }
 
 impl Program {
-    fn start(bench: &Workbench, bay: &Bay, more: &[&str]) -> Self {
+    pub fn start(bench: &Workbench, bay: &Bay, more: &[&str]) -> Self {
         let capture = bench.path().join("a.capture.csv");
         let mut child = Command::new(env!("CARGO_BIN_EXE_pintle"))
             .args(["record", "--port", bay.path(), "--out"])
@@ -40,7 +40,7 @@ impl Program {
     }
 
     /// Reads what the program remarks up to a line that holds these words.
-    fn wait_for(&mut self, words: &str) -> String {
+    pub fn wait_for(&mut self, words: &str) -> String {
         let mut all = String::new();
         while !all.contains(words) {
             assert_ne!(self.remarks.read_line(&mut all).unwrap(), 0, "{all}");
@@ -55,14 +55,14 @@ impl Program {
         }
     }
 
-    fn signal(&self, name: &str) {
+    pub fn signal(&self, name: &str) {
         let sent = Command::new("kill")
             .args([name, &self.child.id().to_string()])
             .status();
         assert!(sent.unwrap().success());
     }
 
-    fn end(mut self) -> (Option<i32>, String) {
+    pub fn end(mut self) -> (Option<i32>, String) {
         let mut rest = String::new();
         while self.remarks.read_line(&mut rest).unwrap() > 0 {}
         (self.child.wait().unwrap().code(), rest)

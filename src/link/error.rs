@@ -102,24 +102,19 @@ impl LinkError {
 
 fn setup_problem(failure: &SetupFailure) -> String {
     match failure {
-        SetupFailure::AdapterSilent => "nothing answers".to_owned(),
-        SetupFailure::AdapterRestarts => "the adapter keeps restarting".to_owned(),
-        SetupFailure::NotReadable => "what comes back is not readable".to_owned(),
-        SetupFailure::NotAnAdapter { heard } => {
-            format!("something answers, but it is no diagnostic adapter (it said {heard:?})")
+        SetupFailure::CarSilent {
+            voltage: Some(volts),
+            ..
+        } if *volts < NO_SUPPLY_V => {
+            format!("the adapter works, but there is no supply at the plug ({volts:.1} V)")
         }
-        SetupFailure::CarSilent { notice, voltage } => match voltage {
-            Some(volts) if *volts < NO_SUPPLY_V => {
-                format!("the adapter works, but there is no supply at the plug ({volts:.1} V)")
-            }
-            Some(volts) if *volts < FLAT_BATTERY_V => format!(
-                "the adapter works, but no controller answers and the battery is low ({volts:.1} V)"
-            ),
-            _ => format!("the adapter works, but no controller answers ({notice})"),
-        },
-        SetupFailure::AnswerNotReadable { line } => {
-            format!("the car answers, but the answer cannot be read ({line:?})")
-        }
+        SetupFailure::CarSilent {
+            voltage: Some(volts),
+            ..
+        } if *volts < FLAT_BATTERY_V => format!(
+            "the adapter works, but no controller answers and the battery is low ({volts:.1} V)"
+        ),
+        other => other.to_string(),
     }
 }
 

@@ -67,12 +67,14 @@ impl Pump {
         Ok(())
     }
 
-    /// Closes the line. Only a closed device can come back under its old name.
-    pub fn close(&mut self) {
-        if self.line.take().is_some() {
+    /// Closes the line; whether it was still there. Only a closed device can come back under its old name.
+    pub fn close(&mut self) -> bool {
+        let was_open = self.line.take().is_some();
+        if was_open {
             self.note(|| Traced::Lost("closed".to_owned()));
         }
         self.dialogue.handle_lost(self.clock.now_us());
+        was_open
     }
 
     /// Waits for the connection; `None` when `until_us` came first.

@@ -29,8 +29,8 @@ const GRACE: Duration = Duration::from_millis(500);
 /// Answers that have been coming normally.
 const ALL_IS_WELL: &str = "recording";
 
-/// What the person can do about a lost adapter, and what happens then.
-const WHEN_LOST: &str = "plug the adapter in again, recording then goes on by itself";
+/// What the person can do about a device that is gone, and what happens then.
+const WHEN_GONE: &str = "; plug the adapter in again, recording then goes on by itself";
 
 /// Why a recording could not be begun or went no further.
 #[derive(Debug, thiserror::Error)]
@@ -222,11 +222,14 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
     async fn wait_for_adapter(&mut self, words: String) -> Result<Option<Ending>, RecordError> {
         let clock = self.session.clock.clone();
         let device = self.session.device.clone();
-        self.session.pump.close();
+        let step = match self.session.pump.close() {
+            true => "",
+            false => WHEN_GONE,
+        };
         self.drain()?;
         self.pages.rate = Rate::default();
         self.pages
-            .trouble(clock.now_us(), &format!("lost: {words}; {WHEN_LOST}"))?;
+            .trouble(clock.now_us(), &format!("lost: {words}{step}"))?;
         let mut give_up_us = clock.now_us().saturating_add(WAIT_FOR_ADAPTER_US);
         let mut told = None;
         while !self.is_over() {

@@ -161,28 +161,22 @@ impl fmt::Display for Why {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SetupFailure {
     /// Nothing at all came back.
-    #[error(
-        "the adapter does not answer: is it plugged in and has it power? is this its port and speed?"
-    )]
+    #[error("nothing answers")]
     AdapterSilent,
     /// It answers, but loses its settings again and again.
-    #[error(
-        "the adapter keeps restarting: check that the plug is seated and the battery is charged"
-    )]
+    #[error("the adapter keeps restarting")]
     AdapterRestarts,
     /// Bytes came back that are no text.
-    #[error("what comes back is not readable: the port's speed is probably not the adapter's")]
+    #[error("what comes back is not readable")]
     NotReadable,
     /// The device answers, but not as an adapter does.
-    #[error("the device answers, but it is no diagnostic adapter; it said {heard:?}")]
+    #[error("something answers, but it is no diagnostic adapter (it said {heard:?})")]
     NotAnAdapter {
         /// The first thing it said.
         heard: String,
     },
     /// The adapter works, the car does not answer.
-    #[error(
-        "the adapter works, but no controller answers ({notice}): is the ignition on, the plug seated?"
-    )]
+    #[error("the adapter works, but no controller answers ({notice})")]
     CarSilent {
         /// The adapter's words.
         notice: Notice,
@@ -190,7 +184,7 @@ pub enum SetupFailure {
         voltage: Option<f64>,
     },
     /// The car answers, but what comes cannot be read.
-    #[error("the car answers, but the answer cannot be read: {line:?}")]
+    #[error("the car answers, but the answer cannot be read ({line:?})")]
     AnswerNotReadable {
         /// The first line of it.
         line: String,

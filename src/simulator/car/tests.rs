@@ -176,7 +176,9 @@ fn a_warm_idle_is_closed_loop_and_its_short_trim_swings() {
 #[test]
 fn a_healthy_car_wanders_from_trip_to_trip_as_a_real_one() {
     let (mut idles, mut contrasts) = (Vec::new(), Vec::new());
-    for seed in 0..100 {
+    // a spread from so many is known to 10 or 7 %
+    let trips = if cfg!(debug_assertions) { 50 } else { 100 };
+    for seed in 0..trips {
         let trip = only(seed, &[(Driving::Idle, 150.0), (CRUISE, 150.0)]);
         let mut van = car("van3", &[], trip);
         let idle = mean_correction(&mut van, 30, 150);
