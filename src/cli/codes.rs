@@ -146,8 +146,7 @@ impl Document {
             Some(frame) => frame.append_to(&mut text, units),
         }
         for caution in &self.cautions {
-            // writing to a String cannot fail
-            let _ = write!(text, "\n{caution}\n");
+            text += &terminal::paragraph(caution);
         }
         text
     }

@@ -194,14 +194,9 @@ impl Document {
             member.append_to(&mut text);
         }
         self.append_maker_tests(&mut text);
-        for line in self
-            .warnings
-            .iter()
-            .map(String::as_str)
-            .chain(self.cautions.iter().copied())
-        {
-            // writing to a String cannot fail
-            let _ = write!(text, "\n{line}\n");
+        let warnings = self.warnings.iter().map(String::as_str);
+        for words in warnings.chain(self.cautions.iter().copied()) {
+            text += &terminal::paragraph(words);
         }
         text
     }

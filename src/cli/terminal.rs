@@ -47,6 +47,16 @@ pub fn table(headings: &[&str]) -> Table {
     table
 }
 
+/// An empty line, then a sentence or more, broken between words where the terminal ends.
+pub fn paragraph(words: &str) -> String {
+    let mut table = table(&[]);
+    table.add_row([words]);
+    if let Some(column) = table.column_mut(0) {
+        column.set_padding((0, 0));
+    }
+    format!("\n{}", text_of(&table))
+}
+
 /// The table's text, no blanks at the line ends.
 pub fn text_of(table: &Table) -> String {
     let lines = table.lines();

@@ -12,7 +12,7 @@ use serde::Serialize;
 use super::{Arguments, Document, Silence};
 use crate::{
     capture::CaptureError,
-    cli::{connect, failure::Failure, files, interrupt::Interrupt, output},
+    cli::{connect, failure::Failure, files, interrupt::Interrupt, output, terminal},
     job::Kind,
     link::{
         Before, ClearError, Cleared, Device,
@@ -230,8 +230,8 @@ impl Report {
         if let Some(after) = &self.after {
             let _ = write!(text, "\nNow there are:\n{}", after.text(units));
         }
-        for line in &self.advice {
-            let _ = write!(text, "\n{line}\n");
+        for words in &self.advice {
+            text += &terminal::paragraph(words);
         }
         text
     }
