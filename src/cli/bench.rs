@@ -108,8 +108,8 @@ fn readings(
     vehicle: &Vehicle,
 ) -> Result<Readings, Failure> {
     let Some(path) = form else {
-        let latest = job.map(|job| job.readings(vehicle)).transpose()?.flatten();
-        let latest = latest.map(|(_, readings)| readings);
+        let latest = job.map(|job| filing::latest_readings(&job.folder, job.side, vehicle));
+        let latest = latest.transpose()?.flatten();
         return latest.ok_or_else(|| {
             Failure::of(
                 "no bench readings are filed on this side of the job",

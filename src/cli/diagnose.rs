@@ -4,7 +4,13 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::{captured, failure::Failure, files, filing::Filing, output, terminal};
+use super::{
+    captured,
+    failure::Failure,
+    files,
+    filing::{self, Filing},
+    output, terminal,
+};
 use crate::{
     diagnose::{Priors, Tables, diagnose_with_bench},
     job::Kind,
@@ -60,7 +66,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     };
     let bench = match (&arguments.bench, &job) {
         (Some(path), _) => Some(files::read_bench(path, &vehicle)?),
-        (None, Some(job)) => job.readings(&vehicle)?.map(|(_, readings)| readings),
+        (None, Some(job)) => filing::latest_readings(&job.folder, job.side, &vehicle)?,
         (None, None) => None,
     };
     let diagnosis = diagnose_with_bench(&read.summaries, &vehicle, &tables, bench.as_ref());

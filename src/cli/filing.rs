@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::{failure::Failure, files, output};
 use crate::{
     bench::Readings,
-    job::{Filed, Folder, JobError, Kind, Side, Visit},
+    job::{Folder, JobError, Kind, Side, Visit},
     vehicle::Vehicle,
 };
 
@@ -131,16 +131,19 @@ impl Job {
         }
         Ok(captures)
     }
+}
 
-    /// The latest bench readings of a side, with the file's name.
-    pub fn readings(&self, vehicle: &Vehicle) -> Result<Option<(Filed, Readings)>, Failure> {
-        let word = self.side.word();
-        let Some(filed) = self.folder.latest(Kind::Readings, word).map_err(failure)? else {
-            return Ok(None);
-        };
-        let readings = files::read_bench(&filed.path, vehicle)?;
-        Ok(Some((filed, readings)))
-    }
+/// The latest bench readings of a side.
+pub fn latest_readings(
+    folder: &Folder,
+    side: Side,
+    vehicle: &Vehicle,
+) -> Result<Option<Readings>, Failure> {
+    let latest = folder
+        .latest(Kind::Readings, side.word())
+        .map_err(failure)?;
+    let readings = latest.map(|filed| files::read_bench(&filed.path, vehicle));
+    readings.transpose()
 }
 
 /// The job's error as a line for the person.

@@ -12,13 +12,17 @@ use super::{
     output,
 };
 use crate::{
+    bench::Readings,
+    compare::{Limits, compare},
     diagnose::{Tables, diagnose_with_bench},
-    job::{Kind, Side, Stage, put_new},
+    job::{Folder, Kind, Side, Stage, Visit, put_new},
     quantity::Units,
     report::page::{
         self,
         content::{Content, Measured, Trip},
     },
+    series::summary::Summary,
+    vehicle::Vehicle,
 };
 
 /// Write one page for the customer: what was found, what was done, what it changed, and the proof.
@@ -66,64 +70,78 @@ pub(super) fn write(job: &Path, out: Option<&Path>, units: Units) -> Result<Path
     Ok(path.to_owned())
 }
 
+/// What was recorded on one side.
+#[derive(Default)]
+struct Recorded {
+    trips: Vec<Trip>,
+    summaries: Vec<Summary>,
+    /// The vehicle, by the first header that tells.
+    vehicle: Option<Vehicle>,
+}
+
 fn content(job: &Job, units: Units) -> Result<Content, Failure> {
     let tables = standard_tables()?;
     let folder = &job.folder;
-    let mut visit = job.visit.clone();
-    let mut sides = [None, None];
-    for (side, measured) in [Side::Before, Side::After].into_iter().zip(&mut sides) {
-        let job = Job {
-            folder: folder.clone(),
-            visit: visit.clone(),
-            side,
-        };
-        *measured = self::measured(&job, &tables)?.map(|(vehicle, measured)| {
-            visit.vehicle = vehicle;
-            measured
-        });
-    }
+    let [before, after] = [
+        recorded(folder, Side::Before)?,
+        recorded(folder, Side::After)?,
+    ];
+    let vehicle = job.vehicle(before.vehicle.clone().or(after.vehicle.clone()));
+    let compared = [&before, &after].map(|side| side.summaries.as_slice());
+    let comparison = match compared {
+        [[], _] | [_, []] => None,
+        [before, after] => Some(compare(before, after, &Limits::default())),
+    };
+    let side = |recorded, side| measured(folder, side, recorded, &vehicle, &tables);
     Ok(Content {
         written: day(jiff::Timestamp::now()),
-        visit,
-        sides,
+        sides: [side(before, Side::Before)?, side(after, Side::After)?],
+        comparison,
         chosen: folder.works(Stage::Chosen).map_err(filing::failure)?,
         done: folder.works(Stage::Done).map_err(filing::failure)?,
         units,
+        visit: Visit {
+            vehicle,
+            ..job.visit.clone()
+        },
     })
 }
 
-/// What was recorded and measured on the job's side, and the vehicle as far as that tells; `None` without a capture.
-fn measured(
-    job: &Job,
-    tables: &Tables,
-) -> Result<Option<(crate::vehicle::Vehicle, Measured)>, Failure> {
-    let paths = job.folder.captures(job.side).map_err(filing::failure)?;
-    if paths.is_empty() {
-        return Ok(None);
-    }
-    let mut summaries = Vec::new();
-    let mut trips = Vec::new();
-    let mut recorded = None;
-    for path in &paths {
-        let captured = captured::read_with_course(path)?;
-        recorded = recorded.or(captured.vehicle);
-        trips.push(Trip {
-            name: path
-                .file_name()
-                .unwrap_or_default()
-                .to_string_lossy()
-                .into_owned(),
+fn recorded(folder: &Folder, side: Side) -> Result<Recorded, Failure> {
+    let mut recorded = Recorded::default();
+    for path in folder.captures(side).map_err(filing::failure)? {
+        let captured = captured::read_with_course(&path)?;
+        let name = path.file_name().unwrap_or_default();
+        recorded.vehicle = recorded.vehicle.or(captured.vehicle);
+        recorded.trips.push(Trip {
+            name: name.to_string_lossy().into_owned(),
             day: captured.started.map(day),
             seconds: captured.summary.seconds,
             course: captured.course,
         });
-        summaries.push(captured.summary);
+        recorded.summaries.push(captured.summary);
     }
-    let vehicle = job.vehicle(recorded);
-    let readings = job.readings(&vehicle)?.map(|(_, readings)| readings);
-    let readings = readings.filter(|readings| readings.say_anything());
-    let diagnosis = diagnose_with_bench(&summaries, &vehicle, tables, readings.as_ref());
-    Ok(Some((vehicle, Measured { trips, diagnosis })))
+    Ok(recorded)
+}
+
+/// A side as the page shows it; `None` without a capture.
+fn measured(
+    folder: &Folder,
+    side: Side,
+    recorded: Recorded,
+    vehicle: &Vehicle,
+    tables: &Tables,
+) -> Result<Option<Measured>, Failure> {
+    if recorded.trips.is_empty() {
+        return Ok(None);
+    }
+    let readings = filing::latest_readings(folder, side, vehicle)?;
+    let readings = readings.filter(Readings::say_anything);
+    let diagnosis = diagnose_with_bench(&recorded.summaries, vehicle, tables, readings.as_ref());
+    Ok(Some(Measured {
+        trips: recorded.trips,
+        diagnosis,
+    }))
 }
 
 /// The local day of a moment, in words.

@@ -17,11 +17,11 @@ use std::collections::BTreeSet;
 
 use crate::series::summary::Summary;
 
-pub use comparison::{Change, Comparison, Limits, MisfireChange, Needed, Verdict};
+pub use comparison::{CellChange, Change, Comparison, Limits, MisfireChange, Needed, Verdict};
 pub use deceptions::{Deception, Forbids};
 pub use spread::Spread;
 
-use comparison::{BankChange, CellChange, RegionChange, TrimChange};
+use comparison::{BankChange, RegionChange, TrimChange};
 use matching::Matched;
 use trims::Statement;
 use trip::Trip;

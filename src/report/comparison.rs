@@ -154,7 +154,7 @@ fn row(name: String, change: &Change) -> Vec<String> {
 }
 
 /// What the intervals rest on.
-fn spread(comparison: &Comparison) -> String {
+pub(super) fn spread(comparison: &Comparison) -> String {
     let points = comparison.spread.region_points();
     let source = match comparison.spread.freedom > 0.0 {
         true => "one measured car's figure with these captures' own spread weighed in",
@@ -193,7 +193,7 @@ fn misfires(page: &Page, text: &mut String, comparison: &Comparison) {
 }
 
 /// A ratio with two digits that matter.
-fn times(ratio: f64) -> String {
+pub(super) fn times(ratio: f64) -> String {
     match ratio {
         large if large >= 10.0 => format!("{large:.0}"),
         middle if middle >= 1.0 => format!("{middle:.1}"),
@@ -202,7 +202,7 @@ fn times(ratio: f64) -> String {
 }
 
 /// One need in words.
-fn need(needed: &Needed) -> String {
+pub(super) fn need(needed: &Needed) -> String {
     match (needed.region, needed.more_trips) {
         (Some(region), _) => format!("{:.1} minutes more {}", needed.more_minutes, at(region)),
         (None, 1) => "one trip more on each side, on another day".to_owned(),

@@ -35,6 +35,16 @@ impl Cell {
         })
     }
 
+    /// Engine speeds, rpm: from the lowest up to the highest; the last column has no highest.
+    pub fn engine_rpm(self) -> (f64, Option<f64>) {
+        edges(self.speed, COLUMNS, COLUMN_RPM)
+    }
+
+    /// Loads, percent: from the lowest up to the highest; the last row has no highest.
+    pub fn load_pct(self) -> (f64, Option<f64>) {
+        edges(self.load, ROWS, ROW_PCT)
+    }
+
     /// Its dense number, below [`CELLS`].
     pub fn index(self) -> usize {
         usize::from(self.load) * usize::from(COLUMNS) + usize::from(self.speed)
@@ -48,4 +58,9 @@ impl Cell {
             load: (index / columns) as u8,
         }
     }
+}
+
+fn edges(number: u8, count: u8, width: f64) -> (f64, Option<f64>) {
+    let low = f64::from(number) * width;
+    (low, (number + 1 < count).then_some(low + width))
 }

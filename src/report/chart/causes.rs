@@ -18,7 +18,7 @@ const WORTH_SHOWING: f64 = 0.02;
 const ROW: f64 = 42.0;
 const FOOT: f64 = 38.0;
 const LEFT: f64 = 4.0;
-const RIGHT: f64 = WIDTH - 70.0;
+const RIGHT: f64 = WIDTH - 84.0;
 
 /// The chart; `None` where nothing was judged.
 pub fn chart(found: &Diagnosis) -> Chart {

@@ -39,6 +39,7 @@ pub fn chart(sides: [Option<&Diagnosis>; 2]) -> Chart {
         title: "How much fuel the engine control adds or takes away",
         axis: "total correction, %",
         reference: (0.0, "no correction"),
+        band: None,
         sides: ["before", "after"],
         rows: rows.collect(),
         number: |pct| format!("{pct:+.1}").replace('-', "−"),

@@ -26,6 +26,7 @@ pub fn chart(found: &Findings) -> Chart {
         title: "Flow of each injector on the bench",
         axis: "flow against the mean of the set",
         reference: (1.0, "mean of the set"),
+        band: None,
         sides: ["as found", "cleaned"],
         rows: found.injectors.iter().map(row).collect(),
         number: |flow| format!("{flow:.2}"),

@@ -37,6 +37,7 @@ pub fn chart(sides: [Option<&Diagnosis>; 2]) -> Chart {
         title: "Misfires by cylinder",
         axis: "misfires in 1000 revolutions",
         reference: (0.0, "none"),
+        band: None,
         sides: ["before", "after"],
         rows: rows.collect(),
         number: |rate| format!("{rate:.2}"),

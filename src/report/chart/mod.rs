@@ -3,6 +3,8 @@
 
 mod axis;
 pub mod causes;
+pub mod cells;
+pub mod changes;
 pub mod corrections;
 mod figure;
 pub mod flow;

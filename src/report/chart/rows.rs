@@ -33,6 +33,15 @@ pub struct Row {
     pub marks: [Option<Mark>; 2],
 }
 
+/// A stretch of the axis that stands for something.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Band {
+    /// Where it begins and ends.
+    pub ends: [f64; 2],
+    /// What it stands for.
+    pub meaning: String,
+}
+
 /// A chart of rows.
 pub struct Rows<'a> {
     /// Identifier inside the page.
@@ -43,6 +52,8 @@ pub struct Rows<'a> {
     pub axis: &'a str,
     /// A value to hold the others against, and what it stands for.
     pub reference: (f64, &'a str),
+    /// A stretch of the axis shaded behind all.
+    pub band: Option<Band>,
     /// What the two sides are called.
     pub sides: [&'a str; 2],
     /// The rows.
@@ -92,12 +103,24 @@ impl Rows<'_> {
             let [low, high] = mark.interval.unwrap_or([mark.value; 2]);
             [mark.value, low, high]
         };
-        Scale::over(marks.flat_map(ends).chain([self.reference.0]), LEFT, RIGHT)
+        let band = self.band.iter().flat_map(|band| band.ends);
+        Scale::over(
+            marks.flat_map(ends).chain(band).chain([self.reference.0]),
+            LEFT,
+            RIGHT,
+        )
     }
 
     fn grid(&self, scale: &Scale, bottom: f64) -> Markup {
         let reference = place(scale.at(self.reference.0));
+        let band = self
+            .band
+            .as_ref()
+            .map(|band| band.ends.map(|end| scale.at(end)));
         html! {
+            @if let Some([low, high]) = band {
+                rect.left-out x=(place(low)) y="2" width=(place(high - low)) height=(place(bottom - 2.0)) {}
+            }
             @for tick in scale.ticks() {
                 @let x = place(scale.at(tick));
                 line.grid x1=(x) x2=(x) y1="2" y2=(place(bottom)) {}
@@ -159,6 +182,10 @@ impl Rows<'_> {
             .collect();
         let line = html! { line.reference x1="14" x2="14" y1="0" y2="14" {} };
         legend.push((line, self.reference.1.to_owned()));
+        if let Some(band) = &self.band {
+            let shade = html! { rect.left-out x="1" y="1" width="26" height="12" {} };
+            legend.push((shade, band.meaning.clone()));
+        }
         legend
     }
 

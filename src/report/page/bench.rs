@@ -10,6 +10,9 @@ use crate::{
     report::bench::{COLUMNS, Column, check_words, rail_words},
 };
 
+/// What the tables are about, for those who hear the page.
+const TABLES: [&str; 2] = ["Coils and power", "Flow and tightness"];
+
 pub(super) fn part(content: &Content) -> Markup {
     let words = ["Before the work", "After the work"];
     let body = html! {
@@ -35,18 +38,18 @@ fn side(word: &str, found: &Diagnosis, bench: &Findings, units: Units) -> Markup
         .map(|line| format!("Fuel rail: {line}."));
     html! {
         h3 { (word) }
-        @for columns in COLUMNS { (table(word, bench, columns)) }
+        @for (what, columns) in TABLES.into_iter().zip(COLUMNS) { (table(what, word, bench, columns)) }
         (sentences(rail.chain(checks).chain(bench.notes.iter().cloned())))
     }
 }
 
 /// One row an injector; columns without any reading are left out.
-fn table(word: &str, bench: &Findings, columns: &[Column]) -> Markup {
+fn table(what: &str, word: &str, bench: &Findings, columns: &[Column]) -> Markup {
     let filled = |(_, cell): &&Column| bench.injectors.iter().any(|one| !cell(one).is_empty());
     let columns: Vec<&Column> = columns.iter().filter(filled).collect();
     html! {
         @if !columns.is_empty() {
-            div.wide tabindex="0" role="region" aria-label={ "Bench readings, " (word.to_lowercase()) } {
+            div.wide tabindex="0" role="region" aria-label={ (what) ", " (word.to_lowercase()) } {
                 table {
                     thead { tr {
                         th scope="col" { "cylinder" }

@@ -1,6 +1,7 @@
 //! What the page is made of: plain values, gathered before anything is written.
 
 use crate::{
+    compare::Comparison,
     diagnose::Diagnosis,
     job::{Visit, Work},
     quantity::Units,
@@ -16,6 +17,8 @@ pub struct Content {
     pub written: String,
     /// What was recorded and measured before the work and after it.
     pub sides: [Option<Measured>; 2],
+    /// Both sides held against each other, where there are both.
+    pub comparison: Option<Comparison>,
     /// Treatments chosen, oldest first.
     pub chosen: Vec<Work>,
     /// Work carried out, oldest first.

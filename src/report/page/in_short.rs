@@ -3,7 +3,12 @@
 use maud::{Markup, html};
 
 use super::content::Content;
-use crate::{caution::Caution, job::Work, quantity::Units, report::text};
+use crate::{
+    caution::Caution,
+    job::Work,
+    quantity::Units,
+    report::{comparison, text},
+};
 
 /// Kilometres of the international mile (NIST SP 811, appendix B).
 const KM_PER_MILE: f64 = 1.609_344;
@@ -94,15 +99,17 @@ fn work(work: &Work) -> String {
 
 fn outcome(content: &Content) -> Markup {
     html! {
-        @match content.after() {
-            None if content.done.is_empty() => { "Open: no work was done yet." }
-            None => {
+        @match (&content.comparison, content.after()) {
+            (Some(comparison), _) => { strong { (comparison::sentence(comparison)) } }
+            (None, Some(_)) => { "Open: nothing was recorded before the work to compare with." }
+            (None, None) if content.done.is_empty() => { "Open: no work was done yet." }
+            (None, None) => {
                 "Open: the car was not recorded again after the work. Only a second recording of the same driving shows whether \
                  it helped."
             }
-            Some(after) => {
-                "Recorded again after the work: " (text::finding(&after.diagnosis))
-            }
+        }
+        @if let Some(after) = content.after() {
+            " After the work alone: " (text::finding(&after.diagnosis))
         }
     }
 }

@@ -3,6 +3,7 @@
 //! Every text goes through the template library, which escapes it.
 
 mod advice;
+mod before_and_after;
 mod bench;
 pub mod content;
 mod evidence;
@@ -37,6 +38,7 @@ pub fn render(content: &Content) -> String {
             body {
                 main {
                     (in_short::part(content, &title))
+                    (before_and_after::part(content))
                     (pictures::part(content))
                     (evidence::part(content))
                     (bench::part(content))
@@ -47,7 +49,8 @@ pub fn render(content: &Content) -> String {
             }
         }
     };
-    page.into_string()
+    // a number and its sign stay on one line
+    page.into_string().replace(" %", "\u{a0}%")
 }
 
 /// What the vehicle is called.

@@ -1,0 +1,73 @@
+//! Total correction by engine speed and load, before and after, where both sides were.
+
+use super::{
+    Chart,
+    rows::{Mark, Row, Rows},
+};
+use crate::{
+    compare::{CellChange, Comparison},
+    series::cell::Cell,
+};
+
+/// Cells drawn: those with the most time on both sides.
+const MOST: usize = 10;
+
+/// The chart; `None` where no cell was matched.
+pub fn chart(comparison: &Comparison) -> Chart {
+    let several = comparison.trims.len() > 1;
+    let mut cells: Vec<&CellChange> = comparison.cells.iter().collect();
+    cells.sort_by(|a, b| shared_seconds(b).total_cmp(&shared_seconds(a)));
+    cells.truncate(MOST);
+    cells.sort_by_key(|one| (one.bank, one.cell, one.region));
+    let row = |one: &&CellChange| {
+        let load = load_words(one.cell);
+        let more = if several {
+            format!("{load}, bank {}", one.bank)
+        } else {
+            load
+        };
+        let mark = |value| {
+            Some(Mark {
+                value,
+                interval: None,
+            })
+        };
+        Row {
+            name: [speed_words(one.cell), more],
+            marks: [mark(one.before_pct), mark(one.after_pct)],
+        }
+    };
+    let chart = Rows {
+        id: "cells",
+        title: "The same by engine speed and load",
+        axis: "total correction, %",
+        reference: (0.0, "no correction"),
+        band: None,
+        sides: ["before", "after"],
+        rows: cells.iter().map(row).collect(),
+        number: |pct| format!("{pct:+.1}").replace('-', "−"),
+        note: "The speeds and loads with the most time on both sides. One of them alone proves nothing; a fault of the injectors \
+               shows in most of them alike.",
+    };
+    chart.figure()
+}
+
+fn shared_seconds(one: &CellChange) -> f64 {
+    one.before_seconds.min(one.after_seconds)
+}
+
+fn speed_words(cell: Cell) -> String {
+    let (low, high) = cell.engine_rpm();
+    match high {
+        Some(high) => format!("{low:.0}–{high:.0} rpm"),
+        None => format!("over {low:.0} rpm"),
+    }
+}
+
+fn load_words(cell: Cell) -> String {
+    let (low, high) = cell.load_pct();
+    match high {
+        Some(high) => format!("load {low:.0}–{high:.0} %"),
+        None => format!("load over {low:.0} %"),
+    }
+}

@@ -1,0 +1,67 @@
+//! What changed, by bank and region: after minus before, with the interval that holds for the car.
+
+use super::{
+    Chart,
+    rows::{Band, Mark, Row, Rows},
+};
+use crate::compare::{Change, Comparison};
+
+/// The chart; `None` where nothing could be matched.
+pub fn chart(comparison: &Comparison) -> Chart {
+    let several = comparison.trims.len() > 1;
+    let mut rows = Vec::new();
+    for trim in &comparison.trims {
+        let bank = format!("bank {}", trim.bank);
+        let whole = if several {
+            bank.clone()
+        } else {
+            "all together".to_owned()
+        };
+        rows.push(row([whole, String::new()], &trim.change));
+        let own = comparison
+            .regions
+            .iter()
+            .filter(|region| region.bank == trim.bank);
+        let more = if several { bank } else { String::new() };
+        rows.extend(own.map(|one| row([one.region.words().to_owned(), more.clone()], &one.change)));
+    }
+    for bank in &comparison.banks {
+        rows.push(row(
+            ["bank 1 minus".to_owned(), format!("bank {}", bank.other)],
+            &bank.change,
+        ));
+    }
+    if let Some(change) = &comparison.standing_against_driving {
+        rows.push(row(
+            ["standing minus".to_owned(), "driving".to_owned()],
+            change,
+        ));
+    }
+    let limit = comparison.limits.trim_points;
+    let chart = Rows {
+        id: "changes",
+        title: "What changed, like held against like",
+        axis: "change of the total correction, points",
+        reference: (0.0, "no change"),
+        band: Some(Band {
+            ends: [-limit, limit],
+            meaning: format!("less than matters ({limit} points)"),
+        }),
+        sides: ["", "after minus before"],
+        rows,
+        number: |points| format!("{points:+.1}").replace('-', "−"),
+        note: "Only engine speeds and loads that both sides visited are compared. Minus: less fuel is added than before.",
+    };
+    chart.figure()
+}
+
+fn row(name: [String; 2], change: &Change) -> Row {
+    let mark = Mark {
+        value: change.difference_pct,
+        interval: Some([change.low_pct, change.high_pct]),
+    };
+    Row {
+        name,
+        marks: [None, Some(mark)],
+    }
+}

@@ -1,0 +1,76 @@
+//! What the work changed, against what an unchanged car does by itself.
+
+use maud::{Markup, html};
+
+use super::{content::Content, section, sentences};
+use crate::{
+    compare::{Comparison, MisfireChange, Verdict},
+    report::{
+        chart,
+        comparison::{need, spread, times},
+    },
+};
+
+pub(super) fn part(content: &Content) -> Markup {
+    let Some(comparison) = &content.comparison else {
+        return html! {};
+    };
+    let body = html! {
+        @if let Some(figure) = chart::changes::chart(comparison) {
+            (figure)
+            p.note { (spread(comparison)) }
+        } @else {
+            p { "No engine speed and load was visited for long enough on both sides: corrections cannot be compared." }
+        }
+        @if let Some(figure) = chart::cells::chart(comparison) { (figure) }
+        (misfires(comparison))
+        @if !comparison.needed.is_empty() {
+            h3 { "What would settle it" }
+            (sentences(comparison.needed.iter().map(need)))
+        }
+    };
+    section("before-and-after", "Before and after", &body)
+}
+
+fn misfires(comparison: &Comparison) -> Markup {
+    html! {
+        @if !comparison.misfires.is_empty() {
+            h3 { "Misfires in 1000 revolutions, in the same kind of driving" }
+            div.wide tabindex="0" role="region" aria-label="Misfires before and after" {
+                table {
+                    thead { tr {
+                        th scope="col" { "cylinder" }
+                        th scope="col" { "before" }
+                        th scope="col" { "after" }
+                        th scope="col" { "after ÷ before" }
+                        th scope="col" { "says" }
+                    } }
+                    tbody { @for one in &comparison.misfires { (misfire(one)) } }
+                }
+            }
+        }
+    }
+}
+
+fn misfire(one: &MisfireChange) -> Markup {
+    let high = one.high.map_or_else(|| "no end".to_owned(), times);
+    let ratio = one.rate_ratio.map_or_else(|| "–".to_owned(), times);
+    html! {
+        tr {
+            th scope="row" { (one.cylinder) }
+            td { (format!("{:.2}", one.before_per_1000_rev)) }
+            td { (format!("{:.2}", one.after_per_1000_rev)) }
+            td { (ratio) " (" (times(one.low)) " to " (high) ")" }
+            td { (words(one.verdict)) }
+        }
+    }
+}
+
+const fn words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Better => "better",
+        Verdict::NoChange => "no change that matters",
+        Verdict::Worse => "worse",
+        Verdict::CannotTell => "cannot tell",
+    }
+}
