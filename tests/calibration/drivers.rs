@@ -38,7 +38,18 @@ pub fn trips(dice: &mut Dice) -> Vec<Trip> {
     (0..count).map(one).collect()
 }
 
-fn trip(dice: &mut Dice) -> Trip {
+/// A test drive on a warm engine: idle, 2500 rpm held, road, in so many minutes.
+#[allow(dead_code)] // one of the benches does without
+pub fn test_drive(minutes: f64, dice: &mut Dice) -> Trip {
+    Trip {
+        coolant_c: dice.between(78.0, 92.0),
+        stretches: stretches(Driver::TestDrive, 60.0 * minutes, dice),
+        ..trip(dice)
+    }
+}
+
+/// A trip of any driver in any weather, on a tank of its own.
+pub fn trip(dice: &mut Dice) -> Trip {
     let driver = dice.weighed(&DRIVERS);
     let ambient_c = dice.between(-10.0, 36.0);
     let cold = driver != Driver::IdlesOnly && dice.chance(0.25);

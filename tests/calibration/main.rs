@@ -23,6 +23,7 @@ mod healthy;
 mod loggers;
 mod outcomes;
 mod pairs;
+mod parallel;
 mod reliability;
 mod scores;
 mod severity;

@@ -1,0 +1,120 @@
+//! Drawn cars on drawn trips, watched without an adapter. They wander between trips as the one real car does.
+
+use pintle::{
+    cause::Cause,
+    series::summary::Summary,
+    simulator::{
+        car::Car,
+        fault::Fault,
+        fleet::CarSpec,
+        nature::{Nature, WanderSizes},
+        trip::Trip,
+    },
+};
+
+use crate::{
+    cars,
+    dice::Dice,
+    loggers::{self, Counters, Logger},
+    watch,
+};
+
+/// As the real car wanders from trip to trip: 2.0 points a region with everyday refuelling, 1.4 without its steps, of which
+/// trips close in time share 0.9; idle against cruise 1.1.
+const AS_THE_REAL_CAR: WanderSizes = WanderSizes {
+    period: 0.009,
+    trip: 0.011,
+    contrast: 0.0095,
+    drift: 0.010,
+    bank_drift: 0.002,
+    refuel: (0.2, 0.03),
+};
+
+/// A car, its owner's logger, and its tank.
+pub struct Drawn {
+    pub spec: CarSpec,
+    nature: Nature,
+    logger: Logger,
+    seed: u64,
+    level_pct: f64,
+    period: u64,
+}
+
+impl Drawn {
+    pub fn new(dice: &mut Dice, two_banks: bool) -> Self {
+        let spec = cars::drawing(dice, two_banks);
+        let nature = cars::nature(dice);
+        Self {
+            nature: Nature {
+                wander: WanderSizes {
+                    drift: nature.wander.drift,
+                    bank_drift: nature.wander.bank_drift,
+                    ..AS_THE_REAL_CAR
+                },
+                ..nature
+            },
+            logger: loggers::logger(&spec, dice),
+            seed: dice.seed(),
+            level_pct: dice.between(30.0, 90.0),
+            period: dice.seed(),
+            spec,
+        }
+    }
+
+    /// Nobody refuels without a logger that could tell.
+    pub fn with_counters(mut self) -> Self {
+        self.logger.counters = Counters::Live;
+        self
+    }
+
+    /// Filled up with the next fuel.
+    pub fn refuel(&mut self, dice: &mut Dice) {
+        self.level_pct = dice.between(85.0, 98.0);
+        self.period = dice.seed();
+    }
+
+    /// One trip on what is in the tank.
+    pub fn drive(&mut self, trip: Trip, faults: &[Fault]) -> Summary {
+        let minutes = trip.duration_us() as f64 / 60e6;
+        self.level_pct = (self.level_pct - minutes / 4.0).max(8.0);
+        let trip = Trip {
+            period: self.period,
+            fuel_level_pct: self.level_pct,
+            ..trip
+        };
+        let car = Car::of_nature(&self.spec, self.nature, faults, trip, self.seed).unwrap();
+        watch::watched(car, &self.logger)
+    }
+
+    /// What faults truly do to bank 1's correction, mean of idle and cruise, in logarithms; and to a cylinder's failing
+    /// firings.
+    pub fn effect(&self, faults: &[Fault], trip: &Trip) -> f64 {
+        let steady = |faults: &[Fault]| {
+            let car = Car::of_nature(&self.spec, self.nature, faults, trip.clone(), self.seed);
+            car.unwrap().steady()
+        };
+        let (with, without) = (steady(faults), steady(&[]));
+        let [idle, _, cruise, _] =
+            [0, 1, 2, 3].map(|at| with.corrections[0][at] - without.corrections[0][at]);
+        (idle + cruise) / 2.0
+    }
+
+    /// Dirt on bank 1 that raises its correction by so many points.
+    pub fn dirt(&self, points: f64, trip: &Trip) -> Vec<Fault> {
+        let of = |severity| Fault {
+            cause: Cause::InjectorsRestrictedSeveral,
+            place: Some(1),
+            severity,
+        };
+        let wanted = (points / 100.0).ln_1p();
+        let (mut low, mut high) = (0.1, 40.0);
+        for _ in 0..30 {
+            let middle = (low + high) / 2.0;
+            match self.effect(&[of(middle)], trip) < wanted {
+                true => low = middle,
+                false => high = middle,
+            }
+        }
+        vec![of(low)]
+    }
+}

@@ -1,0 +1,74 @@
+//! How often `compare` is wrong on unchanged cars, and how often it finds a change of known size.
+//!
+//! `cargo bench --bench comparison [-- pairs=1000 seed=1 only=real]`: the real logs of an unchanged car when they lie
+//! beside the checkout, then drawn cars that wander between trips as that car does (`only=` is `real`, `unchanged` or `power`).
+#![allow(
+    missing_docs,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::print_stdout,
+    clippy::unwrap_used
+)]
+
+#[path = "../calibration/cars.rs"]
+#[allow(dead_code)]
+mod cars;
+#[path = "../calibration/dice.rs"]
+mod dice;
+#[path = "../calibration/drivers.rs"]
+#[allow(dead_code)]
+mod drivers;
+#[path = "../calibration/loggers.rs"]
+mod loggers;
+#[path = "../calibration/parallel.rs"]
+mod parallel;
+#[path = "../calibration/watch.rs"]
+mod watch;
+
+mod drawn;
+mod power;
+mod real;
+mod tally;
+mod unchanged;
+
+struct Arguments {
+    pairs: usize,
+    seed: u64,
+    only: Option<String>,
+}
+
+fn main() {
+    let arguments = arguments();
+    let wanted = |part: &str| arguments.only.as_deref().is_none_or(|only| only == part);
+    if wanted("real") {
+        real::print();
+    }
+    if wanted("unchanged") {
+        unchanged::print(arguments.pairs, arguments.seed);
+    }
+    if wanted("power") {
+        power::print(arguments.pairs / 5, arguments.seed);
+    }
+}
+
+/// `name=value` in any order; `cargo bench` adds an argument of its own.
+fn arguments() -> Arguments {
+    let mut arguments = Arguments {
+        pairs: 1000,
+        seed: 1,
+        only: None,
+    };
+    for argument in std::env::args()
+        .skip(1)
+        .filter(|text| !text.starts_with("--"))
+    {
+        match argument.split_once('=') {
+            Some(("pairs", number)) => arguments.pairs = number.parse().unwrap(),
+            Some(("seed", number)) => arguments.seed = number.parse().unwrap(),
+            Some(("only", part)) => arguments.only = Some(part.to_owned()),
+            _ => panic!("{argument}: expected pairs=, seed= or only="),
+        }
+    }
+    arguments
+}
