@@ -172,6 +172,12 @@ pub struct MisfireChange {
     pub low: f64,
     /// Upper end of its interval; `None` when it has none.
     pub high: Option<f64>,
+    /// Revolutions before and after, in the regions that both sides visited.
+    pub revolutions: [f64; 2],
+    /// Variance over mean of the counts, at least 1.
+    pub dispersion: f64,
+    /// The region in which most were counted; `None` without any.
+    pub region: Option<Region>,
     /// What the interval says against the smallest change that matters.
     pub verdict: Verdict,
 }

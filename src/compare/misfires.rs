@@ -13,7 +13,7 @@ use crate::{
 };
 
 use super::{
-    comparison::{Limits, MisfireChange, Verdict},
+    comparison::{Limits, MisfireChange, Needed, Verdict},
     trims::errors_of,
 };
 
@@ -23,6 +23,8 @@ const WRONG: f64 = 0.05;
 const BETWEEN_TRIPS: f64 = 0.25;
 /// Fewer misfires in 1000 revolutions on both sides are what sound engines do (common practice).
 const SOUND_PER_1000_REV: f64 = 0.5;
+/// The logarithm of a ratio need not be known better than this.
+const LEAST_ROOM: f64 = 0.3;
 /// A region counts from so many revolutions on both sides.
 const LEAST_REVOLUTIONS: f64 = 300.0;
 
@@ -120,12 +122,16 @@ fn change(
     limits: &Limits,
 ) -> Option<MisfireChange> {
     let (mut one, mut two, mut expected) = (Matched::default(), Matched::default(), 0.0);
-    let regions = before.regions().zip(after.regions());
-    for ((count_one, turned_one), (count_two, turned_two)) in regions {
+    let (mut most_counted, mut region) = (0.0, None);
+    let regions = before.regions().zip(after.regions()).zip(Region::ALL);
+    for (((count_one, turned_one), (count_two, turned_two)), here) in regions {
         if turned_one.min(turned_two) < LEAST_REVOLUTIONS {
             continue;
         }
         expected += (count_one + count_two) * turned_two / (turned_one + turned_two);
+        if count_one + count_two > most_counted {
+            (most_counted, region) = (count_one + count_two, Some(here));
+        }
         one.add(count_one, turned_one);
         two.add(count_two, turned_two);
     }
@@ -157,10 +163,44 @@ fn change(
         rate_ratio: found.ratio,
         low: found.low,
         high: found.high,
+        revolutions: [one.revolutions, two.revolutions],
+        dispersion,
+        region,
         verdict: Verdict::CannotTell,
     };
     change.verdict = judged(&change, most, limits.misfire_factor);
     Some(change)
+}
+
+/// What more of the region in which most misfired would settle a cylinder, if its rates stay: the squared error of the
+/// logarithm of a ratio is about φ / counts on each side. `None` when only more trips would.
+pub fn needed(change: &MisfireChange, cylinders: usize, limits: &Limits) -> Option<Needed> {
+    let region = change.region?;
+    let [revolutions, other] = change.revolutions;
+    let rates = [change.before_per_1000_rev, change.after_per_1000_rev];
+    let counts = rates
+        .map(|rate| rate / 1000.0)
+        .into_iter()
+        .zip(change.revolutions);
+    let counts = counts.map(|(rate, revolutions)| rate * revolutions + 0.5 * change.dispersion);
+    let inside: f64 = counts.map(|count| change.dispersion / count).sum();
+    let [before, after] = rates.map(|rate| rate.max(1e-3));
+    let apart = (after / before).ln().abs();
+    let limit = limits.misfire_factor.ln();
+    let room = if apart >= limit { apart } else { limit - apart };
+    let errors = errors_of(1.0 - WRONG / cylinders.max(1) as f64);
+    let wanted = (room.max(LEAST_ROOM) / errors).powi(2) - 2.0 * BETWEEN_TRIPS.powi(2);
+    let more = (inside / wanted - 1.0) * revolutions.min(other);
+    let usual_rpm = match region {
+        Region::WarmIdle => 750.0,
+        Region::RaisedIdle => 2500.0,
+        Region::LightCruise | Region::Loaded => 2000.0,
+    };
+    (wanted > 0.0 && more > 0.0).then(|| Needed {
+        region: Some(region),
+        more_minutes: (2.0 * more / usual_rpm).ceil() / 2.0,
+        more_trips: 0,
+    })
 }
 
 /// The counters' dispersion on both sides, weighed by counts.

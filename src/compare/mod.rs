@@ -41,6 +41,9 @@ pub fn compare(before: &[Summary], after: &[Summary], limits: &Limits) -> Compar
     let forbids = forbids.unwrap_or(Forbids::Nothing);
     (comparison.deceptions, comparison.warnings) = found.into_iter().unzip();
     deceptions::forbid(&mut comparison, forbids);
+    comparison
+        .warnings
+        .extend(deceptions::question(&comparison));
     comparison.verdict = verdict::of(&comparison);
     if comparison.verdict == Verdict::CannotTell && forbids == Forbids::Nothing {
         comparison.needed = needed::needed(&statements, &comparison, sides);

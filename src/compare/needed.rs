@@ -6,6 +6,7 @@ use super::{
     CONFIDENCE, Statements,
     comparison::{Change, Comparison, Limits, Needed, Verdict},
     matching::Matched,
+    misfires,
     trims::{Statement, errors_of},
 };
 
@@ -47,7 +48,22 @@ pub fn needed(
     if comparison.trims.is_empty() {
         return unmatched(sides);
     }
-    cheapest.unwrap_or_default()
+    let mut all = cheapest.unwrap_or_default();
+    let open = comparison
+        .misfires
+        .iter()
+        .filter(|m| m.verdict == Verdict::CannotTell);
+    let cylinders = comparison.misfires.len();
+    let each = open.filter_map(|open| misfires::needed(open, cylinders, &comparison.limits));
+    let bearable = each.filter(|needed| needed.more_minutes <= MOST_MINUTES);
+    for needed in bearable {
+        // one drive serves them all
+        match all.iter_mut().find(|known| known.region == needed.region) {
+            Some(known) => known.more_minutes = known.more_minutes.max(needed.more_minutes),
+            None => all.push(needed),
+        }
+    }
+    all
 }
 
 /// Half-width in points at which the statement would be settled, if its middle stays.

@@ -44,13 +44,38 @@ fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
     })
 }
 
+/// What to ask when a level alone decides, all moved alike, and nothing tells whether another fuel was filled in.
+pub fn question(comparison: &Comparison) -> Option<String> {
+    let misfires = comparison
+        .misfires
+        .iter()
+        .any(|misfires| decides(misfires.verdict));
+    let moved = moved_alike(comparison)?;
+    (!misfires).then(|| {
+        format!(
+            "Every region and bank moved alike ({:+.1} points), as with another fuel: ask whether the car was refuelled \
+             between the sides, and with what.",
+            moved.difference_pct
+        )
+    })
+}
+
+const fn decides(verdict: Verdict) -> bool {
+    matches!(verdict, Verdict::Better | Verdict::Worse)
+}
+
 /// The change that all banks and regions made alike, if a level would be called better or worse for it.
 fn moved_alike(comparison: &Comparison) -> Option<&Change> {
-    let decides = |change: &Change| matches!(change.verdict, Verdict::Better | Verdict::Worse);
     let mut levels = comparison.trims.iter().map(|trim| &trim.change);
-    let level = levels.find(|change| decides(change))?;
-    let apart = comparison.banks.iter().any(|bank| decides(&bank.change))
-        || comparison.standing_against_driving.iter().any(decides);
+    let level = levels.find(|change| decides(change.verdict))?;
+    let apart = comparison
+        .banks
+        .iter()
+        .any(|bank| decides(bank.change.verdict))
+        || comparison
+            .standing_against_driving
+            .iter()
+            .any(|change| decides(change.verdict));
     let mut regions = comparison.regions.iter().map(|region| &region.change);
     let same_way = |change: &Change| change.difference_pct * level.difference_pct > 0.0;
     (!apart && regions.all(same_way)).then_some(level)

@@ -5,6 +5,8 @@ mod circumstances;
 mod clearing;
 mod fuel;
 
+pub use fuel::question;
+
 use crate::series::summary::Summary;
 
 use super::comparison::{Change, Comparison, Verdict};

@@ -28,7 +28,7 @@ fn only(comparison: &Comparison) -> (Deception, &str) {
 
 #[test]
 fn a_plain_pair_is_warned_of_nothing() {
-    let found = one(&idle(10.0), &idle(2.0));
+    let found = one(&idle(7.0), &idle(5.0));
     assert_eq!((found.deceptions, found.warnings), (vec![], vec![]));
 }
 
@@ -189,11 +189,16 @@ fn everything_alike_with_more_in_the_tank_is_fuel_until_shown_otherwise() {
         (Deception::Refuelled, Verdict::CannotTell)
     );
     assert!(sentence.contains("from 20 to 65 %") && sentence.contains("Ask what was filled in"));
-    // used up, not filled
+    // used up, as far as the gauge tells: a question stays
     let found = one(&tank(idle(8.0), 65.0, 60.0), &tank(idle(0.0), 55.0, 50.0));
     assert_eq!(
         (found.deceptions.len(), found.verdict),
         (0, Verdict::Better)
+    );
+    let question = &found.warnings[0];
+    assert!(
+        question.contains("ask whether the car was refuelled"),
+        "{question}"
     );
     // idle came down, cruise stayed: no fuel does that
     let side = |idle, cruise| {
@@ -210,6 +215,7 @@ fn everything_alike_with_more_in_the_tank_is_fuel_until_shown_otherwise() {
         (found.deceptions.len(), found.verdict),
         (0, Verdict::Better)
     );
+    assert!(found.warnings.is_empty());
 }
 
 #[test]
