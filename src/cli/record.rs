@@ -161,10 +161,12 @@ fn found(session: &Session) -> Result<String, LinkError> {
 fn outcome(device: &Device, path: &Path, recorded: Recorded, left_out: u64) -> Result<(), Failure> {
     let again = match recorded.asked_again {
         0 => String::new(),
+        1 => ", 1 request made again".to_owned(),
         again => format!(", {again} requests made again"),
     };
     let left_out = match left_out {
         0 => String::new(),
+        1 => ", 1 reading cannot be true (`pintle inspect` tells which)".to_owned(),
         readings => format!(", {readings} readings cannot be true (`pintle inspect` tells which)"),
     };
     let what = format!(
