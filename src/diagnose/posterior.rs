@@ -17,8 +17,9 @@ use super::{
 /// this factor.
 const WORTH_NAMING: f64 = 0.02;
 const STANDS_OUT: f64 = 1.5;
-/// A second cause is told from this share of a finding on.
+/// A second cause is told from this share of a finding, and this probability, on.
 const WORTH_MENTIONING: f64 = 0.15;
+const LEAST_MENTIONED: f64 = 0.03;
 /// Evidence that moved the odds less is not told.
 const WORTH_TELLING: f64 = 0.15;
 
@@ -184,7 +185,8 @@ fn beside(group: &[&Hypothesis], all: f64, probability: f64) -> Option<Beside> {
         }
     }
     let most = pairs.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
-    let ((cause, cylinder), joint) = most.filter(|(_, p)| *p >= WORTH_MENTIONING * probability)?;
+    let ((cause, cylinder), joint) =
+        most.filter(|(_, p)| *p >= LEAST_MENTIONED.max(WORTH_MENTIONING * probability))?;
     Some(Beside {
         cause,
         cylinder: cylinder.filter(|_| cause.seat() == Seat::Cylinder),
