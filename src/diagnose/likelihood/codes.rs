@@ -20,6 +20,9 @@ const MIXTURE_WIDTH: f64 = 0.035;
 /// and how sharp that is in the logarithm.
 const MISFIRE_SHARE: f64 = 0.015;
 const MISFIRE_WIDTH: f64 = 0.7;
+/// The same for a cylinder's own firings, when many cylinders misfire: a code names one by one those
+/// that lead.
+const CYLINDER_SHARE: f64 = 0.03;
 
 /// What a code is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -144,7 +147,7 @@ impl Scene<'_> {
             Family::Rich(bank) => self.mixture(bank, -1.0),
             Family::Misfire => 0.5 * self.misfire_code(),
             Family::MisfireOf(number) if named(number) => 0.85 * self.misfire_code(),
-            Family::MisfireOf(_) if self.has(Cause::MisfireRandom) => 0.2 * self.misfire_code(),
+            Family::MisfireOf(_) => 0.5 * self.misfire_code_beside(),
             Family::InjectorCircuit(number) if named(number) => only(Cause::InjectorDead, 0.7),
             Family::CoilCircuit(number) if named(number) => only(Cause::IgnitionWeak, 0.25),
             Family::ImbalanceOf(number) if named(number) => self.imbalance(),
@@ -177,6 +180,16 @@ impl Scene<'_> {
         let regions = total.get(bank).into_iter().flatten();
         let most = regions.map(|y| sign * y).fold(f64::MIN, f64::max);
         logistic((most - MIXTURE_LOG) / MIXTURE_WIDTH)
+    }
+
+    /// Chance that the misfires of a cylinder that is not meant are many enough for its own code.
+    fn misfire_code_beside(&self) -> f64 {
+        let beside = self.prediction.failing_beside.iter();
+        let most = beside.copied().fold(0.0, f64::max);
+        match most > 0.0 {
+            true => logistic((most / CYLINDER_SHARE).ln() / MISFIRE_WIDTH),
+            false => 0.0,
+        }
     }
 
     fn misfire_code(&self) -> f64 {

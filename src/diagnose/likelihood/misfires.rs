@@ -34,6 +34,9 @@ const LARGEST_COUNT: f64 = 65_535.0;
 const USUAL_CYCLE_REV: f64 = 20_000.0;
 /// Chance that counters which never moved on any cylinder do not count at all (common practice).
 const DEAD_COUNTERS: f64 = 0.2;
+/// Counters are read every few seconds, and regions change faster: so much of what fails in the
+/// worst region is counted in another.
+const COUNTED_ELSEWHERE: f64 = 0.01;
 /// Shares of failing firings below this are lost in what a healthy cylinder does.
 const NEGLIGIBLE: f64 = 1e-6;
 /// Pieces of the exposure: the regions, what lies outside them, and earlier trips.
@@ -185,6 +188,8 @@ impl Cylinder {
 
     /// With these shares of firings failing beside what a healthy cylinder does.
     fn log_likelihood(&self, failing: Option<&ByRegion>, alike: bool) -> f64 {
+        let worst = failing.map_or(0.0, |f| f.iter().copied().fold(0.0, f64::max));
+        let spilt = COUNTED_ELSEWHERE * worst;
         let elsewhere = failing.map(|f| {
             let [idle, _, cruise, _] = f;
             0.5 * (idle + cruise)
@@ -196,7 +201,8 @@ impl Cylinder {
         pieces
             .map(|(index, (piece, share))| {
                 let history = index + 1 == PIECES;
-                self.piece(piece, share.unwrap_or(0.0), history, alike)
+                let share = share.map_or(0.0, |share| share.max(spilt));
+                self.piece(piece, share, history, alike)
             })
             .sum()
     }
