@@ -39,8 +39,9 @@ export function pages(folder) {
   pintle(folder, 'job', 'done', 'van 3, mended', 'Injectors removed and cleaned on the bench', '--cost', '180');
   open(folder, 'wagon 2, as it came', { 'before-2026-11-20-101500': 'wagon2-bank-2-lean-injectors' });
   open(folder, 'van 7, not the injectors', { 'before-2026-11-20-101500': 'van7-weak-coil-2' });
+  pintle(folder, 'demo', '--short', '--fast', '--no-screen', '--out', 'the demo');
   const write = (job) => [job, resolve(folder, pintle(folder, 'report', job))];
-  return new Map(['van 3, mended', 'wagon 2, as it came', 'van 7, not the injectors'].map(write));
+  return new Map(['van 3, mended', 'wagon 2, as it came', 'van 7, not the injectors', 'the demo'].map(write));
 }
 
 /** Size of a file, bytes. */

@@ -12,6 +12,8 @@ const LEFT: f64 = 124.0;
 const RIGHT: f64 = WIDTH - 58.0;
 /// Height of a side inside a row, of the gap between rows, and of the axis below.
 const SIDE: f64 = 18.0;
+/// Least height of a row whose name takes two lines.
+const TWO_LINES: f64 = 26.0;
 const GAP: f64 = 10.0;
 const FOOT: f64 = 40.0;
 
@@ -73,12 +75,18 @@ impl Rows<'_> {
             return None;
         }
         let scale = self.scale();
-        let row_height = count as f64 * SIDE + GAP;
+        let two_lines = self
+            .rows
+            .iter()
+            .any(|row| row.name.iter().all(|line| !line.is_empty()));
+        let least = if two_lines { TWO_LINES } else { SIDE };
+        let side = (least / count as f64).max(SIDE);
+        let row_height = count as f64 * side + GAP;
         let bottom = row_height * self.rows.len() as f64 + GAP;
         let drawing = html! {
             (self.grid(&scale, bottom))
             @for (number, row) in self.rows.iter().enumerate() {
-                (self.row(row, number as f64 * row_height + GAP, &scale, shown))
+                (self.row(row, number as f64 * row_height + GAP, side, &scale, shown))
             }
         };
         let figure = Figure {
@@ -131,11 +139,18 @@ impl Rows<'_> {
         }
     }
 
-    fn row(&self, row: &Row, top: f64, scale: &Scale, shown: [bool; 2]) -> Markup {
+    fn row(
+        &self,
+        row: &Row,
+        top: f64,
+        side_height: f64,
+        scale: &Scale,
+        shown: [bool; 2],
+    ) -> Markup {
         let sides: Vec<usize> = (0..2)
             .filter(|side| shown.get(*side) == Some(&true))
             .collect();
-        let middle = top + sides.len() as f64 * SIDE / 2.0;
+        let middle = top + sides.len() as f64 * side_height / 2.0;
         let [name, more] = &row.name;
         let name_y = if more.is_empty() {
             middle + 4.0
@@ -149,7 +164,7 @@ impl Rows<'_> {
             }
             @for (place_in_row, side) in sides.iter().enumerate() {
                 @if let Some(mark) = row.mark(*side) {
-                    @let y = top + (place_in_row as f64 + 0.5) * SIDE;
+                    @let y = top + (place_in_row as f64 + 0.5) * side_height;
                     (drawn(*side, mark, scale, y))
                     text.value x=(place(WIDTH - 2.0)) y=(place(y + 4.0)) { ((self.number)(mark.value)) }
                 }

@@ -22,6 +22,9 @@ const STEPS: u64 = 200;
 /// Corrections beyond these shares of all are drawn at the edge: single seconds would press the rest flat.
 const CUT: f64 = 0.01;
 
+/// What was left out for less is not named, seconds.
+const WORTH_NAMING_S: usize = 3;
+
 /// One step of the time axis.
 #[derive(Debug, Clone, Default)]
 struct Step {
@@ -238,7 +241,7 @@ fn left_out_words(course: &Course) -> String {
                 label,
             )
         })
-        .filter(|(seconds, _)| *seconds > 0)
+        .filter(|(seconds, _)| *seconds >= WORTH_NAMING_S)
         .collect();
     parts.sort_by(|a, b| b.cmp(a));
     let parts: Vec<String> = parts
@@ -246,7 +249,7 @@ fn left_out_words(course: &Course) -> String {
         .map(|(seconds, label)| format!("{} ({:.1} min)", words(label), seconds as f64 / 60.0))
         .collect();
     match parts.is_empty() {
-        true => "Nothing was left out: every second counts.".to_owned(),
+        true => "Hardly anything was left out.".to_owned(),
         false => format!(
             "Left out, because the numbers say nothing there: {}.",
             parts.join(", ")

@@ -6,6 +6,7 @@ use super::{content::Content, evidence::capital, section};
 use crate::{
     cause::Cause,
     caution::Caution,
+    compare::Verdict,
     diagnose::{Diagnosis, diagnosis::Treatment},
     report::{
         text::{order, step},
@@ -26,10 +27,19 @@ pub(super) fn part(content: &Content) -> Markup {
         .first()
         .is_some_and(|first| first.cause == Cause::NoneFound);
     let worked = !content.done.is_empty();
-    let settled = healthy && worked;
+    let proven = content
+        .comparison
+        .as_ref()
+        .is_none_or(|comparison| matches!(comparison.verdict, Verdict::Better | Verdict::NoChange));
+    let settled = healthy && worked && content.after().is_some();
     let body = html! {
-        @if settled {
+        @if settled && proven {
             p { "Nothing more is to be done. If the complaint comes back, record the car again while it shows." }
+        } @else if settled {
+            p {
+                "The car looks healthy now, but that the work has changed something is not proven. What is missing for that \
+                 stands under “Before and after” and “What could not be told”."
+            }
         } @else {
             (checks(found))
             (treatment(found))

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{content::Content, section, sentences};
+use super::{charts, content::Content, section, sentences};
 use crate::{
     compare::{Comparison, MisfireChange, Verdict},
     report::{
@@ -15,14 +15,18 @@ pub(super) fn part(content: &Content) -> Markup {
     let Some(comparison) = &content.comparison else {
         return html! {};
     };
+    let drawn = [
+        chart::changes::chart(comparison),
+        chart::cells::chart(comparison),
+    ];
+    let drawn: Vec<Markup> = drawn.into_iter().flatten().collect();
     let body = html! {
-        @if let Some(figure) = chart::changes::chart(comparison) {
-            (figure)
-            p.note { (spread(comparison)) }
-        } @else {
+        @if drawn.is_empty() {
             p { "No engine speed and load was visited for long enough on both sides: corrections cannot be compared." }
+        } @else {
+            (charts(&drawn))
+            p.note { (spread(comparison)) }
         }
-        @if let Some(figure) = chart::cells::chart(comparison) { (figure) }
         (misfires(comparison))
         @if !comparison.needed.is_empty() {
             h3 { "What would settle it" }

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::content::Content;
+use super::{content::Content, evidence::capital, plain};
 use crate::{
     caution::Caution,
     job::Work,
@@ -69,17 +69,26 @@ fn danger(content: &Content) -> Markup {
     }
 }
 
+/// From this probability on, what the leading cause means is told too.
+const WORTH_EXPLAINING: f64 = 0.5;
+
 fn found(content: &Content) -> String {
-    match content.before() {
-        Some(before) => text::finding(&before.diagnosis),
-        None => "Nothing was recorded before the work.".to_owned(),
+    let Some(before) = content.before() else {
+        return "Nothing was recorded before the work.".to_owned();
+    };
+    let finding = text::finding(&before.diagnosis);
+    match before.diagnosis.causes.first() {
+        Some(first) if first.probability >= WORTH_EXPLAINING => {
+            format!("{finding} {}", plain::meaning(first.cause))
+        }
+        _ => finding,
     }
 }
 
 fn done(content: &Content) -> String {
     let named = |works: &[Work]| {
         let each: Vec<String> = works.iter().map(work).collect();
-        each.join("; ")
+        capital(&each.join("; "))
     };
     match (content.done.as_slice(), content.chosen.last()) {
         ([], None) => "Nothing yet.".to_owned(),

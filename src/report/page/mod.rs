@@ -9,6 +9,7 @@ pub mod content;
 mod evidence;
 mod in_short;
 mod pictures;
+mod plain;
 mod sources;
 mod unknown;
 
@@ -71,6 +72,15 @@ fn section(id: &str, heading: &str, body: &Markup) -> Markup {
                 h2 id={ (id) "-heading" } { (heading) }
                 (body)
             }
+        }
+    }
+}
+
+/// Charts one below the other, on paper two in a row; nothing when there are none.
+fn charts(figures: &[Markup]) -> Markup {
+    html! {
+        @if !figures.is_empty() {
+            div.charts { @for figure in figures { (figure) } }
         }
     }
 }

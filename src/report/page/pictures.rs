@@ -1,8 +1,9 @@
 //! The pictures.
 
-use maud::{Markup, html};
+use maud::Markup;
 
 use super::{
+    charts,
     content::{Content, Trip},
     section,
 };
@@ -18,17 +19,21 @@ pub(super) fn part(content: &Content) -> Markup {
         .flatten()
         .rev()
         .find_map(|found| chart::flow::chart(found.bench.as_ref()?));
-    let body = html! {
-        @if let Some(figure) = chart::corrections::chart(sides) { (figure) }
-        @if let Some(figure) = chart::misfires::chart(sides) { (figure) }
-        @if let Some(figure) = flow { (figure) }
-        (courses(content))
-    };
+    let figures: Vec<Markup> = [
+        chart::corrections::chart(sides),
+        chart::misfires::chart(sides),
+        flow,
+    ]
+    .into_iter()
+    .flatten()
+    .chain(courses(content))
+    .collect();
+    let body = charts(&figures);
     section("pictures", "What was measured", &body)
 }
 
 /// The longest trips of both sides, all on one scale.
-fn courses(content: &Content) -> Markup {
+fn courses(content: &Content) -> Vec<Markup> {
     let sides = [("before", content.before()), ("after", content.after())];
     let trips: Vec<(&str, usize, &Trip)> = sides
         .into_iter()
@@ -44,12 +49,19 @@ fn courses(content: &Content) -> Markup {
         .iter()
         .flat_map(|(_, _, trip)| timeline::usual_pct(&trip.course))
         .collect();
-    html! {
-        @for (word, number, trip) in trips {
-            @let day = trip.day.as_ref().map(|day| format!(", {day}")).unwrap_or_default();
-            @let title = format!("The drive {word} the work{day}");
-            @let id = format!("course-{word}-{number}");
-            @if let Some(figure) = timeline::chart(&id, &title, &trip.course, &in_common) { (figure) }
-        }
-    }
+    let figure = |(word, number, trip): (&str, usize, &Trip)| {
+        let day = trip
+            .day
+            .as_ref()
+            .map(|day| format!(", {day}"))
+            .unwrap_or_default();
+        let title = format!("The drive {word} the work{day}");
+        timeline::chart(
+            &format!("course-{word}-{number}"),
+            &title,
+            &trip.course,
+            &in_common,
+        )
+    };
+    trips.into_iter().filter_map(figure).collect()
 }
