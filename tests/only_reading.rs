@@ -24,9 +24,9 @@ pub const READING: [u8; 9] = [0x01, 0x02, 0x03, 0x06, 0x07, 0x09, 0x0A, 0x22, 0x
 /// The service that clears (SAE J1979).
 const CLEARING: u8 = 0x04;
 
-/// A car of the fleet with a dead injector on this bus, driven until it has stored codes; after that it is parked with
-/// the key on, or goes on idling.
-fn plugged_in(bus: Bus, parked: bool, clock: &Clock) -> (Endpoint, BusLog) {
+/// A car of the fleet with a dead injector, driven until it has stored codes; after that it is parked with the key on,
+/// or goes on idling.
+fn driven(id: &str, parked: bool) -> Car {
     let stretch = |driving, seconds| Stretch { driving, seconds };
     let mut trip = Trip {
         stretches: vec![stretch(Driving::Idle, 300.0)],
@@ -36,8 +36,15 @@ fn plugged_in(bus: Bus, parked: bool, clock: &Clock) -> (Endpoint, BusLog) {
         trip.stretches.push(stretch(Driving::Parked, 3600.0));
     }
     let fault = "injector_dead:3".parse().unwrap();
-    let car = Car::new(fleet::car("van3").unwrap(), &[fault], trip, 1).unwrap();
-    let mut car = car.on_bus(bus);
+    Car::new(fleet::car(id).unwrap(), &[fault], trip, 1).unwrap()
+}
+
+/// Such a van 3 on this bus.
+fn plugged_in(bus: Bus, parked: bool, clock: &Clock) -> (Endpoint, BusLog) {
+    plug_in(driven("van3", parked).on_bus(bus), clock)
+}
+
+fn plug_in(mut car: Car, clock: &Clock) -> (Endpoint, BusLog) {
     car.advance_to(310_000_000);
     let adapter = VirtualAdapter::new(car, 115_200);
     let log = adapter.bus_log();
@@ -101,13 +108,7 @@ async fn taking_stock_and_recording_only_read_on_every_bus() {
 async fn a_newer_car_is_only_read_too() {
     let bench = Workbench::new();
     let clock = Clock::simulated();
-    let fault = "injector_dead:3".parse().unwrap();
-    let car = Car::new(fleet::car("van8").unwrap(), &[fault], Trip::warm(1), 1);
-    let mut car = car.unwrap();
-    car.advance_to(310_000_000);
-    let adapter = VirtualAdapter::new(car, 115_200);
-    let log = adapter.bus_log();
-    let endpoint = open_tcp(adapter, clock.clone()).unwrap();
+    let (endpoint, log) = plug_in(driven("van8", false), &clock);
     let mut session = connect(&endpoint, &clock).await;
     session.codes().await.unwrap();
     session.probe().await.unwrap();
@@ -157,6 +158,34 @@ async fn clearing_sends_one_request_more_than_reading_on_every_bus() {
         services.retain(|service| !READING.contains(service));
         assert_eq!(services, [CLEARING], "{bus:?}");
     }
+}
+
+/// A newer car clears by service 14 for the emissions group (ISO 14229-1; SAE J1979-2, from memory).
+#[tokio::test]
+async fn a_newer_car_is_cleared_by_its_own_service_once() {
+    let bench = Workbench::new();
+    let clock = Clock::simulated();
+    let (endpoint, log) = plug_in(driven("van8", true), &clock);
+    let mut session = connect(&endpoint, &clock).await;
+    let before = session.read_before_clearing().await.unwrap();
+    assert!(!before.codes().stored.as_ref().unwrap().is_empty());
+    assert_only_reading(&log);
+    let saved = before
+        .save(&bench.path().join("before.capture.csv"))
+        .unwrap();
+    let cleared = session.clear_codes(saved).await.unwrap();
+    assert!(
+        !cleared.accepted.is_empty() && cleared.no_answer.is_none(),
+        "{cleared:?}"
+    );
+    let after = session.codes().await.unwrap();
+    assert_eq!(after.stored.unwrap_or_default(), []);
+    let sent = log.messages();
+    let clearing = sent
+        .iter()
+        .filter(|sent| sent.purpose == Purpose::Request && !READING.contains(&sent.data[0]));
+    let clearing: Vec<&[u8]> = clearing.map(|sent| &sent.data[..4]).collect();
+    assert_eq!(clearing, [[0x14, 0xFF, 0xFF, 0x33]]);
 }
 
 #[test]

@@ -17,17 +17,22 @@ use crate::{
 /// Speed of the virtual adapter's line, baud: the usual one of such adapters.
 const BAUD: u32 = 38_400;
 
-/// Puts a car of the fleet behind a virtual adapter; `seed` draws the car, the trip's seed the drive.
-pub(super) fn open(
+/// A car of the fleet after so many µs of its trip; `seed` draws the car, the trip's seed the drive.
+pub(super) fn car(
     spec: &'static CarSpec,
     faults: &[Fault],
     trip: Trip,
     seed: u64,
-    clock: &Clock,
-    place: Place,
-) -> Result<Endpoint, Failure> {
-    let car = Car::new(spec, faults, trip, seed)
+    driven_us: u64,
+) -> Result<Car, Failure> {
+    let mut car = Car::new(spec, faults, trip, seed)
         .map_err(|error| Failure::usage(format!("--fault: {error}")))?;
+    car.advance_to(driven_us);
+    Ok(car)
+}
+
+/// Puts a car behind a virtual adapter.
+pub(super) fn open(car: Car, clock: &Clock, place: Place) -> Result<Endpoint, Failure> {
     let adapter = VirtualAdapter::new(car, BAUD);
     match place {
         #[cfg(unix)]

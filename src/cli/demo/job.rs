@@ -115,7 +115,8 @@ impl Job {
         let length_us = trip.duration_us();
         let clock = Clock::simulated();
         let place = bay::usual_place();
-        let endpoint = bay::open(self.spec, faults, trip, self.seed, &clock, place)?;
+        let car = bay::car(self.spec, faults, trip, self.seed, 0)?;
+        let endpoint = bay::open(car, &clock, place)?;
         let device = bay::device(&endpoint, place);
         let link = |error| connect::failure(&device, &error);
         let mut session = Session::connect(device.clone(), clock)

@@ -54,6 +54,9 @@ pub struct Arguments {
     #[arg(long, value_name = "WHERE", num_args = 0..=1, default_missing_value = Place::USUAL,
         conflicts_with_all = ["out", "short", "fast", "no_screen"])]
     serve: Option<Place>,
+    /// With `--serve`: the car has been driven and stands with the engine off and the key on, as `codes --clear` wants it.
+    #[arg(long, requires = "serve")]
+    parked: bool,
 }
 
 /// Where the virtual adapter is opened.
@@ -79,7 +82,13 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         .check(spec)
         .map_err(|error| Failure::usage(format!("--fault: {error}")))?;
     if let Some(place) = arguments.serve {
-        return connect::block_on(serve::serve(spec, *fault, arguments.seed, place));
+        let scene = serve::Scene {
+            spec,
+            fault: *fault,
+            seed: arguments.seed,
+            parked: arguments.parked,
+        };
+        return connect::block_on(scene.serve(place));
     }
     let job = job::Job {
         spec,

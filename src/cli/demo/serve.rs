@@ -6,27 +6,65 @@ use super::{
 };
 use crate::{
     clock::Clock,
-    simulator::{fault::Fault, fleet::CarSpec, trip::Trip},
+    simulator::{
+        fault::Fault,
+        fleet::CarSpec,
+        trip::{Driving, Stretch, Trip},
+    },
 };
 
-/// Opens the adapter, says where it is, and waits for Ctrl-C.
-pub(super) async fn serve(
-    spec: &'static CarSpec,
-    fault: Fault,
-    seed: u64,
-    place: Place,
-) -> Result<(), Failure> {
-    let clock = Clock::real();
-    let endpoint = bay::open(spec, &[fault], Trip::warm(seed), seed, &clock, place)?;
-    let option = match place {
-        #[cfg(unix)]
-        Place::Pty => "--port",
-        Place::Tcp => "--tcp",
-    };
-    let what = format!(
-        "{} with {} is being driven",
-        spec.label,
-        fault.cause.words()
-    );
-    serve::until_stopped(option, &endpoint, what).await
+/// How long a car that is parked was driven before, s: enough for its monitors to store a code.
+const DRIVEN_S: f64 = 600.0;
+/// How long it has stood already, s: the engine has come to rest.
+const STOOD_S: f64 = 10.0;
+/// How long it then stands, s: longer than anybody plugs in.
+const PARKED_S: f64 = 1e6;
+
+/// What others plug into.
+pub(super) struct Scene {
+    /// The car.
+    pub spec: &'static CarSpec,
+    /// What is wrong with it.
+    pub fault: Fault,
+    /// Draws car and drive.
+    pub seed: u64,
+    /// Whether it stands after a drive, engine off and key on.
+    pub parked: bool,
+}
+
+impl Scene {
+    /// Opens the adapter, says where it is, and waits for Ctrl-C.
+    pub async fn serve(&self, place: Place) -> Result<(), Failure> {
+        let (clock, drive) = (Clock::real(), Trip::warm(self.seed));
+        let (trip, passed_s, does) = match self.parked {
+            true => (
+                stands_after(drive),
+                DRIVEN_S + STOOD_S,
+                "stands with the key on",
+            ),
+            false => (drive, 0.0, "is being driven"),
+        };
+        let passed_us = (passed_s * 1e6) as u64;
+        let car = bay::car(self.spec, &[self.fault], trip, self.seed, passed_us)?;
+        let endpoint = bay::open(car, &clock, place)?;
+        let option = match place {
+            #[cfg(unix)]
+            Place::Pty => "--port",
+            Place::Tcp => "--tcp",
+        };
+        let (label, fault) = (self.spec.label, self.fault.cause.words());
+        serve::until_stopped(option, &endpoint, format!("{label} with {fault} {does}")).await
+    }
+}
+
+/// The drive, broken off by parking.
+fn stands_after(drive: Trip) -> Trip {
+    let stretch = |driving, seconds| Stretch { driving, seconds };
+    Trip {
+        stretches: vec![
+            stretch(Driving::Idle, DRIVEN_S),
+            stretch(Driving::Parked, PARKED_S),
+        ],
+        ..drive
+    }
 }
