@@ -174,6 +174,31 @@ fn one_request_clears_after_the_file_is_complete() {
 }
 
 #[test]
+fn in_a_job_what_was_saved_stands_on_neither_side() {
+    let bench = Workbench::new();
+    bench.pintle(["job", "new", "visit"]).assert().success();
+    let played = Played::new(|_| None);
+    let output = bench
+        .pintle(played.arguments(&["--yes", "--json", "--job", "visit"]))
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{output:?}");
+    let report: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let saved = report["saved"].as_str().unwrap();
+    assert!(saved.starts_with("visit/captures/clearing-"), "{saved}");
+    assert!(bench.path().join(saved).is_file());
+    let mut findings = std::fs::read_dir(bench.path().join("visit/findings")).unwrap();
+    let filed = std::fs::read_to_string(findings.next().unwrap().unwrap().path()).unwrap();
+    assert_eq!(serde_json::from_str::<Value>(&filed).unwrap(), report);
+    let shown = bench
+        .pintle(["job", "show", "visit", "--json"])
+        .output()
+        .unwrap();
+    let shown: Value = serde_json::from_slice(&shown.stdout).unwrap();
+    assert_eq!(shown["captures_before"], 0);
+}
+
+#[test]
 fn the_text_tells_what_stays_and_how_long_to_wait_before_comparing() {
     let bench = Workbench::new();
     let played = Played::new(|_| None);
@@ -341,44 +366,13 @@ fn an_answer_that_was_damaged_is_decided_by_the_codes_that_are_left() {
     }
 }
 
-/// Runs the command on a terminal of its own and types a line when it asks.
-#[cfg(unix)]
-fn typed(bench: &Workbench, arguments: &[&str], answer: &str) -> std::process::Output {
-    use std::{
-        fs::{File, OpenOptions},
-        process::{Command, Stdio},
-    };
-
-    use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-
-    let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
-    grantpt(&master).unwrap();
-    unlockpt(&master).unwrap();
-    let path = ptsname(&master, Vec::new()).unwrap().into_string().unwrap();
-    let terminal = OpenOptions::new()
-        .read(true)
-        .write(true)
-        .open(path)
-        .unwrap();
-    // a terminal keeps a line until it is read
-    File::from(master.try_clone().unwrap())
-        .write_all(answer.as_bytes())
-        .unwrap();
-    Command::new(env!("CARGO_BIN_EXE_pintle"))
-        .current_dir(bench.path())
-        .args(arguments)
-        .stdin(Stdio::from(terminal))
-        .output()
-        .unwrap()
-}
-
 #[cfg(unix)]
 #[test]
 fn on_a_terminal_only_yes_clears() {
     for (answer, cleared) in [("yes\n", true), ("y\n", false), ("\n", false)] {
         let bench = Workbench::new();
         let played = Played::new(|_| None);
-        let output = typed(&bench, &played.arguments(&[]), answer);
+        let output = bench.typed(&played.arguments(&[]), answer);
         assert_eq!(output.status.success(), cleared, "{output:?}");
         assert_eq!(played.clearings(), usize::from(cleared));
         assert_eq!(is_empty(&bench), !cleared);

@@ -139,7 +139,13 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
         .unwrap();
     assert_eq!(bench.path().join(page), only("report", "report"));
     let page = fs::read_to_string(bench.path().join(page)).unwrap();
-    assert!(page.contains("The drive after the work"));
+    for words in [
+        "The drive after the work",
+        "Better: cylinder 3 went from",
+        "Nothing more is to be done",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
 
     let sides = ["before", "after"].map(|side| only("captures", side));
     let [before, after] = &sides;

@@ -38,6 +38,40 @@ impl Workbench {
     }
 }
 
+#[cfg(unix)]
+impl Workbench {
+    /// Runs the program on a terminal of its own and types this when it asks.
+    pub fn typed(&self, arguments: &[&str], answers: &str) -> std::process::Output {
+        use std::{
+            fs::{File, OpenOptions},
+            io::Write,
+            process::{Command, Stdio},
+        };
+
+        use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+
+        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
+        grantpt(&master).unwrap();
+        unlockpt(&master).unwrap();
+        let path = ptsname(&master, Vec::new()).unwrap().into_string().unwrap();
+        let terminal = OpenOptions::new()
+            .read(true)
+            .write(true)
+            .open(path)
+            .unwrap();
+        // a terminal keeps lines until they are read
+        File::from(master.try_clone().unwrap())
+            .write_all(answers.as_bytes())
+            .unwrap();
+        Command::new(env!("CARGO_BIN_EXE_pintle"))
+            .current_dir(self.path())
+            .args(arguments)
+            .stdin(Stdio::from(terminal))
+            .output()
+            .unwrap()
+    }
+}
+
 /// The folder of real logs, when it lies beside the checkout; says so when it does not.
 pub fn real_logs() -> Option<PathBuf> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/data/carobd");

@@ -145,6 +145,27 @@ fn jobs_are_listed_with_their_next_step_and_no_job_is_opened_over_another() {
 
 #[cfg(unix)]
 #[test]
+fn on_a_terminal_what_no_option_tells_is_asked_for_until_it_can_be() {
+    let bench = Workbench::new();
+    let answers = "van 9\nfour\n40\n4\n\n92000\n92000 mi\n";
+    let output = bench.typed(&["job", "new", "visit"], answers);
+    assert!(output.status.success(), "{output:?}");
+    let asked = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(asked.matches("Number of cylinders").count(), 3, "{asked}");
+    assert!(asked.contains("expected 1 to 16"), "{asked}");
+    let visit = &show(&bench)["visit"];
+    assert_eq!(visit["vehicle"]["label"], "van 9");
+    assert_eq!(visit["vehicle"]["cylinders"], 4);
+    assert_eq!(
+        visit["complaint"],
+        Value::Null,
+        "an empty line is no complaint"
+    );
+    assert!((visit["odometer_km"].as_f64().unwrap() - 148_059.6).abs() < 0.1);
+}
+
+#[cfg(unix)]
+#[test]
 fn what_is_recorded_in_a_job_lands_on_its_side_with_the_jobs_vehicle() {
     use pintle::capture::Reader;
 

@@ -89,6 +89,25 @@ fn the_page_shows_what_was_found_done_and_measured_on_both_sides() {
     assert!(self::page(&bench, &["--units", "us"]).contains("92000 miles"));
 }
 
+/// The healthy recording was made before the other one: what looks like a success must not be sold as one.
+#[test]
+fn a_comparison_that_proves_nothing_is_not_called_a_success() {
+    let bench = Workbench::new();
+    opened(&bench, "shakes at idle");
+    add_after(&bench);
+    let page = page(&bench, &[]);
+    for words in [
+        "Cannot tell: ",
+        "the sides are swapped",
+        "is not proven",
+        "What changed, like held against like",
+        "The same by engine speed and load",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    assert!(!page.contains("Nothing more is to be done"));
+}
+
 #[test]
 fn before_any_work_the_page_says_what_is_open_and_what_comes_next() {
     let bench = Workbench::new();

@@ -15,30 +15,31 @@ use std::{
 /// [`io::ErrorKind::AlreadyExists`] when the name is taken, and whatever the operating system refuses.
 pub fn put_new(path: &Path, content: &[u8]) -> io::Result<()> {
     File::create_new(path)?;
-    let written = fill(path, content);
-    if written.is_err() {
-        // our own reservation: nobody else can have written there
-        let _ = fs::remove_file(path);
+    let mut name = path.file_name().unwrap_or_default().to_owned();
+    name.push(".part");
+    let aside = path.with_file_name(name);
+    let written = fill(&aside, content).and_then(|()| fs::rename(&aside, path));
+    match written {
+        Ok(()) => sync_folder_of(path),
+        // our own: whoever could not take the name has not written here
+        Err(_) => drop((fs::remove_file(path), fs::remove_file(&aside))),
     }
     written
 }
 
 fn fill(path: &Path, content: &[u8]) -> io::Result<()> {
-    let mut name = path.file_name().unwrap_or_default().to_owned();
-    name.push(".part");
-    let aside = path.with_file_name(name);
-    let mut file = File::create(&aside)?;
+    let mut file = File::create(path)?;
     file.write_all(content)?;
-    file.sync_all()?;
-    drop(file);
-    fs::rename(&aside, path)?;
-    sync_folder_of(path);
-    Ok(())
+    file.sync_all()
 }
 
 /// Makes the new name itself durable where the system lets a folder be synced; elsewhere nothing can be done.
 fn sync_folder_of(path: &Path) {
-    if let Some(folder) = path.parent().and_then(|folder| File::open(folder).ok()) {
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    if let Ok(folder) = File::open(folder) {
         let _ = folder.sync_all();
     }
 }

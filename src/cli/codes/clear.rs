@@ -90,13 +90,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let trace = arguments.connect.trace()?;
     let work = clear(arguments, &device, trace, path);
     let (report, failure) = connect::block_on(work)?;
-    if let Some(job) = &job {
-        job.file_json_as(Kind::Codes, "clearing", &report)?;
-    }
+    let filed = job.map(|job| job.file_json_as(Kind::Codes, "clearing", &report));
     match arguments.json {
         true => output::print_json(&report)?,
         false => output::print(&report.text(arguments.units))?,
     }
+    // what became of the car is said first
+    filed.transpose()?;
     failure.map_or(Ok(()), Err)
 }
 

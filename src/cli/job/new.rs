@@ -31,7 +31,7 @@ pub(super) struct Arguments {
     label: Option<String>,
     /// Number of cylinders.
     #[arg(long, value_name = "NUMBER")]
-    cylinders: Option<u8>,
+    cylinders: Option<Cylinders>,
     /// What the owner complains about, in the owner's words.
     #[arg(long, value_name = "TEXT")]
     complaint: Option<String>,
@@ -41,6 +41,25 @@ pub(super) struct Arguments {
     /// Ask nothing.
     #[arg(long)]
     no_questions: bool,
+}
+
+/// A number of cylinders.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Cylinders(u8);
+
+/// A text that is no number of cylinders.
+#[derive(Debug, thiserror::Error)]
+#[error("expected 1 to 16")]
+struct NoCylinders;
+
+impl FromStr for Cylinders {
+    type Err = NoCylinders;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        let count = text.trim().parse().ok();
+        let count = count.filter(|count| (1..=16).contains(count));
+        count.map(Self).ok_or(NoCylinders)
+    }
 }
 
 /// A distance, km.
@@ -86,20 +105,19 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         .as_deref()
         .map(files::read_vehicle)
         .transpose()?;
-    let asks = !arguments.no_questions && stdin().is_terminal() && stderr().is_terminal();
+    let asks = !arguments.no_questions && stdin().is_terminal();
     let asker = Asker { asks };
     let known = vehicle.is_some();
     let mut vehicle = vehicle.unwrap_or_default();
     vehicle.label = answer(&arguments.label, vehicle.label, || {
         asker.text("Vehicle, as its owner calls it")
     });
-    vehicle.cylinders = answer(&arguments.cylinders, vehicle.cylinders, || {
-        if known {
-            None
-        } else {
-            asker.value("Number of cylinders")
-        }
+    let count = vehicle.cylinder_count().map(Cylinders);
+    let count = answer(&arguments.cylinders, count, || match known {
+        true => None,
+        false => asker.value("Number of cylinders"),
     });
+    vehicle.cylinders = count.map(|count| count.0);
     let vehicle = vehicle
         .checked()
         .map_err(|error| Failure::usage(format!("--cylinders: {error}")))?;
