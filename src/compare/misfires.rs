@@ -20,7 +20,7 @@ use super::{
 /// Chance that any of the cylinders is called wrongly; each gets its part.
 const WRONG: f64 = 0.05;
 /// Spread of the logarithm of a misfire rate from trip to trip (assumed: weather and fuel move the lean limit).
-const BETWEEN_TRIPS: f64 = 0.25;
+const BETWEEN_TRIPS: f64 = 0.12;
 /// Fewer misfires in 1000 revolutions on both sides are what sound engines do (common practice).
 const SOUND_PER_1000_REV: f64 = 0.5;
 /// The logarithm of a ratio need not be known better than this.

@@ -7,7 +7,7 @@ use super::{
     comparison::{Change, Comparison, Limits, Needed, Verdict},
     matching::Matched,
     misfires,
-    trims::{Statement, errors_of},
+    trims::{Statement, errors_of, towards_zero},
 };
 
 /// An interval need not become narrower than this on either side, points.
@@ -68,9 +68,8 @@ pub fn needed(
 
 /// Half-width in points at which the statement would be settled, if its middle stays.
 fn wanted(change: &Change, limits: &Limits) -> f64 {
-    let nearer = change.before_pct.abs() - change.after_pct.abs();
     let size = change.difference_pct.abs();
-    let room = match nearer.abs() >= limits.trim_points {
+    let room = match towards_zero(change).abs() >= limits.trim_points {
         true => size,
         false => limits.trim_points - size,
     };

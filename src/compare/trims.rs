@@ -13,6 +13,10 @@ use super::{
 /// With less matched time nothing is said, s.
 pub const LEAST_S: f64 = 30.0;
 
+/// Sound cars' corrections stand as near to zero as this, points (from trip to trip of the measured car; see
+/// [`super::spread`]).
+const SOUND_POINTS: f64 = 2.0;
+
 /// A statement before it is put into percent.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Statement {
@@ -116,14 +120,25 @@ pub fn errors_of(confidence: f64) -> f64 {
     normal.inverse_cdf(0.5 + confidence / 2.0)
 }
 
-/// Better when the interval leaves out no change and the correction moved towards zero by as much as matters.
+/// Better when the interval leaves out no change and the correction moved towards zero by as much as matters; worse the
+/// other way.
 fn judged(change: &Change, limit: f64) -> Verdict {
     let moved = change.low_pct > 0.0 || change.high_pct < 0.0;
-    let nearer = change.before_pct.abs() - change.after_pct.abs();
+    let towards_zero = towards_zero(change);
     match moved {
-        true if nearer >= limit => Verdict::Better,
-        true if nearer <= -limit => Verdict::Worse,
+        true if towards_zero >= limit => Verdict::Better,
+        true if towards_zero <= -limit => Verdict::Worse,
         _ if change.low_pct > -limit && change.high_pct < limit => Verdict::NoChange,
         _ => Verdict::CannotTell,
+    }
+}
+
+/// How far a correction moved towards zero, or from it (negative), points. A sound car is not at zero itself: where one
+/// end is as near to it as sound cars are, the whole way counts, and else how much nearer the other end is.
+pub fn towards_zero(change: &Change) -> f64 {
+    let (before, after) = (change.before_pct.abs(), change.after_pct.abs());
+    match before.min(after) <= SOUND_POINTS {
+        true => (before - after).signum() * change.difference_pct.abs(),
+        false => before - after,
     }
 }

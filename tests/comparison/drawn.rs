@@ -61,7 +61,7 @@ impl Drawn {
         }
     }
 
-    /// Nobody refuels without a logger that could tell.
+    /// With misfire counters that count.
     pub fn with_counters(mut self) -> Self {
         self.logger.counters = Counters::Live;
         self
@@ -86,9 +86,8 @@ impl Drawn {
         watch::watched(car, &self.logger)
     }
 
-    /// What faults truly do to bank 1's correction, mean of idle and cruise, in logarithms; and to a cylinder's failing
-    /// firings.
-    pub fn effect(&self, faults: &[Fault], trip: &Trip) -> f64 {
+    /// What faults truly do to bank 1's correction, mean of idle and cruise, in logarithms.
+    fn effect(&self, faults: &[Fault], trip: &Trip) -> f64 {
         let steady = |faults: &[Fault]| {
             let car = Car::of_nature(&self.spec, self.nature, faults, trip.clone(), self.seed);
             car.unwrap().steady()
@@ -97,6 +96,20 @@ impl Drawn {
         let [idle, _, cruise, _] =
             [0, 1, 2, 3].map(|at| with.corrections[0][at] - without.corrections[0][at]);
         (idle + cruise) / 2.0
+    }
+
+    /// Whether the sound car's own correction lies within two points of zero at idle and cruise, and its banks within one of
+    /// each other: only then does a change by so many points end near zero.
+    pub fn is_near_zero(&self, trip: &Trip) -> bool {
+        let car = Car::of_nature(&self.spec, self.nature, &[], trip.clone(), self.seed);
+        let steady = car.unwrap().steady();
+        let mean = |bank: &[f64; 4]| 50.0 * (bank[0] + bank[2]);
+        let first = mean(&steady.corrections[0]);
+        first.abs() <= 2.0
+            && steady
+                .corrections
+                .iter()
+                .all(|bank| (mean(bank) - first).abs() <= 1.0)
     }
 
     /// Dirt on bank 1 that raises its correction by so many points.

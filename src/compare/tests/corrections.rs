@@ -32,6 +32,9 @@ fn better_means_nearer_to_zero() {
         (-2.0, -10.0, Verdict::Worse),
         // from lean to as rich
         (9.0, -8.0, Verdict::CannotTell),
+        // through zero to where sound cars are
+        (6.0, -1.5, Verdict::Better),
+        (-1.5, 6.0, Verdict::Worse),
         // four points are within what a car does from trip to trip
         (6.0, 2.0, Verdict::CannotTell),
     ] {
