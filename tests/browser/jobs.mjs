@@ -4,7 +4,7 @@ import { copyFileSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 
 const ROOT = resolve(import.meta.dirname, '../..');
-const PROGRAM = join(ROOT, 'target/debug/pintle');
+const PROGRAM = join(process.env.CARGO_TARGET_DIR ?? join(ROOT, 'target'), 'debug/pintle');
 
 /** What an owner might say, and what must never run or break the page. */
 export const COMPLAINT =
