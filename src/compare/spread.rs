@@ -31,7 +31,7 @@ const BANKS_TRIP: f64 = 0.004;
 const BANKS_REGION: f64 = 0.003;
 const BANKS_SIDE: f64 = 0.002;
 /// Trips that the default counts for beside the captures' own.
-const DEFAULT_WEIGHT: f64 = 8.0;
+const DEFAULT_WEIGHT: f64 = 20.0;
 /// A mean over fewer seconds is not used to measure the spread.
 const LEAST_S: f64 = 60.0;
 

@@ -25,13 +25,13 @@ const TRIPS: [usize; 4] = [1, 2, 4, 8];
 pub fn print(cars: usize, seed: u64) {
     println!("\nfound (better), of {cars} drawn cars each whose own correction is near zero");
     for (name, change) in [
+        ("one cylinder's misfires to a quarter", Change::Quarter),
         ("8 points of level, one bank", Change::Level(8.0)),
         ("5 points of level, one bank", Change::Level(5.0)),
         (
             "4 points of one bank against the other",
             Change::OneBank(4.0),
         ),
-        ("one cylinder's misfires to a quarter", Change::Quarter),
     ] {
         let minutes: Vec<String> = MINUTES
             .into_iter()

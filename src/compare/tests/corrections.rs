@@ -173,7 +173,7 @@ fn standing_against_driving_cancels_what_shifts_a_whole_trip() {
 
 #[test]
 fn many_steady_trips_show_that_nothing_changed() {
-    let side = |pct: f64| (0..8).map(|_| idle(pct)).collect::<Vec<_>>();
+    let side = |pct: f64| (0..12).map(|_| idle(pct)).collect::<Vec<_>>();
     assert_eq!(compared(&side(1.0), &side(1.0)).verdict, Verdict::NoChange);
     assert_eq!(
         compared(&side(1.0)[..1], &side(1.0)[..1]).verdict,
