@@ -32,6 +32,9 @@ const BANKS_REGION: f64 = 0.003;
 const BANKS_SIDE: f64 = 0.002;
 /// Trips that the default counts for beside the captures' own.
 const DEFAULT_WEIGHT: f64 = 20.0;
+/// The captures' own spread makes the measured variance no smaller than this: the step of an odd tank of fuel is rare, so
+/// that a few trips seldom hold one.
+const LEAST_FACTOR: f64 = 0.8;
 /// A mean over fewer seconds is not used to measure the spread.
 const LEAST_S: f64 = 60.0;
 
@@ -71,6 +74,7 @@ impl Spread {
         }
         let own = (squares / sets).max(0.0) / expected;
         let factor = (DEFAULT_WEIGHT + own * freedom) / (DEFAULT_WEIGHT + freedom);
+        let factor = factor.max(LEAST_FACTOR);
         Self {
             side: SIDE,
             trip: TRIP * factor.sqrt(),

@@ -27,7 +27,7 @@ const AS_THE_REAL_CAR: WanderSizes = WanderSizes {
     contrast: 0.0095,
     drift: 0.010,
     bank_drift: 0.002,
-    refuel: (0.2, 0.03),
+    refuel: (0.15, 0.025),
 };
 
 /// A car, its owner's logger, and its tank.
