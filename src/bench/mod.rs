@@ -5,6 +5,7 @@ mod contradiction;
 mod entry;
 mod findings;
 mod flow;
+mod injector;
 mod leakage;
 mod mistake;
 mod notes;
@@ -17,8 +18,9 @@ mod template;
 mod tests;
 
 pub use coil::Electrical;
-pub use findings::{Findings, Injector, findings};
+pub use findings::{Findings, findings};
 pub use flow::Flow;
+pub use injector::Injector;
 pub use leakage::Leakage;
 pub use mistake::FormError;
 pub use power::Power;

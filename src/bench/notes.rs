@@ -4,8 +4,8 @@ use crate::vehicle::Vehicle;
 
 use super::{
     coil::Standard,
-    findings::Injector,
     flow::Flow,
+    injector::Injector,
     leakage::Leakage,
     power::Power,
     rail::{Hold, Rail},

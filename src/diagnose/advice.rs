@@ -8,9 +8,9 @@ use crate::{
 };
 
 use super::{
+    circumstances::Circumstances,
     combine,
     diagnosis::{Diagnosis, MisfireSource},
-    next_check::Circumstances,
     readings::Readings,
     tables::Tables,
 };

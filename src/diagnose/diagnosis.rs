@@ -13,7 +13,7 @@ use crate::{
     statistics::poisson::MisfirePattern,
 };
 
-use super::next_check::Circumstances;
+use super::circumstances::Circumstances;
 
 /// Everything that the captures of one car say about it.
 #[derive(Debug, Clone, Default, PartialEq)]

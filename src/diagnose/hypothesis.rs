@@ -1,24 +1,9 @@
-//! Every explanation that is weighed: a cause at a place with a size, in an engine built one way,
-//! scored piece by piece.
+//! One explanation that is weighed: a cause at a place with a size, perhaps with a second cause beside it, scored piece
+//! by piece.
 
 use crate::cause::Cause;
 
-use super::{
-    engine::Setting,
-    forward::{self, Engine, Place},
-    likelihood::codes::Suspect,
-    pair,
-    prior::Priors,
-    readings::{BENCH_FROM, PIECES, Pieces, Readings},
-    seat::{self, Seated},
-};
-
-/// Share of cases in which a piece of evidence has come about in a way that nothing here describes
-/// (assumed).
-const UNKNOWN_WAYS: f64 = 0.01;
-/// The same for what was measured by hand at the part itself: a mixed-up injector, a slip of the
-/// gauge (assumed).
-const UNKNOWN_WAYS_ON_BENCH: f64 = 0.003;
+use super::{forward::Place, likelihood::codes::Suspect, readings::Pieces};
 
 /// One explanation, scored.
 #[derive(Debug, Clone, Copy)]
@@ -37,94 +22,6 @@ pub struct Hypothesis {
     pub log_weight: f64,
     /// How well it fits.
     pub log_likelihood: Pieces,
-}
-
-/// Scores every explanation.
-pub fn hypotheses(readings: &Readings, priors: &Priors) -> Vec<Hypothesis> {
-    let mut all = Vec::new();
-    for setting in readings.settings() {
-        for cause in Cause::ALL {
-            for group in seat::by_bank(seat::seats(readings, cause, setting)) {
-                single(readings, cause, &group, setting, priors, &mut all);
-            }
-        }
-        pair::add(readings, setting, priors, &mut all);
-    }
-    soften(&mut all);
-    all
-}
-
-/// One cause at seats of one bank.
-fn single(
-    readings: &Readings,
-    cause: Cause,
-    seats: &[Seated],
-    setting: &Setting,
-    priors: &Priors,
-    all: &mut Vec<Hypothesis>,
-) {
-    let engine = Engine {
-        setting,
-        points: readings.points(),
-        banks: readings.banks(),
-    };
-    let Some(any) = seats.first() else { return };
-    let unknowns = forward::unknowns(cause);
-    for (size, size_weight) in priors.sizes(cause) {
-        for unknown in &unknowns {
-            let weight = priors.weight(cause) * size_weight * unknown.weight;
-            if weight <= 0.0 {
-                continue;
-            }
-            let share = size.unwrap_or(0.0) / 100.0;
-            let prediction = forward::predict(cause, any.place, share, *unknown, engine);
-            let prediction = readings.left_lean(any.place, prediction);
-            let corrections = readings.of_corrections(&prediction);
-            all.extend(seats.iter().map(|seated| {
-                let place = seated.place;
-                let suspects = [Suspect { cause, place }];
-                Hypothesis {
-                    cause,
-                    place,
-                    bank_known: seated.bank_known,
-                    size,
-                    beside: None,
-                    log_weight: (weight * seated.share).ln() + setting.log_weight,
-                    log_likelihood: readings.with_cylinder(
-                        corrections,
-                        &suspects,
-                        &prediction,
-                        setting,
-                    ),
-                }
-            }));
-        }
-    }
-}
-
-/// Lets every piece of evidence come about, now and then, in a way that no prediction knows: its
-/// likelihood is then the average over all explanations. So no single piece can rule out a cause
-/// for good.
-fn soften(hypotheses: &mut [Hypothesis]) {
-    let weights = log_sum(hypotheses.iter().map(|h| h.log_weight));
-    for piece in 0..PIECES {
-        let unknown_ways = match piece < BENCH_FROM {
-            true => UNKNOWN_WAYS,
-            false => UNKNOWN_WAYS_ON_BENCH,
-        };
-        let of = |h: &Hypothesis| h.log_likelihood.get(piece).copied().unwrap_or(0.0);
-        if hypotheses.iter().all(|h| of(h) == 0.0) {
-            // not read
-            continue;
-        }
-        let average = log_sum(hypotheses.iter().map(|h| h.log_weight + of(h))) - weights;
-        for hypothesis in hypotheses.iter_mut() {
-            if let Some(value) = hypothesis.log_likelihood.get_mut(piece) {
-                let known = *value + (1.0 - unknown_ways).ln();
-                *value = log_sum([known, average + unknown_ways.ln()].into_iter());
-            }
-        }
-    }
 }
 
 /// ln Σ exp(x), safe for large negative x.

@@ -2,6 +2,7 @@
 
 mod advice;
 mod bench_words;
+mod circumstances;
 mod combine;
 pub mod diagnosis;
 mod engine;
@@ -17,6 +18,7 @@ mod pair;
 mod posterior;
 mod prior;
 mod readings;
+mod scoring;
 mod seat;
 mod table_error;
 mod tables;
@@ -28,9 +30,10 @@ use crate::{
     vehicle::Vehicle,
 };
 
+pub use circumstances::Circumstances;
 pub use diagnosis::{Diagnosis, FlowCheck};
 pub use explain::{at, thousands};
-pub use next_check::{Checks, Circumstances};
+pub use next_check::Checks;
 pub use prior::Priors;
 pub use table_error::TableError;
 pub use tables::Tables;
@@ -65,7 +68,7 @@ pub fn diagnose_with_bench(
         .zip(found)
         .map(|(read, found)| Bench::new(read, found, vehicle));
     let readings = Readings::new(summaries, vehicle, on_bench);
-    let hypotheses = hypothesis::hypotheses(&readings, &tables.priors);
+    let hypotheses = scoring::hypotheses(&readings, &tables.priors);
     let explainer = Explainer::new(
         summaries,
         &diagnosis.trims,

@@ -11,7 +11,8 @@ use super::{
         contrast::Contrast,
         fuel::Fuel,
         misfires::Misfires,
-        trims::{self, Trims},
+        steps::STEPS,
+        trims::Trims,
     },
 };
 
@@ -19,7 +20,7 @@ use super::{
 /// codes, the fuel reported, then the bench.
 pub const PIECES: usize = BENCH_FROM + bench::PIECES;
 /// First piece of the bench.
-pub const BENCH_FROM: usize = trims::STEPS + 4;
+pub const BENCH_FROM: usize = STEPS + 4;
 
 /// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
 pub type Pieces = [f64; PIECES];
@@ -27,7 +28,7 @@ pub type Pieces = [f64; PIECES];
 /// Likelihood of the corrections alone.
 #[derive(Debug, Clone, Copy)]
 pub struct OfCorrections {
-    steps: [f64; trims::STEPS],
+    steps: [f64; STEPS],
     contrast: f64,
 }
 
@@ -82,9 +83,10 @@ impl Readings {
     /// Likelihood of the corrections under a prediction: the same whichever cylinder of a bank is
     /// meant.
     pub fn of_corrections(&self, prediction: &Prediction) -> OfCorrections {
-        let steps = self.trims.as_ref().map_or([0.0; trims::STEPS], |trims| {
-            trims.log_likelihood(prediction)
-        });
+        let steps = self
+            .trims
+            .as_ref()
+            .map_or([0.0; STEPS], |trims| trims.log_likelihood(prediction));
         let contrast = self.contrast.as_ref();
         let contrast = contrast.map_or(0.0, |contrast| contrast.log_likelihood(prediction));
         OfCorrections { steps, contrast }

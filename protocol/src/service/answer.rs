@@ -1,6 +1,7 @@
 //! An answer matched to its question: what it says, whatever the service.
 
 use super::{
+    code_list::CodeList,
     current_data,
     fault_memory::{self, ReportedCode, Snapshot},
     identifier::{self, Kind},
@@ -65,17 +66,6 @@ pub enum Answer {
     },
     /// Anything else, kept as it came.
     Unknown(Vec<u8>),
-}
-
-/// The lists in which a controller keeps codes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum CodeList {
-    /// Confirmed (service 03; 19 42, status 08).
-    Stored,
-    /// This or the last driving cycle (service 07; 19 42, status 04).
-    Pending,
-    /// Permanent (service 0A; 19 55).
-    Permanent,
 }
 
 /// What an answer says. Services and items that are not known here give [`Answer::Unknown`], and so

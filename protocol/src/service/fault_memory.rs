@@ -4,7 +4,7 @@
 use std::fmt;
 
 use super::{
-    answer::CodeList,
+    code_list::CodeList,
     identifier::Kind,
     request::{BY_MASK, BY_STATUS, CONFIRMED, PENDING, PERMANENT, SNAPSHOTS},
 };

@@ -5,5 +5,5 @@ pub mod codes;
 pub mod contrast;
 pub mod fuel;
 pub mod misfires;
-mod steps;
+pub mod steps;
 pub mod trims;

@@ -4,7 +4,18 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::super::engine::REGIONS;
-use super::trims::{Place, STEPS};
+
+/// Steps in which the readings are looked at.
+pub const STEPS: usize = 3;
+
+/// One bank (from 0) in one region.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Place {
+    /// Bank, from 0.
+    pub bank: usize,
+    /// Region, by its index.
+    pub region: usize,
+}
 
 /// The rows that turn places into bank differences, region differences and the level, and where
 /// each step ends.

@@ -24,7 +24,7 @@ use super::{
         forward::Prediction,
         healthy,
     },
-    steps::steps,
+    steps::{Place, STEPS, steps},
 };
 
 /// Degrees of freedom of the tails.
@@ -38,16 +38,6 @@ const AT_STOP: f64 = 0.3;
 const MODEL_ERROR: f64 = 0.20;
 /// Smallest standard error that a mean may have.
 const LEAST_ERROR: f64 = 0.002;
-
-/// Steps in which the readings are looked at.
-pub const STEPS: usize = 3;
-
-/// One bank (from 0) in one region.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Place {
-    pub bank: usize,
-    pub region: usize,
-}
 
 /// All corrections of a car, ready to be held against predictions.
 #[derive(Debug, Clone)]

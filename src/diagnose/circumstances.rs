@@ -1,0 +1,22 @@
+//! What decides whether a check makes sense for this car and these recordings.
+
+use crate::series::region::Region;
+
+/// What decides whether a check makes sense.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Circumstances {
+    /// Seconds recorded by region, in the order of [`Region::ALL`].
+    pub seconds: [f64; Region::ALL.len()],
+    /// Misfire counters were read.
+    pub counters: bool,
+    /// Banks of the engine.
+    pub banks: usize,
+    /// The engine is known to inject into its cylinders.
+    pub direct: bool,
+    /// The engine is known to do without an air meter.
+    pub without_air_meter: bool,
+    /// Cylinders of the engine, at the best guess.
+    pub cylinders: f64,
+    /// Checks already done: they are not advised again.
+    pub done: Vec<String>,
+}
