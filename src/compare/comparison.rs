@@ -3,7 +3,7 @@
 use crate::series::{cell::Cell, region::Region};
 
 use super::{
-    deceptions::{Deception, Forbids},
+    deceptions::deception::{Deception, Forbids},
     spread::Spread,
 };
 

@@ -18,7 +18,7 @@ use std::collections::BTreeSet;
 use crate::series::summary::Summary;
 
 pub use comparison::{CellChange, Change, Comparison, Limits, MisfireChange, Needed, Verdict};
-pub use deceptions::{Deception, Forbids};
+pub use deceptions::deception::{Deception, Forbids};
 pub use spread::Spread;
 
 use comparison::{BankChange, RegionChange, TrimChange};

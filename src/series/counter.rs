@@ -1,6 +1,10 @@
 //! One cylinder's misfire counter: increments, where they came, how they spread.
 
-use super::{doubt::Doubt, region::Region, summary::CylinderMisfires};
+use super::{
+    doubt::Doubt,
+    region::{ByRegion, PLACES, Region},
+    summary::CylinderMisfires,
+};
 
 /// A counter of two bytes cannot count further.
 pub const COUNTER_END: f64 = 65_535.0;
@@ -11,12 +15,6 @@ const STRETCH_REVOLUTIONS: f64 = 1000.0;
 pub const CLOSE_REVOLUTIONS: f64 = 100.0;
 const BLOCK_MOVES: u32 = 4;
 const BLOCK_COUNTS: f64 = 3.0;
-/// The regions, and last what is outside every region.
-pub const PLACES: usize = Region::ALL.len() + 1;
-
-/// Revolutions or counts by region; the last entry is outside every region.
-pub type ByRegion = [f64; PLACES];
-
 /// One cylinder's counter.
 #[derive(Debug, Clone, Default)]
 pub struct Counter {

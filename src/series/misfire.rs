@@ -10,12 +10,11 @@ use pintle_protocol::Item;
 
 use super::{
     counter::{
-        ByRegion, CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, index_of,
-        share_out,
+        CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, index_of, share_out,
     },
     doubt::At,
     label::Label,
-    region::Region,
+    region::{ByRegion, Region},
     summary::{CylinderMisfires, MisfireSummary},
 };
 

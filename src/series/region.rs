@@ -98,3 +98,9 @@ fn standing(engine_speed: f64) -> Option<Region> {
         None
     }
 }
+
+/// The regions, and last what is outside every region.
+pub const PLACES: usize = Region::ALL.len() + 1;
+
+/// Revolutions or counts by region; the last entry is outside every region.
+pub type ByRegion = [f64; PLACES];

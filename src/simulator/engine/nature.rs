@@ -7,8 +7,6 @@ use rand::RngExt;
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
-pub use super::wander::WanderSizes;
-
 /// What differs between engines that have the same drawing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Nature {
@@ -184,4 +182,33 @@ impl FaultPhysics {
 /// A normal deviate of a spread.
 pub fn normal(random: &mut Pcg64Mcg, spread: f64) -> f64 {
     spread * random.sample::<f64, _>(StandardNormal)
+}
+
+/// Spreads of all that wanders.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WanderSizes {
+    /// What trips of one tankful share.
+    pub period: f64,
+    /// One trip.
+    pub trip: f64,
+    /// Idle against cruise on one trip.
+    pub contrast: f64,
+    /// Drift inside a trip.
+    pub drift: f64,
+    /// Drift of one bank alone.
+    pub bank_drift: f64,
+    /// How often a tankful is of quite another fuel, and the spread of what that changes.
+    pub refuel: (f64, f64),
+}
+
+impl WanderSizes {
+    /// As the one real car wanders.
+    pub const USUAL: Self = Self {
+        period: 0.011,
+        trip: 0.014,
+        contrast: 0.0095,
+        drift: 0.010,
+        bank_drift: 0.002,
+        refuel: (0.0, 0.0),
+    };
 }

@@ -8,39 +8,10 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
-use super::nature::Parts;
+use super::nature::{Parts, WanderSizes};
 
 /// Correlation time of the drift inside a trip, s.
 const DRIFT_S: f64 = 60.0;
-
-/// Spreads of all that wanders.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct WanderSizes {
-    /// What trips of one tankful share.
-    pub period: f64,
-    /// One trip.
-    pub trip: f64,
-    /// Idle against cruise on one trip.
-    pub contrast: f64,
-    /// Drift inside a trip.
-    pub drift: f64,
-    /// Drift of one bank alone.
-    pub bank_drift: f64,
-    /// How often a tankful is of quite another fuel, and the spread of what that changes.
-    pub refuel: (f64, f64),
-}
-
-impl WanderSizes {
-    /// As the one real car wanders.
-    pub const USUAL: Self = Self {
-        period: 0.011,
-        trip: 0.014,
-        contrast: 0.0095,
-        drift: 0.010,
-        bank_drift: 0.002,
-        refuel: (0.0, 0.0),
-    };
-}
 
 /// Air flow for each litre of displacement (g/s/L) at which a car's own curve is fixed: warm idle, 2500 rpm without
 /// load, light cruise, hard pull.
