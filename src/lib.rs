@@ -22,6 +22,7 @@ pub mod cli;
 pub mod clock;
 pub mod compare;
 pub mod diagnose;
+mod durable;
 pub mod export;
 pub mod import;
 pub mod job;

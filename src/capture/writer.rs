@@ -13,6 +13,7 @@ use std::{
 };
 
 use super::{error::CaptureError, header::Header, row::Row, sink::Sink};
+use crate::durable::sync_folder_of;
 
 /// Longest time a row waits for the operating system (the format allows 250 ms).
 const WRITE_EVERY: Duration = Duration::from_millis(100);
@@ -215,17 +216,6 @@ impl Shared {
                 return;
             }
         }
-    }
-}
-
-/// Makes the new name itself durable where the system lets a folder be synced; elsewhere nothing can be done.
-fn sync_folder_of(path: &Path) {
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    if let Ok(folder) = File::open(folder) {
-        let _ = folder.sync_all();
     }
 }
 

@@ -154,6 +154,7 @@ impl Readings {
         let bank = self.vehicle.bank_of(cylinder)?;
         Some(usize::from(bank) - 1).filter(|bank| *bank < BANKS)
     }
+
     /// Cylinders that a single one is looked for among, where none is named: the most probable
     /// count.
     pub fn likely_cylinders(&self) -> f64 {

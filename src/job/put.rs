@@ -6,6 +6,8 @@ use std::{
     path::Path,
 };
 
+use crate::durable::sync_folder_of;
+
 /// Writes a new file.
 ///
 /// The name is taken first with an empty file, which only one of several writers can do; the content is written aside and
@@ -31,17 +33,6 @@ fn fill(path: &Path, content: &[u8]) -> io::Result<()> {
     let mut file = File::create(path)?;
     file.write_all(content)?;
     file.sync_all()
-}
-
-/// Makes the new name itself durable where the system lets a folder be synced; elsewhere nothing can be done.
-fn sync_folder_of(path: &Path) {
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    if let Ok(folder) = File::open(folder) {
-        let _ = folder.sync_all();
-    }
 }
 
 #[cfg(test)]

@@ -110,21 +110,24 @@ mod tests {
         vehicle::Vehicle,
     };
 
-    /// The six steps one after the other, each by what is filed in it.
-    #[test]
-    fn each_step_leads_to_the_next() {
-        let bench = tempfile::tempdir().unwrap();
-        let now = jiff::Timestamp::now();
+    fn just_opened(path: &std::path::Path) -> Folder {
         let visit = Visit {
-            opened: now,
+            opened: jiff::Timestamp::now(),
             complaint: None,
             odometer_km: None,
             vehicle: Vehicle::default(),
         };
-        let job = Folder::create(bench.path(), &visit).unwrap();
+        Folder::create(path, &visit).unwrap()
+    }
+
+    /// The six steps one after the other, each by what is filed in it.
+    #[test]
+    fn each_step_leads_to_the_next() {
+        let bench = tempfile::tempdir().unwrap();
+        let job = just_opened(bench.path());
         let next = || Standing::of(&job).unwrap().next;
         let work = Work {
-            at: now,
+            at: jiff::Timestamp::now(),
             what: "cleaned".to_owned(),
             cost: None,
         };
@@ -151,14 +154,7 @@ mod tests {
     #[test]
     fn a_capture_that_came_later_than_its_diagnosis_is_to_be_judged() {
         let bench = tempfile::tempdir().unwrap();
-        let now = jiff::Timestamp::now();
-        let visit = Visit {
-            opened: now,
-            complaint: None,
-            odometer_km: None,
-            vehicle: Vehicle::default(),
-        };
-        let job = Folder::create(bench.path(), &visit).unwrap();
+        let job = just_opened(bench.path());
         for (folder, name) in [
             ("captures", "before-2026-11-25-101500.capture.csv"),
             ("findings", "before-2026-11-25-102000.diagnosis.json"),
