@@ -8,7 +8,7 @@ use super::{captured, failure::Failure, filing::Job, output, terminal};
 use crate::{
     compare::{Limits, compare},
     job::{COMPARISON, Kind, Side},
-    report::{comparison, text::Layout},
+    report::{comparison, terminal_page::Layout},
 };
 
 /// Tell whether captures from after the work differ from those before it: better, no change, worse, or cannot tell.

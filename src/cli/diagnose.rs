@@ -14,7 +14,7 @@ use super::{
 use crate::{
     diagnose::{Priors, Tables, diagnose_with_bench},
     job::Kind,
-    report::{json, text},
+    report::{json, terminal_page, text},
 };
 
 /// Tell what captures of one car say: causes with their odds, the next check, the treatment.
@@ -83,7 +83,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     }
     output::print(&text::render(
         &diagnosis,
-        text::Layout {
+        terminal_page::Layout {
             width: terminal::width(),
             bold: terminal::letters(),
         },

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::text::{Layout, Page};
+use super::terminal_page::{Layout, Page};
 use crate::{
     compare::{
         Change, Comparison, MisfireChange, Needed, Verdict,

@@ -5,6 +5,8 @@ pub mod chart;
 pub mod comparison;
 pub mod json;
 pub mod page;
+mod steps;
+pub mod terminal_page;
 pub mod text;
 pub mod words;
 

@@ -1,7 +1,7 @@
 //! The two forms of a diagnosis: what stands first, what fits the width, what the published form
 //! holds.
 
-use super::{json, text};
+use super::{json, terminal_page, text};
 use crate::{
     cause::Cause,
     caution::Caution,
@@ -116,7 +116,7 @@ fn lean() -> Diagnosis {
 #[test]
 fn the_finding_stands_first_with_its_probability() {
     let first = |diagnosis: &Diagnosis| {
-        let text = text::render(diagnosis, text::Layout::default());
+        let text = text::render(diagnosis, terminal_page::Layout::default());
         text.lines().next().unwrap().to_owned()
     };
     assert_eq!(
@@ -150,7 +150,7 @@ fn the_finding_stands_first_with_its_probability() {
 #[test]
 fn every_line_keeps_to_the_width_and_each_caution_comes_once() {
     for width in [40, 60, 80, 120] {
-        let layout = text::Layout {
+        let layout = terminal_page::Layout {
             width: Some(width),
             bold: false,
         };
@@ -173,11 +173,11 @@ fn every_line_keeps_to_the_width_and_each_caution_comes_once() {
 
 #[test]
 fn bold_letters_come_only_when_asked_for() {
-    let plain = text::render(&lean(), text::Layout::default());
+    let plain = text::render(&lean(), terminal_page::Layout::default());
     assert!(!plain.contains('\x1b'));
-    let layout = text::Layout {
+    let layout = terminal_page::Layout {
         bold: true,
-        ..text::Layout::default()
+        ..terminal_page::Layout::default()
     };
     assert!(text::render(&lean(), layout).starts_with("\x1b[1mMost probably"));
 }
@@ -219,7 +219,7 @@ fn the_document_has_the_published_form() {
 fn a_cylinder_that_stands_out_is_told_with_the_regulations_word() {
     let text = text::render(
         &diagnosis(vec![finding(Cause::IgnitionWeak, Some(3), 0.9)]),
-        text::Layout::default(),
+        terminal_page::Layout::default(),
     );
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(

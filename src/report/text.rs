@@ -3,14 +3,12 @@
 
 use std::fmt::Write;
 
-use comfy_table::{ContentArrangement, Table, presets};
-
 use crate::{
     cause::Cause,
     caution::Caution,
     diagnose::{
         Diagnosis, at,
-        diagnosis::{Finding, Misfires, StandingOut, Treatment},
+        diagnosis::{Finding, Misfires, StandingOut},
         thousands,
     },
     series::{
@@ -22,34 +20,18 @@ use crate::{
 
 use super::{
     bench,
+    terminal_page::{Layout, Page},
     words::{also, percent, phrase, size, times},
 };
 
-/// Width when the terminal does not say.
-const USUAL_WIDTH: u16 = 100;
 /// Causes below this are left to the machine-readable form.
 const WORTH_SHOWING: f64 = 0.02;
 /// Evidence shown for a cause.
 const MOST_EVIDENCE: usize = 3;
-/// Checks shown.
-const MOST_CHECKS: usize = 3;
 /// A cause leads for sure from this probability on.
 const SURE: f64 = 0.5;
 /// With fewer seconds that count nothing is said of this car.
 const LITTLE_S: f64 = 60.0;
-/// Bold letters on and off (ECMA-48).
-const BOLD: &str = "\x1b[1m";
-const PLAIN: &str = "\x1b[0m";
-
-/// How the text is to be laid out.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Layout {
-    /// Columns, where they are known.
-    pub width: Option<u16>,
-    /// Whether the finding may stand in bold letters.
-    pub bold: bool,
-}
-
 /// The whole text.
 pub fn render(diagnosis: &Diagnosis, layout: Layout) -> String {
     let page = Page::new(layout);
@@ -195,88 +177,7 @@ fn seconds(seconds: &Seconds) -> String {
     }
 }
 
-/// How wide the page is.
-pub(super) struct Page {
-    width: u16,
-}
-
 impl Page {
-    /// The page that a layout asks for.
-    pub(super) fn new(layout: Layout) -> Self {
-        Self {
-            width: layout.width.unwrap_or(USUAL_WIDTH).max(40),
-        }
-    }
-
-    /// The sentence that matters most, in bold letters where they may stand.
-    pub(super) fn first(&self, words: &str, layout: Layout) -> String {
-        let mut text = String::new();
-        self.paragraph(&mut text, words, "");
-        match layout.bold {
-            true => format!("{BOLD}{}{PLAIN}\n", text.trim_end()),
-            false => text,
-        }
-    }
-
-    /// Words in lines, each behind the indent.
-    pub(super) fn paragraph(&self, text: &mut String, words: &str, indent: &str) {
-        let mut line = indent.to_owned();
-        for word in words.split_whitespace() {
-            let full = line.chars().count() + 1 + word.chars().count() > usize::from(self.width);
-            if full && line.trim() != "" {
-                text.push_str(line.trim_end());
-                text.push('\n');
-                line = indent.to_owned();
-            }
-            if line.trim() != "" {
-                line.push(' ');
-            }
-            line.push_str(word);
-        }
-        text.push_str(line.trim_end());
-        text.push('\n');
-    }
-
-    /// An empty line, then words.
-    pub(super) fn heading(&self, text: &mut String, words: &str) {
-        text.push('\n');
-        self.paragraph(text, words, "");
-    }
-
-    /// A heading and indented lines; nothing without lines.
-    pub(super) fn list<'a>(
-        &self,
-        text: &mut String,
-        heading: &str,
-        lines: impl Iterator<Item = &'a str>,
-    ) {
-        let lines: Vec<&str> = lines.collect();
-        if lines.is_empty() {
-            return;
-        }
-        self.heading(text, heading);
-        for line in lines {
-            self.paragraph(text, line, "  ");
-        }
-    }
-
-    /// A table without lines.
-    pub(super) fn table(&self, text: &mut String, headings: &[&str], rows: Vec<Vec<String>>) {
-        let mut table = Table::new();
-        table
-            .load_preset(presets::NOTHING)
-            .set_content_arrangement(ContentArrangement::Dynamic)
-            .set_width(self.width.saturating_sub(1));
-        table.set_header(headings.iter().copied());
-        table.add_rows(rows);
-        for line in table.lines() {
-            // each cell brings one blank before it
-            text.push(' ');
-            text.push_str(line.trim_end());
-            text.push('\n');
-        }
-    }
-
     fn trims(&self, text: &mut String, diagnosis: &Diagnosis) {
         if diagnosis.trims.is_empty() {
             let why = match diagnosis.not_judged {
@@ -401,116 +302,5 @@ impl Page {
             let odds = times(piece.log_odds);
             self.paragraph(text, &format!("{odds}: {}", piece.what), "      ");
         }
-    }
-
-    /// Cautions of a step that were not told yet.
-    fn cautions(&self, text: &mut String, cautions: &[Caution], told: &mut Vec<Caution>) {
-        for caution in cautions {
-            if !told.contains(caution) {
-                told.push(*caution);
-                self.paragraph(text, &format!("! {}", caution.words()), "     ");
-            }
-        }
-    }
-
-    fn checks(&self, text: &mut String, diagnosis: &Diagnosis, told: &mut Vec<Caution>) {
-        if diagnosis.next_checks.is_empty() {
-            return;
-        }
-        self.heading(text, "What to check next");
-        let checks = diagnosis.next_checks.iter().take(MOST_CHECKS);
-        for (number, next) in (1..).zip(checks) {
-            let minutes = next.minutes;
-            self.paragraph(
-                text,
-                &format!("{number}. {} ({minutes:.0} min)", next.how),
-                "  ",
-            );
-            for outcome in next.reading.split("; ") {
-                self.paragraph(text, &format!("- {outcome}"), "     ");
-            }
-            self.cautions(text, &next.cautions, told);
-        }
-    }
-
-    fn treatment(&self, text: &mut String, diagnosis: &Diagnosis, told: &mut Vec<Caution>) {
-        let nothing = diagnosis.injector_advice.is_empty();
-        let healthy = |first: &Finding| first.cause == Cause::NoneFound;
-        if nothing
-            || diagnosis.treatment.is_empty() && diagnosis.causes.first().is_some_and(healthy)
-        {
-            return;
-        }
-        let injectors = percent(diagnosis.injector_probability());
-        self.heading(text, "Treatment");
-        let advice = format!("{} (Injectors: {injectors}.)", diagnosis.injector_advice);
-        self.paragraph(text, &advice, "  ");
-        if diagnosis.treatment.is_empty() {
-            return;
-        }
-        let rows = diagnosis.treatment.iter().map(|action| {
-            vec![
-                action.how.clone(),
-                format!("{:.0}", action.cost),
-                format!("{:.0} min", action.minutes),
-                percent(action.chance),
-                format!("{:.0}", action.expected_cost),
-            ]
-        });
-        let headings = [
-            "begin with",
-            "costs",
-            "takes",
-            "puts the car right",
-            "expected until right",
-        ];
-        self.table(text, &headings, rows.collect());
-        let vague =
-            "Chances, times and prices are common practice; the vehicle file's prices overrule.";
-        self.paragraph(text, vague, "  ");
-        for (number, action) in (1..).zip(order(diagnosis)) {
-            self.paragraph(text, &format!("{number}. {}", step(action)), "  ");
-            for note in &action.notes {
-                self.paragraph(text, &format!("- {note}"), "     ");
-            }
-            self.cautions(text, &action.cautions, told);
-        }
-        self.heading(text, "After the work");
-        for (number, step) in (1..).zip(&diagnosis.after_treatment) {
-            self.paragraph(text, &format!("{number}. {}", step.how), "  ");
-            self.cautions(text, &step.cautions, told);
-        }
-    }
-}
-
-/// The actions in the order that costs least, up to where checking comes before more money.
-pub(super) fn order(diagnosis: &Diagnosis) -> Vec<&Treatment> {
-    let Some(first) = diagnosis.treatment.first() else {
-        return Vec::new();
-    };
-    let named = |name: &String| {
-        diagnosis
-            .treatment
-            .iter()
-            .find(|other| other.action == *name)
-    };
-    let mut order = vec![first];
-    for next in first.then.iter().filter_map(named) {
-        if order.last().is_some_and(|last| last.stop_if_it_fails) {
-            break;
-        }
-        order.push(next);
-    }
-    order
-}
-
-/// An action, and what its failure would say.
-pub(super) fn step(action: &Treatment) -> String {
-    let (how, left) = (&action.how, percent(action.injectors_if_it_fails));
-    match action.stop_if_it_fails {
-        true => format!(
-            "{how}. If it fails stop: another cause leads then (injectors {left}); check before spending more."
-        ),
-        false => format!("{how}. If it fails the injectors stand at {left}."),
     }
 }

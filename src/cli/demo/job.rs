@@ -24,7 +24,7 @@ use crate::{
     job::{COMPARISON, Folder, Kind, Side, Stage, Visit, Work},
     link::{Ending, Progress, RecordError, Session},
     quantity::Units,
-    report::{comparison, json, text},
+    report::{comparison, json, terminal_page, text},
     series::summary::Summary,
     simulator::{fault::Fault, fleet::CarSpec, trip::Trip},
 };
@@ -71,7 +71,7 @@ impl Job {
             &comparison::document(&compared),
         )?;
         let page = report::write(&self.folder, None, Units::Metric)?;
-        let layout = text::Layout {
+        let layout = terminal_page::Layout {
             width: terminal::width(),
             bold: terminal::letters(),
         };

@@ -9,7 +9,7 @@ use crate::{
     compare::Verdict,
     diagnose::{Diagnosis, diagnosis::Treatment},
     report::{
-        text::{order, step},
+        steps::{order, step},
         words::percent,
     },
 };

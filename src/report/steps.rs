@@ -1,0 +1,135 @@
+//! What to do, step by step: checks, treatment, and what comes after the work, each with its cautions where it stands.
+
+use crate::{
+    cause::Cause,
+    caution::Caution,
+    diagnose::{
+        Diagnosis,
+        diagnosis::{Finding, Treatment},
+    },
+};
+
+use super::{terminal_page::Page, words::percent};
+
+/// Checks shown.
+const MOST_CHECKS: usize = 3;
+
+impl Page {
+    /// Cautions of a step that were not told yet.
+    fn cautions(&self, text: &mut String, cautions: &[Caution], told: &mut Vec<Caution>) {
+        for caution in cautions {
+            if !told.contains(caution) {
+                told.push(*caution);
+                self.paragraph(text, &format!("! {}", caution.words()), "     ");
+            }
+        }
+    }
+
+    /// What to check next.
+    pub(super) fn checks(&self, text: &mut String, diagnosis: &Diagnosis, told: &mut Vec<Caution>) {
+        if diagnosis.next_checks.is_empty() {
+            return;
+        }
+        self.heading(text, "What to check next");
+        let checks = diagnosis.next_checks.iter().take(MOST_CHECKS);
+        for (number, next) in (1..).zip(checks) {
+            let minutes = next.minutes;
+            self.paragraph(
+                text,
+                &format!("{number}. {} ({minutes:.0} min)", next.how),
+                "  ",
+            );
+            for outcome in next.reading.split("; ") {
+                self.paragraph(text, &format!("- {outcome}"), "     ");
+            }
+            self.cautions(text, &next.cautions, told);
+        }
+    }
+
+    /// Whether and how to treat the injectors.
+    pub(super) fn treatment(
+        &self,
+        text: &mut String,
+        diagnosis: &Diagnosis,
+        told: &mut Vec<Caution>,
+    ) {
+        let nothing = diagnosis.injector_advice.is_empty();
+        let healthy = |first: &Finding| first.cause == Cause::NoneFound;
+        if nothing
+            || diagnosis.treatment.is_empty() && diagnosis.causes.first().is_some_and(healthy)
+        {
+            return;
+        }
+        let injectors = percent(diagnosis.injector_probability());
+        self.heading(text, "Treatment");
+        let advice = format!("{} (Injectors: {injectors}.)", diagnosis.injector_advice);
+        self.paragraph(text, &advice, "  ");
+        if diagnosis.treatment.is_empty() {
+            return;
+        }
+        let rows = diagnosis.treatment.iter().map(|action| {
+            vec![
+                action.how.clone(),
+                format!("{:.0}", action.cost),
+                format!("{:.0} min", action.minutes),
+                percent(action.chance),
+                format!("{:.0}", action.expected_cost),
+            ]
+        });
+        let headings = [
+            "begin with",
+            "costs",
+            "takes",
+            "puts the car right",
+            "expected until right",
+        ];
+        self.table(text, &headings, rows.collect());
+        let vague =
+            "Chances, times and prices are common practice; the vehicle file's prices overrule.";
+        self.paragraph(text, vague, "  ");
+        for (number, action) in (1..).zip(order(diagnosis)) {
+            self.paragraph(text, &format!("{number}. {}", step(action)), "  ");
+            for note in &action.notes {
+                self.paragraph(text, &format!("- {note}"), "     ");
+            }
+            self.cautions(text, &action.cautions, told);
+        }
+        self.heading(text, "After the work");
+        for (number, step) in (1..).zip(&diagnosis.after_treatment) {
+            self.paragraph(text, &format!("{number}. {}", step.how), "  ");
+            self.cautions(text, &step.cautions, told);
+        }
+    }
+}
+
+/// The actions in the order that costs least, up to where checking comes before more money.
+pub(super) fn order(diagnosis: &Diagnosis) -> Vec<&Treatment> {
+    let Some(first) = diagnosis.treatment.first() else {
+        return Vec::new();
+    };
+    let named = |name: &String| {
+        diagnosis
+            .treatment
+            .iter()
+            .find(|other| other.action == *name)
+    };
+    let mut order = vec![first];
+    for next in first.then.iter().filter_map(named) {
+        if order.last().is_some_and(|last| last.stop_if_it_fails) {
+            break;
+        }
+        order.push(next);
+    }
+    order
+}
+
+/// An action, and what its failure would say.
+pub(super) fn step(action: &Treatment) -> String {
+    let (how, left) = (&action.how, percent(action.injectors_if_it_fails));
+    match action.stop_if_it_fails {
+        true => format!(
+            "{how}. If it fails stop: another cause leads then (injectors {left}); check before spending more."
+        ),
+        false => format!("{how}. If it fails the injectors stand at {left}."),
+    }
+}
