@@ -6,7 +6,7 @@ use super::{
     cell::Cell,
     contrast::MisfireContrast,
     correction::{Corrections, corrections_log},
-    course::{Course, Second},
+    course::{Course, Running, Second},
     facts::FactFinder,
     grid::Cells,
     label::Label,
@@ -147,6 +147,18 @@ impl Builder {
         }
     }
 
+    /// The seconds judged so far, in their order, the latest about three seconds ago; silent stretches are not among them.
+    /// Empty unless the course is kept.
+    pub fn course(&self) -> &[Second] {
+        let course = self.tally.course.as_ref();
+        course.map_or(&[], |course| &course.seconds)
+    }
+
+    /// How the engine runs now, by the latest readings as long as they may be believed.
+    pub fn running(&self) -> Running {
+        Running::by(|quantity| self.timeline.latest(quantity))
+    }
+
     /// What the observations so far amount to; moments younger than about three seconds are not in it yet.
     pub fn snapshot(&self) -> Summary {
         let mut summary = self.tally.summary();
@@ -234,6 +246,9 @@ impl Tally {
             course.seconds.push(Second {
                 second: moment.second,
                 label,
+                region,
+                cell: Cell::of(moment),
+                running: Running::of(moment),
                 correction_log: corrections_log(moment),
             });
         }

@@ -1,7 +1,9 @@
-//! How a trip went, second by second: what was counted and what the corrections were. Kept only when asked for, since it
-//! grows with the length of the recording.
+//! How a trip went, second by second: how the engine ran, what was counted, what the corrections were. Kept only when
+//! asked for, since it grows with the length of the recording.
 
-use super::{correction::BANKS, label::Label};
+use super::{
+    cell::Cell, correction::BANKS, label::Label, moment::Moment, quantity::Quantity, region::Region,
+};
 
 /// One second of a trip.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -10,8 +12,44 @@ pub struct Second {
     pub second: u64,
     /// Whether it counts, or why not.
     pub label: Label,
+    /// Region; `None` outside every region. Known also in seconds that do not count.
+    pub region: Option<Region>,
+    /// Cell, where engine speed and load are known; also in seconds that do not count.
+    pub cell: Option<Cell>,
+    /// How the engine ran: means over the second.
+    pub running: Running,
     /// y = ln C of each bank, bank 1 first, where it is known; also in seconds that do not count.
     pub correction_log: [Option<f64>; BANKS],
+}
+
+/// How an engine runs; a missing reading is `None`.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Running {
+    /// Engine speed, rpm.
+    pub engine_rpm: Option<f64>,
+    /// Vehicle speed, km/h.
+    pub speed_km_h: Option<f64>,
+    /// Calculated load, percent.
+    pub load_pct: Option<f64>,
+    /// Coolant, °C.
+    pub coolant_c: Option<f64>,
+}
+
+impl Running {
+    /// By whatever tells a quantity's value.
+    pub(super) fn by(value: impl Fn(Quantity) -> Option<f64>) -> Self {
+        Self {
+            engine_rpm: value(Quantity::EngineSpeed),
+            speed_km_h: value(Quantity::VehicleSpeed),
+            load_pct: value(Quantity::Load),
+            coolant_c: value(Quantity::Coolant),
+        }
+    }
+
+    /// Means over a moment.
+    pub(super) fn of(moment: &Moment) -> Self {
+        Self::by(|quantity| moment.get(quantity))
+    }
 }
 
 /// The seconds of a trip in their order; silent stretches are not in it.

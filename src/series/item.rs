@@ -135,6 +135,12 @@ impl Step {
             })
     }
 
+    /// The latest reading, as long as it may be believed at `now_us`.
+    pub fn held(&self, now_us: u64) -> Option<f64> {
+        let age_us = now_us.saturating_sub(self.last_us);
+        (self.seen() && age_us <= self.greatest_age_us()).then_some(self.last)
+    }
+
     /// Ends the moment that ends at `end_us`: what was known in it.
     pub fn close_moment(&mut self, end_us: u64) -> Option<Known> {
         let fresh = std::mem::take(&mut self.fresh);
@@ -146,10 +152,9 @@ impl Step {
                 fresh,
             });
         }
-        let held = self.seen() && end_us.saturating_sub(self.last_us) <= self.greatest_age_us();
-        held.then_some(Known {
-            mean: self.last,
-            last: self.last,
+        self.held(end_us).map(|last| Known {
+            mean: last,
+            last,
             fresh: 0,
         })
     }

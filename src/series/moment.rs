@@ -175,6 +175,12 @@ impl Timeline {
         self.steps.get(quantity as usize).is_some_and(Step::seen)
     }
 
+    /// The latest reading of a quantity, as long as it may be believed.
+    pub fn latest(&self, quantity: Quantity) -> Option<f64> {
+        let step = self.steps.get(quantity as usize)?;
+        step.held(self.last_us)
+    }
+
     /// Whether whole moments without any reading lie ahead while nothing is known any more.
     pub fn is_silent(&self) -> bool {
         self.last_us.saturating_sub(self.end_us) >= MOMENT_US

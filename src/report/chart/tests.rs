@@ -8,7 +8,7 @@ use crate::{
         diagnosis::{Counted, CylinderRate, Misfires, Trim},
     },
     series::{
-        course::{Course, Second},
+        course::{Course, Running, Second},
         label::Label,
         region::Region,
     },
@@ -23,6 +23,17 @@ fn trim(bank: u8, region: Region, mean_pct: f64) -> Trim {
         low_pct: mean_pct - 2.0,
         high_pct: mean_pct + 2.0,
         seconds: 100.0,
+    }
+}
+
+fn judged(second: u64, label: Label, correction_log: [Option<f64>; 4]) -> Second {
+    Second {
+        second,
+        label,
+        region: None,
+        cell: None,
+        running: Running::default(),
+        correction_log,
     }
 }
 
@@ -137,11 +148,7 @@ fn what_was_left_out_is_shaded_and_breaks_the_line() {
             60..120 => (Label::Cold, 0.5),
             _ => (Label::Used, -0.004),
         };
-        Second {
-            second,
-            label,
-            correction_log: [Some(log), None, None, None],
-        }
+        judged(second, label, [Some(log), None, None, None])
     };
     let course = Course {
         seconds: (0..180).map(second).collect(),
@@ -163,19 +170,13 @@ fn what_was_left_out_is_shaded_and_breaks_the_line() {
 
 #[test]
 fn a_long_trip_is_drawn_as_coarsely_as_a_screen_can_show() {
-    let second = |second: u64| Second {
-        second,
-        label: if second.is_multiple_of(7) {
-            Label::Transient
-        } else {
-            Label::Used
-        },
-        correction_log: [
-            Some((second as f64 / 100.0).sin() / 10.0),
-            Some(0.01),
-            None,
-            None,
-        ],
+    let second = |second: u64| {
+        let label = match second.is_multiple_of(7) {
+            true => Label::Transient,
+            false => Label::Used,
+        };
+        let swinging = (second as f64 / 100.0).sin() / 10.0;
+        judged(second, label, [Some(swinging), Some(0.01), None, None])
     };
     let course = Course {
         seconds: (0..36_000).map(second).collect(),

@@ -1,6 +1,7 @@
 //! Made-up streams of readings whose outcome can be worked out by hand.
 
 mod corrections;
+mod course;
 mod labels;
 mod misfires;
 mod rates;
