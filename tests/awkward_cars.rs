@@ -15,7 +15,7 @@ use std::{
 use pintle::{
     capture::{Kind, Reader, Writer},
     clock::Clock,
-    link::{Device, Ending, LinkError, RecordError, Session},
+    link::{Device, Ending, LinkError, RecordError, Session, Wish},
 };
 use pintle_protocol::bus::hex;
 
@@ -51,14 +51,15 @@ impl Played {
         let mut writer = Writer::create(capture, &session.header(None))?;
         let enough = Arc::new(tokio::sync::Notify::new());
         let stop = Arc::clone(&enough);
-        let stopped = async {
+        let stopped = async || {
             match answers {
                 0 => pending().await,
                 _ => stop.notified().await,
             }
+            Wish::Stop
         };
         let recorded = session
-            .record(&mut writer, None, stopped, |_, progress| {
+            .record(Some(&mut writer), None, stopped, |_, progress| {
                 if progress.answers == answers {
                     enough.notify_one();
                 }

@@ -53,7 +53,7 @@ async fn record_by(clock: Clock, car: Car, path: &Path) -> Vec<Recorded> {
     let mut writer = Writer::create(path, &session.header(None)).unwrap();
     let began_us = bay.clock.now_us();
     let recorded = session
-        .record(&mut writer, Some(LENGTH_US), pending(), |_, _| {})
+        .record(Some(&mut writer), Some(LENGTH_US), pending, |_, _| {})
         .await
         .unwrap();
     writer.finish().unwrap();

@@ -41,3 +41,5 @@ mod sampled;
 mod simulated_faults;
 #[cfg(unix)]
 mod trace;
+#[cfg(unix)]
+mod watching;

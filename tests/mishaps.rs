@@ -87,7 +87,9 @@ async fn record_for(length_us: u64, car: &str, mishaps: Mishaps) -> Vec<Line> {
     let mut writer = Writer::create(&path, &session.header(None)).unwrap();
     let mut told = 0;
     let recorded = session
-        .record(&mut writer, Some(length_us), pending(), |_, _| told += 1)
+        .record(Some(&mut writer), Some(length_us), pending, |_, _| {
+            told += 1
+        })
         .await
         .unwrap();
     writer.finish().unwrap();

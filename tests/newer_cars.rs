@@ -36,7 +36,7 @@ async fn record(car: Car, path: &Path) {
     let device = device(bay.path());
     let mut session = Session::connect(device, bay.clock.clone()).await.unwrap();
     let mut writer = Writer::create(path, &session.header(Some(vehicle))).unwrap();
-    let recorded = session.record(&mut writer, Some(length_us), pending(), |_, _| {});
+    let recorded = session.record(Some(&mut writer), Some(length_us), pending, |_, _| {});
     recorded.await.unwrap();
     writer.finish().unwrap();
 }

@@ -92,12 +92,12 @@ async fn taking_stock_and_recording_only_read_on_every_bus() {
         session.probe().await.unwrap();
         let path = bench.path().join(format!("{number}.capture.csv"));
         let mut writer = Writer::create(&path, &session.header(None)).unwrap();
-        let recorded = session.record(&mut writer, Some(70_000_000), pending(), |_, _| {});
+        let recorded = session.record(Some(&mut writer), Some(70_000_000), pending, |_, _| {});
         assert!(recorded.await.unwrap().answers > 200, "{bus:?}");
         assert_only_reading(&log);
         // a silent car and the way back
         endpoint.ignition_off_at(Some(0));
-        let recorded = session.record(&mut writer, Some(20_000_000), pending(), |_, _| {});
+        let recorded = session.record(Some(&mut writer), Some(20_000_000), pending, |_, _| {});
         recorded.await.unwrap();
         assert_only_reading(&log);
     }
@@ -114,7 +114,7 @@ async fn a_newer_car_is_only_read_too() {
     session.probe().await.unwrap();
     let path = bench.path().join("newer.capture.csv");
     let mut writer = Writer::create(&path, &session.header(None)).unwrap();
-    let recorded = session.record(&mut writer, Some(70_000_000), pending(), |_, _| {});
+    let recorded = session.record(Some(&mut writer), Some(70_000_000), pending, |_, _| {});
     assert!(recorded.await.unwrap().answers > 200);
     assert_only_reading(&log);
     let mut services = services(&log);

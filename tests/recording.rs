@@ -11,7 +11,7 @@ use std::{
 use pintle::{
     capture::{Kind, Reader, Writer},
     clock::Clock,
-    link::{Device, Ending, Recorded, Session},
+    link::{Device, Ending, Recorded, Session, Wish},
     simulator::{
         Purpose, VirtualAdapter,
         endpoint::{open_pty, open_tcp},
@@ -80,9 +80,9 @@ async fn record(
     let mut writer = Writer::create(capture, &session.header(None)).unwrap();
     let recorded = session
         .record(
-            &mut writer,
+            Some(&mut writer),
             Some(seconds * 1_000_000),
-            pending(),
+            pending,
             |row, _| {
                 if row.kind == Kind::Link {
                     watch(row.response);
@@ -323,7 +323,7 @@ async fn a_network_connection_that_breaks_is_made_again() {
     let mut session = Session::connect(device, clock).await.unwrap();
     let mut writer = Writer::create(&path, &session.header(None)).unwrap();
     let recorded = session
-        .record(&mut writer, Some(30_000_000), pending(), |_, _| ())
+        .record(Some(&mut writer), Some(30_000_000), pending, |_, _| ())
         .await
         .unwrap();
     writer.finish().unwrap();
@@ -370,16 +370,19 @@ async fn a_wish_to_stop_lets_the_request_in_the_air_end() {
         let mut writer = Writer::create(&path, &session.header(None)).unwrap();
         let answers = Cell::new(0);
         let mut looks = 0;
-        let wish = poll_fn(|_| {
-            looks += u32::from(answers.get() >= 100);
-            match looks >= later {
-                true => Poll::Ready(()),
-                false => Poll::Pending,
-            }
-        });
+        let wish = async || {
+            poll_fn(|_| {
+                looks += u32::from(answers.get() >= 100);
+                match looks >= later {
+                    true => Poll::Ready(Wish::Stop),
+                    false => Poll::Pending,
+                }
+            })
+            .await
+        };
         let mut seen = 0;
         let recorded = session
-            .record(&mut writer, None, wish, |_, progress| {
+            .record(Some(&mut writer), None, wish, |_, progress| {
                 seen += 1;
                 answers.set(progress.answers);
             })

@@ -58,7 +58,7 @@ async fn recorded() -> Summary {
         .unwrap();
     let mut writer = Writer::create(&path, &session.header(None)).unwrap();
     let length_us = Some(car().trip().duration_us() - 5_000_000);
-    let recorded = session.record(&mut writer, length_us, pending(), |_, _| {});
+    let recorded = session.record(Some(&mut writer), length_us, pending, |_, _| {});
     recorded.await.unwrap();
     writer.finish().unwrap();
     let mut builder = Builder::new();

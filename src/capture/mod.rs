@@ -24,4 +24,4 @@ pub use header::{COLUMNS, Header, LinkNote, VERSION};
 pub use observations::{Decoder, Fact, Observations};
 pub use reader::Reader;
 pub use row::{Kind, Row};
-pub use writer::Writer;
+pub use writer::{Gauge, OnDisk, Writer};

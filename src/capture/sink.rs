@@ -3,7 +3,6 @@
 use std::{
     fs::File,
     io::{self, Write},
-    mem,
 };
 
 use flate2::{Compression, write::GzEncoder};
@@ -14,11 +13,11 @@ const MEMBER_US: u64 = 3_000_000;
 /// The file behind a writer.
 pub(super) enum Sink {
     /// Text as it is.
-    Plain(File),
+    Plain(Counted),
     /// A chain of gzip members; the open one began at the given recorded time.
     Members {
         /// The member being written; none only after an error.
-        open: Option<Box<GzEncoder<File>>>,
+        open: Option<Box<GzEncoder<Counted>>>,
         /// Recorded time at which it began, µs.
         began_us: u64,
     },
@@ -26,6 +25,7 @@ pub(super) enum Sink {
 
 impl Sink {
     pub fn new(file: File, compressed: bool) -> Self {
+        let file = Counted { file, bytes: 0 };
         match compressed {
             false => Self::Plain(file),
             true => Self::Members {
@@ -56,17 +56,42 @@ impl Sink {
 
     /// Completes the open member.
     pub fn finish(&mut self) -> io::Result<()> {
+        if let Self::Members { open, .. } = self
+            && let Some(encoder) = open.take()
+        {
+            *self = Self::Plain(encoder.finish()?);
+        }
+        Ok(())
+    }
+
+    /// Bytes handed to the operating system so far; none after an error in the middle of a chain.
+    pub fn bytes(&self) -> u64 {
         match self {
-            Self::Plain(_) => Ok(()),
-            Self::Members { open, .. } => match mem::take(open) {
-                Some(encoder) => encoder.finish().map(drop),
-                None => Ok(()),
-            },
+            Self::Plain(file) => file.bytes,
+            Self::Members { open, .. } => open.as_ref().map_or(0, |open| open.get_ref().bytes),
         }
     }
 }
 
-fn member(file: File) -> Box<GzEncoder<File>> {
+/// A file that counts what is written to it.
+pub(super) struct Counted {
+    file: File,
+    bytes: u64,
+}
+
+impl Write for Counted {
+    fn write(&mut self, text: &[u8]) -> io::Result<usize> {
+        let count = self.file.write(text)?;
+        self.bytes += count as u64;
+        Ok(count)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.file.flush()
+    }
+}
+
+fn member(file: Counted) -> Box<GzEncoder<Counted>> {
     Box::new(GzEncoder::new(file, Compression::new(6)))
 }
 

@@ -9,7 +9,7 @@ use std::{
     path::Path,
     sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError},
     thread::{self, JoinHandle},
-    time::Duration,
+    time::{Duration, Instant},
 };
 
 use super::{error::CaptureError, header::Header, row::Row, sink::Sink};
@@ -32,13 +32,38 @@ pub struct Writer {
     last_us: u64,
 }
 
-#[derive(Debug, Default)]
+/// Shows how the writing of a capture goes, on any thread and as long as it is of interest. Looking costs no system call.
+#[derive(Debug, Clone)]
+pub struct Gauge(Arc<Shared>);
+
+impl Gauge {
+    /// How it goes at this moment.
+    pub fn read(&self) -> OnDisk {
+        let state = self.0.lock();
+        OnDisk {
+            bytes: state.bytes,
+            age: state.kept_at.elapsed(),
+        }
+    }
+}
+
+/// How much of a capture is in its file, and how sure that is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct OnDisk {
+    /// Length of the file, in bytes.
+    pub bytes: u64,
+    /// How long ago all that was in the file was safe on the disk: below a second while the disk is well, also when there
+    /// is nothing new to keep.
+    pub age: Duration,
+}
+
+#[derive(Debug)]
 struct Shared {
     state: Mutex<State>,
     changed: Condvar,
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct State {
     waiting: Vec<u8>,
     /// Recorded time of the last row in `waiting`.
@@ -47,6 +72,10 @@ struct State {
     unsynced: bool,
     ending: bool,
     written_all: bool,
+    /// Length of the file.
+    bytes: u64,
+    /// What was in the file then is on the disk.
+    kept_at: Instant,
     failed: Option<io::Error>,
 }
 
@@ -67,8 +96,7 @@ impl Writer {
         sink.write(header.to_lines().as_bytes(), 0)?;
         sync_folder_of(path);
 
-        let shared = Arc::new(Shared::default());
-        shared.lock().unsynced = true;
+        let shared = Arc::new(Shared::begin(sink.bytes()));
         let (one, two) = (Arc::clone(&shared), Arc::clone(&shared));
         let threads = vec![
             thread::Builder::new()
@@ -106,9 +134,9 @@ impl Writer {
         Ok(())
     }
 
-    /// Time of the last row, µs.
-    pub const fn last_us(&self) -> u64 {
-        self.last_us
+    /// Shows from elsewhere how the writing goes.
+    pub fn gauge(&self) -> Gauge {
+        Gauge(Arc::clone(&self.shared))
     }
 
     /// Writes and syncs everything and closes the file.
@@ -150,6 +178,23 @@ impl State {
 }
 
 impl Shared {
+    /// A file that has a header, which the disk was not yet asked to keep.
+    fn begin(bytes: u64) -> Self {
+        Self {
+            state: Mutex::new(State {
+                waiting: Vec::new(),
+                waiting_us: 0,
+                unsynced: true,
+                ending: false,
+                written_all: false,
+                bytes,
+                kept_at: Instant::now(),
+                failed: None,
+            }),
+            changed: Condvar::new(),
+        }
+    }
+
     fn lock(&self) -> MutexGuard<'_, State> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -190,6 +235,7 @@ impl Shared {
             }
             let mut state = self.lock();
             state.unsynced |= !text.is_empty() || ending;
+            state.bytes = sink.bytes();
             state.written_all = ending || outcome.is_err();
             if let Err(error) = outcome {
                 state.failed.get_or_insert(error);
@@ -207,11 +253,18 @@ impl Shared {
         loop {
             let mut state = self.pause(SYNC_EVERY, |state| state.written_all);
             let done = state.written_all;
-            let needed = mem::take(&mut state.unsynced);
+            let (needed, began) = (mem::take(&mut state.unsynced), Instant::now());
             drop(state);
-            if needed && let Err(error) = file.sync_data() {
-                self.lock().failed.get_or_insert(error);
+            let outcome = match needed {
+                true => file.sync_data(),
+                false => Ok(()),
+            };
+            let mut state = self.lock();
+            match outcome {
+                Ok(()) => state.kept_at = began,
+                Err(error) => drop(state.failed.get_or_insert(error)),
             }
+            drop(state);
             if done {
                 return;
             }
@@ -249,6 +302,44 @@ mod tests {
             times.push(row.t_us);
         }
         assert_eq!(times, [5, 5, 9]);
+    }
+
+    #[test]
+    fn the_gauge_shows_the_length_of_the_file() {
+        for name in ["a.capture.csv", "a.capture.csv.gz"] {
+            let folder = tempfile::tempdir().unwrap();
+            let path = folder.path().join(name);
+            let length = || std::fs::metadata(&path).unwrap().len();
+            let mut writer = Writer::create(&path, &Header::default()).unwrap();
+            let gauge = writer.gauge();
+            // a row after the end of a gzip member, and one after that
+            for t_us in [1_000_000, 4_000_000, 5_000_000] {
+                let before = gauge.read().bytes;
+                writer.write(&Row::mark(t_us, "here")).unwrap();
+                while gauge.read().bytes == before {
+                    thread::yield_now();
+                }
+            }
+            assert_eq!(gauge.read().bytes, length());
+            writer.finish().unwrap();
+            assert_eq!(gauge.read().bytes, length());
+        }
+    }
+
+    #[test]
+    fn what_was_written_is_soon_safe_and_stays_so_without_more() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.capture.csv");
+        let writer = Writer::create(&path, &Header::default()).unwrap();
+        let (gauge, began) = (writer.gauge(), Instant::now());
+        for _ in 0..2 {
+            // the disk is asked again and again: the age falls back each time
+            let mut age = gauge.read().age;
+            while gauge.read().age >= age {
+                age = gauge.read().age;
+            }
+            assert!(gauge.read().age <= began.elapsed());
+        }
     }
 
     #[test]

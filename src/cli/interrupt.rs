@@ -2,6 +2,8 @@
 
 use std::io;
 
+use crate::link::Wish;
+
 /// Listens from now on, so that no wish is lost between two waits.
 #[derive(Debug)]
 pub struct Interrupt {
@@ -33,6 +35,12 @@ impl Interrupt {
     #[cfg(not(unix))]
     pub fn listen() -> io::Result<Self> {
         Ok(Self {})
+    }
+
+    /// Waits for the wish, as a recording takes it.
+    pub async fn stop(&mut self) -> Wish {
+        self.wished().await;
+        Wish::Stop
     }
 
     /// Waits for the wish.

@@ -103,9 +103,9 @@ async fn record(
     let mut watcher = Watcher::new(&header);
     let recorded = session
         .record(
-            &mut writer,
+            Some(&mut writer),
             length_us,
-            interrupt.wished(),
+            async || interrupt.stop().await,
             |row, progress| {
                 watcher.show(row, progress);
             },

@@ -33,5 +33,5 @@ pub use device::Device;
 pub use error::{LinkError, OpenError};
 pub use quality::Quality;
 pub use question::Question;
-pub use recording::{Ending, Progress, RecordError, Recorded};
+pub use recording::{Ending, Progress, RecordError, Recorded, Wish};
 pub use session::{Reply, Session};

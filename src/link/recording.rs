@@ -1,7 +1,7 @@
 //! Recording: asks what the plan wants and writes every answer down, through all troubles of the link, until it is told
-//! to stop.
+//! to stop. Without a file it only watches.
 
-use std::{future::Future, time::Duration};
+use std::{cell::RefCell, pin::pin, time::Duration};
 
 use pintle_protocol::dialogue::{Answer, Connection, Event, NoAnswer, RecoveryStep};
 use tokio::{task::yield_now, time::timeout};
@@ -43,6 +43,15 @@ pub enum RecordError {
     Capture(#[from] CaptureError),
 }
 
+/// What the person wants while a recording goes on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Wish {
+    /// A remark that belongs to this moment.
+    Mark(String),
+    /// An end.
+    Stop,
+}
+
 /// How a recording ended.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Ending {
@@ -81,48 +90,47 @@ pub struct Progress {
 }
 
 impl Session {
-    /// Records until `length_us` is over, `stop` is ready, or the adapter is lost for good. `tell` gets every row that
-    /// was written. The request in the air is brought to its end before this returns, if that takes no longer than half
-    /// a second.
+    /// Records until `length_us` is over, a stop is wished, or the adapter is lost for good; without a `writer` nothing is
+    /// kept. `wishes` is asked for the person's next wish again and again, and may be dropped while it waits. A mark gets
+    /// the time at which it is taken, also while a lost adapter is waited for. `tell` gets every row, those that tell of
+    /// the link's state among them. The request in the air is brought to its end before this returns, if that takes no
+    /// longer than half a second.
     ///
     /// # Errors
     /// When there is no engine controller, or the file cannot be written any more.
     pub async fn record(
         &mut self,
-        writer: &mut Writer,
+        writer: Option<&mut Writer>,
         length_us: Option<u64>,
-        stop: impl Future<Output = ()>,
+        mut wishes: impl AsyncFnMut() -> Wish,
         tell: impl FnMut(&Row<'_>, &Progress),
     ) -> Result<Recorded, RecordError> {
         let is_can = self.connection.protocol.is_can();
         let wanted = plan::recording(self.engine()?, is_can, self.connection.services);
-        let began_us = self.clock.now_us();
-        let poller = Poller::new(&wanted, &self.connection, began_us);
+        let clock = self.clock.clone();
+        let began_us = clock.now_us();
+        let pages = RefCell::new(Pages::begin(writer, tell, began_us));
         let mut recorder = Recorder {
+            poller: Poller::new(&wanted, &self.connection, began_us),
             session: self,
-            poller,
-            pages: Pages {
-                writer,
-                tell,
-                began_us,
-                progress: Progress {
-                    elapsed_us: 0,
-                    answers: 0,
-                    answers_per_s: 0.0,
-                    state: ALL_IS_WELL.to_owned(),
-                },
-                rate: Rate::default(),
-                disturbance: Disturbance::default(),
-                in_trouble: false,
-            },
+            pages: &pages,
             end_us: length_us.map(|length_us| began_us.saturating_add(length_us)),
             goes_on: true,
         };
-        recorder.pages.mark(began_us, "recording starts")?;
-        let ending = tokio::select! {
-            biased;
-            () = stop => Ending::Stopped,
-            ending = recorder.run() => ending?,
+        let mark = |words: &str| pages.borrow_mut().mark(clock.now_us(), words);
+        mark("recording starts")?;
+        let ending = {
+            let mut run = pin!(recorder.run());
+            loop {
+                tokio::select! {
+                    biased;
+                    wish = wishes() => match wish {
+                        Wish::Mark(words) => mark(&words)?,
+                        Wish::Stop => break Ending::Stopped,
+                    },
+                    ending = &mut run => break ending?,
+                }
+            }
         };
         recorder.finish(ending).await
     }
@@ -132,7 +140,8 @@ impl Session {
 struct Recorder<'a, T> {
     session: &'a mut Session,
     poller: Poller,
-    pages: Pages<'a, T>,
+    /// Shared with the person's marks; borrowed for one row at a time.
+    pages: &'a RefCell<Pages<'a, T>>,
     end_us: Option<u64>,
     /// Whether further requests are made.
     goes_on: bool,
@@ -142,7 +151,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
     /// Goes on until the end. Dropping the future between any two rows leaves everything in order.
     async fn run(&mut self) -> Result<Ending, RecordError> {
         while !self.is_over() {
-            // a wish to stop is heard even when every answer is there already
+            // a wish is heard even when every answer is there already
             yield_now().await;
             let lost = match self.turn().await {
                 Ok(()) => continue,
@@ -195,20 +204,20 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
                     self.ask();
                     self.session.pump.send_now();
                 }
-                self.pages.answer(&answer)?;
+                self.pages.borrow_mut().answer(&answer)?;
             }
             Event::NoAnswer(no_answer) => {
                 self.poller.on_no_answer(&no_answer);
-                self.pages.no_answer(&no_answer)?;
+                self.pages.borrow_mut().no_answer(&no_answer)?;
             }
             Event::LinkTrouble {
                 step: RecoveryStep::AskAgain,
                 words,
-            } => self.pages.disturbance.asked_again(&words),
+            } => self.pages.borrow_mut().disturbance.asked_again(&words),
             Event::LinkTrouble { words, .. }
             | Event::Restarted { words }
-            | Event::CarSilent { words, .. } => self.pages.trouble(now_us, &words)?,
-            Event::Recovered | Event::Connected(_) => self.pages.restored(now_us)?,
+            | Event::CarSilent { words, .. } => self.pages.borrow_mut().trouble(now_us, &words)?,
+            Event::Recovered | Event::Connected(_) => self.pages.borrow_mut().restored(now_us)?,
             Event::NeedReopen { words } => return Err(LinkError::Lost(words).into()),
             Event::SetupFailed(failure) => {
                 return Err(LinkError::Lost(failure.to_string()).into());
@@ -227,19 +236,21 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             false => WHEN_GONE,
         };
         self.drain()?;
-        self.pages.rate = Rate::default();
         self.pages
-            .trouble(clock.now_us(), &format!("lost: {words}{step}"))?;
+            .borrow_mut()
+            .lost(clock.now_us(), &format!("lost: {words}{step}"))?;
         let mut give_up_us = clock.now_us().saturating_add(WAIT_FOR_ADAPTER_US);
         let mut told = None;
         while !self.is_over() {
+            // a wish is heard even where no time passes
+            yield_now().await;
             match self.reopen().await {
                 Ok(true) => {
                     if self.session.device != device {
                         let words = format!("found again as {}", self.session.device);
-                        self.pages.trouble(clock.now_us(), &words)?;
+                        self.pages.borrow_mut().trouble(clock.now_us(), &words)?;
                     }
-                    self.pages.restored(clock.now_us())?;
+                    self.pages.borrow_mut().restored(clock.now_us())?;
                     return Ok(None);
                 }
                 Ok(false) => continue,
@@ -249,7 +260,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
                         give_up_us = clock.now_us().saturating_add(WAIT_FOR_ADAPTER_US);
                         if told.as_ref() != Some(&error) {
                             let words = format!("{error}; {}", error.next_step());
-                            self.pages.trouble(clock.now_us(), &words)?;
+                            self.pages.borrow_mut().trouble(clock.now_us(), &words)?;
                         }
                     }
                     told = Some(error);
@@ -315,12 +326,13 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             return Err(error.into());
         }
         let now_us = self.session.clock.now_us();
-        self.pages.mark(now_us, "recording ends")?;
+        self.pages.borrow_mut().mark(now_us, "recording ends")?;
+        let pages = self.pages.borrow();
         Ok(Recorded {
             ending,
-            length_us: self.pages.progress.elapsed_us,
-            answers: self.pages.progress.answers,
-            asked_again: self.pages.disturbance.total,
+            length_us: pages.progress.elapsed_us,
+            answers: pages.progress.answers,
+            asked_again: pages.disturbance.total,
         })
     }
 }
@@ -336,9 +348,9 @@ const fn is_away(error: &LinkError) -> bool {
     )
 }
 
-/// The capture being written, and whoever watches it.
+/// The capture being written, if there is one, and whoever watches it.
 struct Pages<'a, T> {
-    writer: &'a mut Writer,
+    writer: Option<&'a mut Writer>,
     tell: T,
     began_us: u64,
     progress: Progress,
@@ -348,7 +360,24 @@ struct Pages<'a, T> {
     in_trouble: bool,
 }
 
-impl<T: FnMut(&Row<'_>, &Progress)> Pages<'_, T> {
+impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
+    fn begin(writer: Option<&'a mut Writer>, tell: T, began_us: u64) -> Self {
+        Self {
+            writer,
+            tell,
+            began_us,
+            progress: Progress {
+                elapsed_us: 0,
+                answers: 0,
+                answers_per_s: 0.0,
+                state: ALL_IS_WELL.to_owned(),
+            },
+            rate: Rate::default(),
+            disturbance: Disturbance::default(),
+            in_trouble: false,
+        }
+    }
+
     fn answer(&mut self, answer: &Answer) -> Result<(), CaptureError> {
         self.progress.answers += 1;
         self.rate.count(answer.answered_at_us);
@@ -379,6 +408,12 @@ impl<T: FnMut(&Row<'_>, &Progress)> Pages<'_, T> {
         self.remark(at_us, Kind::Link, words)
     }
 
+    /// The adapter is gone: what came before says nothing about the link that may come.
+    fn lost(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
+        self.rate = Rate::default();
+        self.trouble(at_us, words)
+    }
+
     fn restored(&mut self, at_us: u64) -> Result<(), CaptureError> {
         ALL_IS_WELL.clone_into(&mut self.progress.state);
         if !std::mem::take(&mut self.in_trouble) {
@@ -397,15 +432,18 @@ impl<T: FnMut(&Row<'_>, &Progress)> Pages<'_, T> {
         })
     }
 
-    /// Writes a row whose time is the session's.
+    /// Writes a row whose time is the session's. A time before that of the row before is raised to it.
     fn write(&mut self, row: Row<'_>) -> Result<(), CaptureError> {
         let at_us = row.t_us;
+        let t_us = at_us.saturating_sub(self.began_us);
         let row = Row {
-            t_us: at_us.saturating_sub(self.began_us),
+            t_us: t_us.max(self.progress.elapsed_us),
             ..row
         };
-        self.writer.write(&row)?;
-        self.progress.elapsed_us = self.writer.last_us();
+        if let Some(writer) = &mut self.writer {
+            writer.write(&row)?;
+        }
+        self.progress.elapsed_us = row.t_us;
         self.progress.answers_per_s = self.rate.per_second(at_us);
         (self.tell)(&row, &self.progress);
         Ok(())

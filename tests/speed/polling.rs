@@ -118,7 +118,7 @@ impl Case {
             let mut writer = Writer::create(&path, &session.header(None)).unwrap();
             let (late_us, used_s) = (endpoint.late_us(), processor_s());
             let recorded = session
-                .record(&mut writer, Some(length_us), pending(), |_, _| {})
+                .record(Some(&mut writer), Some(length_us), pending, |_, _| {})
                 .await
                 .unwrap();
             let used_s = processor_s().zip(used_s).map(|(now, before)| now - before);

@@ -134,9 +134,9 @@ impl Job {
         let pace = Pace::new(self.waits, self.shows, length_us);
         let recorded = session
             .record(
-                &mut writer,
+                Some(&mut writer),
                 Some(length_us),
-                interrupt.wished(),
+                async || interrupt.stop().await,
                 |_, progress| {
                     pace.keep(progress);
                 },
