@@ -2,21 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use pintle_protocol::{
-    Pid,
-    dtc::TroubleCode,
-    service::{self, Answer, Information},
-};
-
 use super::{failure::Failure, files};
 use crate::{
-    capture::{CaptureError, Fact, Observations},
-    series::{
-        Builder,
-        course::Course,
-        misfire_frame::is_misfire,
-        summary::{CodeList, CodeSeen, Summary},
-    },
+    capture::{CaptureError, Observations},
+    series::{Builder, course::Course, summary::Summary},
     vehicle::Vehicle,
 };
 
@@ -77,11 +66,7 @@ fn summarised(path: &Path, mut builder: Builder) -> Result<Captured, CaptureErro
     if let Some(started) = started {
         builder.push_start(started);
     }
-    let damage = observations.for_each(|fact| match fact {
-        Fact::Reading(reading) => builder.push(reading),
-        Fact::Answer { answer, .. } => take_answer(answer, &mut builder),
-        Fact::Mark { .. } | Fact::Link { .. } => {}
-    })?;
+    let damage = observations.for_each(|fact| builder.take(&fact))?;
     files::remark_damage(path, &damage);
     let (summary, course) = builder.finish_with_course();
     Ok(Captured {
@@ -90,50 +75,4 @@ fn summarised(path: &Path, mut builder: Builder) -> Result<Captured, CaptureErro
         started,
         course,
     })
-}
-
-/// Takes what a judgement needs of an answer without numbers.
-fn take_answer(answer: &Answer, builder: &mut Builder) {
-    match answer {
-        Answer::VehicleIdentificationNumber(number) => builder.push_vin(number),
-        Answer::Information(Information::CalibrationIdentifiers(identifiers)) => {
-            builder.push_calibrations(identifiers);
-        }
-        Answer::Supported { service: 1, masks } => {
-            for (block, mask) in masks {
-                builder.push_supported(*block, *mask);
-            }
-        }
-        Answer::Codes { list, codes } => {
-            let list = match list {
-                service::CodeList::Stored => CodeList::Stored,
-                service::CodeList::Pending => CodeList::Pending,
-                service::CodeList::Permanent => CodeList::Permanent,
-            };
-            for code in codes {
-                let code = code.code.to_string();
-                builder.push_code(CodeSeen { code, list });
-            }
-        }
-        Answer::FreezeFrame { pid, data, .. } => take_frozen(*pid, data, builder),
-        Answer::Snapshots { code, snapshots } if is_misfire(code.code) => {
-            builder.push_frozen_code(code.code);
-            for (pid, data) in snapshots.iter().flat_map(|snapshot| &snapshot.values) {
-                builder.push_frozen_value(*pid, data);
-            }
-        }
-        _ => {}
-    }
-}
-
-/// A value of the freeze frame, or in place of a value the code that it belongs to (PID 02).
-fn take_frozen(pid: Pid, data: &[u8], builder: &mut Builder) {
-    match (pid, data) {
-        (Pid(0x02), [high, low]) => {
-            if let Some(code) = TroubleCode::from_bytes([*high, *low]) {
-                builder.push_frozen_code(code);
-            }
-        }
-        _ => builder.push_frozen_value(pid, data),
-    }
 }

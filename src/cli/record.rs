@@ -15,7 +15,7 @@ use super::{
     output, terminal,
 };
 use crate::{
-    capture::{CaptureError, Decoder, Fact, Header, Kind, Row, Writer},
+    capture::{CaptureError, Decoder, Header, Kind, Row, Writer},
     link::{Device, Ending, LinkError, Progress, RecordError, Recorded, Session},
     series::Builder,
     trace,
@@ -209,11 +209,7 @@ impl Watcher {
 
     fn show(&mut self, row: &Row<'_>, progress: &Progress) {
         let builder = &mut self.builder;
-        self.decoder.row(row, |fact| {
-            if let Fact::Reading(reading) = fact {
-                builder.push(reading);
-            }
-        });
+        self.decoder.row(row, |fact| builder.take(&fact));
         if row.kind == Kind::Link && self.is_news(row) {
             let text = format!("{:.0} s: {}", row.t_us as f64 / 1e6, row.response);
             self.bar.suspend(|| output::remark(&text));

@@ -11,6 +11,7 @@ mod doubt;
 pub mod estimate;
 mod facts;
 mod grid;
+mod intake;
 mod item;
 pub mod label;
 mod labeller;

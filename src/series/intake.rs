@@ -1,0 +1,72 @@
+//! What a capture says, taken in fact by fact: the one way from a recording, live or read back, into the series.
+
+use pintle_protocol::{
+    Pid,
+    dtc::TroubleCode,
+    service::{self, Answer, Information},
+};
+
+use super::{
+    builder::Builder,
+    misfire_frame::is_misfire,
+    summary::{CodeList, CodeSeen},
+};
+use crate::capture::Fact;
+
+impl Builder {
+    /// Takes whatever a capture says; remarks and states of the link say nothing about the engine.
+    #[inline]
+    pub fn take(&mut self, fact: &Fact<'_>) {
+        match fact {
+            Fact::Reading(reading) => self.push(*reading),
+            Fact::Answer { answer, .. } => self.take_answer(answer),
+            Fact::Mark { .. } | Fact::Link { .. } => {}
+        }
+    }
+
+    /// Takes what a judgement needs of an answer without numbers.
+    fn take_answer(&mut self, answer: &Answer) {
+        match answer {
+            Answer::VehicleIdentificationNumber(number) => self.push_vin(number),
+            Answer::Information(Information::CalibrationIdentifiers(identifiers)) => {
+                self.push_calibrations(identifiers);
+            }
+            Answer::Supported { service: 1, masks } => {
+                for (block, mask) in masks {
+                    self.push_supported(*block, *mask);
+                }
+            }
+            Answer::Codes { list, codes } => {
+                let list = match list {
+                    service::CodeList::Stored => CodeList::Stored,
+                    service::CodeList::Pending => CodeList::Pending,
+                    service::CodeList::Permanent => CodeList::Permanent,
+                };
+                for code in codes {
+                    let code = code.code.to_string();
+                    self.push_code(CodeSeen { code, list });
+                }
+            }
+            Answer::FreezeFrame { pid, data, .. } => self.take_frozen(*pid, data),
+            Answer::Snapshots { code, snapshots } if is_misfire(code.code) => {
+                self.push_frozen_code(code.code);
+                for (pid, data) in snapshots.iter().flat_map(|snapshot| &snapshot.values) {
+                    self.push_frozen_value(*pid, data);
+                }
+            }
+            _ => {}
+        }
+    }
+
+    /// A value of the freeze frame, or in place of a value the code that it belongs to (PID 02).
+    fn take_frozen(&mut self, pid: Pid, data: &[u8]) {
+        match (pid, data) {
+            (Pid(0x02), [high, low]) => {
+                if let Some(code) = TroubleCode::from_bytes([*high, *low]) {
+                    self.push_frozen_code(code);
+                }
+            }
+            _ => self.push_frozen_value(pid, data),
+        }
+    }
+}
