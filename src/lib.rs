@@ -27,6 +27,7 @@ pub mod export;
 pub mod import;
 pub mod job;
 pub mod link;
+pub mod live;
 pub mod observation;
 pub mod quantity;
 pub mod report;

@@ -36,7 +36,7 @@ impl Tagged {
 }
 
 /// What a block holds, in its order.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Batch {
     /// The block's bytes.
     pub text: Vec<u8>,

@@ -285,6 +285,7 @@ fn hand_on_note(note: &Note, of_engine: bool, take: &mut impl FnMut(Fact<'_>)) {
 }
 
 /// Turns rows into facts one by one, as they come from the car.
+#[derive(Debug, Clone)]
 pub struct Decoder {
     engine: EngineController,
     batch: Batch,

@@ -4,9 +4,10 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{connect, failure::Failure, serve};
+use super::{connect, diagnose::standard_tables, failure::Failure, serve, terminal};
 use crate::{
     clock::Clock,
+    live::{self, ReplayError, Theme},
     simulator::{
         TracePlayer,
         endpoint::{self, Endpoint},
@@ -28,15 +29,53 @@ pub struct Arguments {
     #[arg(value_name = "FILE")]
     file: PathBuf,
     /// Open a virtual adapter that answers as in the trace.
-    #[arg(long, required = true)]
+    #[arg(long)]
     serve: bool,
     /// Open it on a TCP port instead of a pseudo-terminal; without an address, on a free one of this computer.
     #[arg(long, value_name = "HOST:PORT", num_args = 0..=1, requires = "serve")]
     tcp: Option<Option<String>>,
+    /// Seconds of the recording in a second.
+    #[arg(long, value_name = "TIMES", default_value_t = 1.0)]
+    speed: f64,
 }
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    match arguments.serve {
+        true => serve_trace(arguments),
+        false => show(arguments),
+    }
+}
+
+/// The screen on a capture.
+fn show(arguments: &Arguments) -> Result<(), Failure> {
+    let theme = Theme {
+        colour: terminal::letters(),
+    };
+    let shown = live::replay(
+        &arguments.file,
+        arguments.speed,
+        None,
+        standard_tables()?,
+        theme,
+    );
+    shown.map_err(|error| match error {
+        ReplayError::Capture(_) if trace::read(&arguments.file).is_ok() => Failure::usage(format!(
+            "{}: a trace has no screen; play it as an adapter with --serve",
+            arguments.file.display()
+        )),
+        ReplayError::Capture(error) => {
+            Failure::new(arguments.file.display(), &error, error.next_step())
+        }
+        ReplayError::Terminal(_) => Failure::new(
+            "terminal",
+            &error,
+            "run it in a terminal window, or use `pintle diagnose` and `pintle inspect`",
+        ),
+    })
+}
+
+fn serve_trace(arguments: &Arguments) -> Result<(), Failure> {
     let failure =
         |error: TraceError| Failure::new(arguments.file.display(), &error, error.next_step());
     let entries = trace::read(&arguments.file).map_err(failure)?;

@@ -154,6 +154,14 @@ impl Builder {
         course.map_or(&[], |course| &course.seconds)
     }
 
+    /// The same, handed over: whoever takes them as they come keeps the memory from growing with the recording.
+    pub fn drain_course(&mut self) -> impl Iterator<Item = Second> {
+        let course = self.tally.course.as_mut();
+        course
+            .into_iter()
+            .flat_map(|course| course.seconds.drain(..))
+    }
+
     /// How the engine runs now, by the latest readings as long as they may be believed.
     pub fn running(&self) -> Running {
         Running::by(|quantity| self.timeline.latest(quantity))

@@ -1,0 +1,142 @@
+//! Which key does what: one table for the loop, the line at the bottom and the explanation.
+
+use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+
+/// What a key asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Action {
+    /// Write a mark, and begin to type what it is about.
+    Mark,
+    /// Show or hide the explanation.
+    Help,
+    /// End in order.
+    Leave,
+    /// Let the shell have the terminal.
+    Suspend,
+    /// Stand still, or go on.
+    Pause,
+    /// Go this far, seconds.
+    Go(i64),
+    /// To the mark before or after.
+    PreviousMark,
+    /// To the mark after.
+    NextMark,
+    /// To the beginning.
+    Begin,
+    /// To the end.
+    End,
+    /// Twice as fast.
+    Faster,
+    /// Half as fast.
+    Slower,
+    /// Leave the guided step out.
+    Skip,
+    /// Do the guided step again.
+    Repeat,
+    /// To the guided step before.
+    Back,
+}
+
+/// Where a key means something.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Place {
+    /// At a car and in a replay.
+    Everywhere,
+    /// At a car.
+    Car,
+    /// In a replay.
+    Replay,
+    /// In a guided run.
+    Guide,
+}
+
+/// A key and its meaning.
+#[derive(Debug, Clone, Copy)]
+pub struct Binding {
+    code: KeyCode,
+    /// The key as it is shown; empty for a second key to the same end.
+    pub shown: &'static str,
+    /// What it asks for.
+    pub action: Action,
+    /// Where.
+    pub place: Place,
+    /// In a word or two.
+    pub word: &'static str,
+    /// In a sentence.
+    pub sentence: &'static str,
+}
+
+const fn key(
+    code: KeyCode,
+    shown: &'static str,
+    place: Place,
+    action: Action,
+    word: &'static str,
+    sentence: &'static str,
+) -> Binding {
+    Binding {
+        code,
+        shown,
+        action,
+        place,
+        word,
+        sentence,
+    }
+}
+
+use KeyCode::{Char, Down, End, Home, Left, PageDown, PageUp, Right, Up};
+use Place::{Car, Everywhere, Guide, Replay};
+
+/// Every key.
+#[rustfmt::skip]
+pub const KEYS: [Binding; 21] = [
+    key(Char('m'), "m", Car, Action::Mark, "mark", "Write a mark now; then type what it is about, or press Enter."),
+    key(Char(' '), "space", Replay, Action::Pause, "pause", "Stand still, or go on."),
+    key(Left, "← →", Replay, Action::Go(-10), "10 s", "Ten seconds back or on."),
+    key(Right, "", Replay, Action::Go(10), "", ""),
+    key(PageUp, "PgUp PgDn", Replay, Action::Go(-60), "1 min", "A minute back or on."),
+    key(PageDown, "", Replay, Action::Go(60), "", ""),
+    key(Char(','), ", .", Replay, Action::Go(-1), "1 s", "One second back or on, standing still."),
+    key(Char('.'), "", Replay, Action::Go(1), "", ""),
+    key(Char('<'), "< >", Replay, Action::PreviousMark, "marks", "To the mark before or after."),
+    key(Char('>'), "", Replay, Action::NextMark, "", ""),
+    key(Home, "Home End", Replay, Action::Begin, "ends", "To the beginning or the end."),
+    key(End, "", Replay, Action::End, "", ""),
+    key(Char('+'), "+ −", Replay, Action::Faster, "speed", "Twice or half as fast."),
+    key(Char('-'), "", Replay, Action::Slower, "", ""),
+    key(Up, "", Replay, Action::Faster, "", ""),
+    key(Down, "", Replay, Action::Slower, "", ""),
+    key(Char('n'), "n", Guide, Action::Skip, "next step", "Leave this step of the guided run out."),
+    key(Char('a'), "a", Guide, Action::Repeat, "again", "Do this step of the guided run again from its beginning."),
+    key(Char('b'), "b", Guide, Action::Back, "back", "To the step before."),
+    key(Char('?'), "?", Everywhere, Action::Help, "explain", "Show or hide this page."),
+    key(Char('q'), "q", Everywhere, Action::Leave, "end", "End; a recording is complete and safe on the disk then."),
+];
+
+/// Keys that mean something here, each way once.
+pub fn keys_of(places: &[Place]) -> impl Iterator<Item = &'static Binding> {
+    let shown = |binding: &&Binding| {
+        !binding.shown.is_empty()
+            && (binding.place == Everywhere || places.contains(&binding.place))
+    };
+    KEYS.iter().filter(shown)
+}
+
+/// What a key event asks for here.
+pub fn action_of(event: &KeyEvent, places: &[Place]) -> Option<Action> {
+    if event.kind == KeyEventKind::Release {
+        return None;
+    }
+    if event.modifiers.contains(KeyModifiers::CONTROL) {
+        return match event.code {
+            Char('c' | 'd') => Some(Action::Leave),
+            Char('z') => Some(Action::Suspend),
+            _ => None,
+        };
+    }
+    let meant = |binding: &&Binding| {
+        binding.code == event.code
+            && (binding.place == Everywhere || places.contains(&binding.place))
+    };
+    KEYS.iter().find(meant).map(|binding| binding.action)
+}

@@ -1,0 +1,82 @@
+//! All that a frame shows, put together anew for each.
+
+use super::{judge::Judgement, key::Place, model::Model};
+
+/// What stands on the screen.
+#[derive(Debug, Clone, Copy)]
+pub struct Scene<'a> {
+    /// The vehicle's label, or what else the data are called.
+    pub title: &'a str,
+    /// What is recorded so far; nothing before the car answers.
+    pub model: Option<&'a Model>,
+    /// What that is judged to say.
+    pub judgement: &'a Judgement,
+    /// Where the data come from, and how that is.
+    pub source: &'a Source,
+    /// Where they are written.
+    pub file: Option<&'a File>,
+    /// Which keys mean something.
+    pub places: &'a [Place],
+    /// A mark's text while it is typed.
+    pub typing: Option<&'a str>,
+    /// Whether the keys are explained in place of the rest.
+    pub help: bool,
+}
+
+/// Where the data come from.
+#[derive(Debug, Clone, PartialEq)]
+#[expect(dead_code, reason = "the screen at the car comes next")]
+pub enum Source {
+    /// There is no car yet; what is being tried.
+    Seeking {
+        /// What is being tried.
+        stage: String,
+    },
+    /// Connecting failed, and is tried again.
+    Refused {
+        /// What happened.
+        words: String,
+        /// What the person can do.
+        next_step: String,
+    },
+    /// A car that answers.
+    Car {
+        /// Answers a second, lately.
+        answers_per_s: f64,
+    },
+    /// A car, but the link is in trouble; what, and what to do.
+    Troubled {
+        /// The same in words.
+        words: String,
+    },
+    /// A recording.
+    Recording(Playback),
+}
+
+/// Where a replay stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Playback {
+    /// Time shown, µs since the recording started.
+    pub at_us: u64,
+    /// Length, µs; `None` until the capture was read to its end.
+    pub length_us: Option<u64>,
+    /// Seconds of the recording in a second.
+    pub speed: f64,
+    /// Whether it stands still.
+    pub paused: bool,
+    /// Times of the marks, µs.
+    pub marks_us: Vec<u64>,
+    /// Whether the place asked for is still being read for.
+    pub seeking: bool,
+}
+
+/// The capture being written.
+#[derive(Debug, Clone, PartialEq)]
+pub struct File {
+    /// Its name without the folder.
+    pub name: String,
+    /// Its size so far, bytes.
+    pub bytes: u64,
+    /// Seconds since it was last brought safely to the disk.
+    pub flushed_s_ago: f64,
+}

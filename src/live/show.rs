@@ -1,0 +1,160 @@
+//! What watching a car and replaying a capture have in common: the data, their judgement, what is typed and explained.
+
+use crossterm::event::{Event, KeyCode, KeyEventKind};
+
+use super::{
+    judge::{Judge, Judgement},
+    key::{Action, Place, action_of},
+    model::Model,
+    scene::{File, Scene, Source},
+};
+use crate::{diagnose::Tables, vehicle::Vehicle};
+
+/// A mark's text is never longer, letters.
+const LONGEST_MARK: usize = 200;
+
+/// What a key or a paste amounts to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Wish {
+    /// Something for the loop to do.
+    Do(Action),
+    /// A text to write as a mark.
+    Write(String),
+}
+
+/// The state behind the screen.
+#[derive(Debug)]
+pub struct Show {
+    title: String,
+    /// What is recorded so far.
+    pub model: Option<Model>,
+    /// Where it comes from.
+    pub source: Source,
+    /// Where it is written.
+    pub file: Option<File>,
+    places: Vec<Place>,
+    judge: Judge,
+    judgement: Judgement,
+    /// Version of the model that is judged or being judged.
+    judged: Option<u64>,
+    typing: Option<String>,
+    marks: u32,
+    help: bool,
+}
+
+impl Show {
+    /// Nothing recorded yet.
+    pub fn new(vehicle: Vehicle, tables: Tables, source: Source, places: Vec<Place>) -> Self {
+        let title = vehicle.label.clone().unwrap_or_else(|| "car".to_owned());
+        Self {
+            title,
+            model: None,
+            source,
+            file: None,
+            places,
+            judge: Judge::new(vehicle, tables),
+            judgement: Judgement::default(),
+            judged: None,
+            typing: None,
+            marks: 0,
+            help: false,
+        }
+    }
+
+    /// Takes what the terminal reports; a wish is for the loop to fulfil.
+    pub fn on_event(&mut self, event: &Event) -> Option<Wish> {
+        match event {
+            Event::Key(key) if key.kind == KeyEventKind::Release => None,
+            Event::Key(key) if self.typing.is_some() => match action_of(key, &[]) {
+                // of the keys with Control, which type nothing
+                Some(action @ (Action::Leave | Action::Suspend))
+                    if !matches!(key.code, KeyCode::Char('q')) =>
+                {
+                    Some(Wish::Do(action))
+                }
+                _ => self.type_key(key.code),
+            },
+            Event::Key(key) => match action_of(key, &self.places)? {
+                Action::Help => {
+                    self.help = !self.help;
+                    None
+                }
+                Action::Mark => Some(self.mark()),
+                action => Some(Wish::Do(action)),
+            },
+            Event::Paste(text) => {
+                for letter in text.chars() {
+                    self.type_letter(letter);
+                }
+                None
+            }
+            _ => None,
+        }
+    }
+
+    /// A mark is written at once, so that its time is right; what it is about may follow.
+    fn mark(&mut self) -> Wish {
+        self.marks += 1;
+        self.typing = Some(String::new());
+        Wish::Write(format!("mark {}", self.marks))
+    }
+
+    fn type_key(&mut self, code: KeyCode) -> Option<Wish> {
+        match code {
+            KeyCode::Char(letter) => self.type_letter(letter),
+            KeyCode::Backspace => {
+                self.typing.as_mut()?.pop();
+            }
+            KeyCode::Esc => self.typing = None,
+            KeyCode::Enter => {
+                let text = self.typing.take()?;
+                let text = text.trim();
+                return (!text.is_empty())
+                    .then(|| Wish::Write(format!("mark {}: {text}", self.marks)));
+            }
+            _ => {}
+        }
+        None
+    }
+
+    fn type_letter(&mut self, letter: char) {
+        if let Some(text) = &mut self.typing
+            && !letter.is_control()
+            && text.chars().count() < LONGEST_MARK
+        {
+            text.push(letter);
+        }
+    }
+
+    /// Takes a judgement that is made, and has the next one made if there is news; whether there is something new to
+    /// draw.
+    pub fn judge(&mut self) -> bool {
+        let made = self.judge.made();
+        let is_new = made.is_some();
+        if let Some(judgement) = made {
+            self.judgement = judgement;
+        }
+        if let Some(model) = &self.model
+            && self.judge.is_free()
+            && self.judged != Some(model.version())
+        {
+            self.judged = Some(model.version());
+            self.judge.give(model.summary());
+        }
+        is_new
+    }
+
+    /// What to draw.
+    pub fn scene(&self) -> Scene<'_> {
+        Scene {
+            title: &self.title,
+            model: self.model.as_ref(),
+            judgement: &self.judgement,
+            source: &self.source,
+            file: self.file.as_ref(),
+            places: &self.places,
+            typing: self.typing.as_deref(),
+            help: self.help,
+        }
+    }
+}

@@ -1,0 +1,105 @@
+//! The terminal: taken over for the screen, and given back in order on every way out.
+
+use std::{
+    io::{self, Stdout, Write, stdout},
+    panic,
+    sync::Once,
+};
+
+use crossterm::{
+    cursor, event, execute,
+    terminal::{self, EnterAlternateScreen, LeaveAlternateScreen},
+};
+use ratatui::{Frame, Terminal, backend::CrosstermBackend};
+
+/// The terminal while the screen is on it; dropping it gives the terminal back.
+pub struct Screen {
+    terminal: Terminal<CrosstermBackend<Stdout>>,
+}
+
+impl Screen {
+    /// Takes the terminal over.
+    ///
+    /// # Errors
+    /// When it is no terminal, or is gone.
+    pub fn open() -> io::Result<Self> {
+        give_back_when_panicking();
+        take_over()?;
+        let terminal = Terminal::new(CrosstermBackend::new(stdout()));
+        match terminal {
+            Ok(terminal) => Ok(Self { terminal }),
+            Err(error) => {
+                give_back();
+                Err(error)
+            }
+        }
+    }
+
+    /// Draws a frame; only what has changed goes to the terminal.
+    ///
+    /// # Errors
+    /// When the terminal is gone.
+    pub fn draw(&mut self, view: impl FnOnce(&mut Frame<'_>)) -> io::Result<()> {
+        self.terminal.draw(view).map(|_| ())
+    }
+
+    /// Takes the terminal over again, whatever became of it meanwhile; the next frame is drawn whole.
+    ///
+    /// # Errors
+    /// When the terminal is gone.
+    pub fn renew(&mut self) -> io::Result<()> {
+        take_over()?;
+        self.terminal.clear()
+    }
+
+    /// Gives the terminal back and lets the shell have it until it calls this program to the front again.
+    ///
+    /// # Errors
+    /// When the terminal is gone.
+    #[cfg(unix)]
+    pub fn suspend(&mut self) -> io::Result<()> {
+        give_back();
+        rustix::process::kill_process(rustix::process::getpid(), rustix::process::Signal::TSTP)?;
+        self.renew()
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        give_back();
+    }
+}
+
+fn take_over() -> io::Result<()> {
+    terminal::enable_raw_mode()?;
+    execute!(
+        stdout(),
+        EnterAlternateScreen,
+        event::EnableBracketedPaste,
+        cursor::Hide
+    )
+}
+
+/// Gives the terminal back. What fails here cannot be told anywhere.
+fn give_back() {
+    let _ = execute!(
+        stdout(),
+        event::DisableBracketedPaste,
+        LeaveAlternateScreen,
+        cursor::Show
+    );
+    let _ = terminal::disable_raw_mode();
+    let _ = stdout().flush();
+}
+
+/// A panic's words must reach the terminal that the person sees.
+fn give_back_when_panicking() {
+    static ONCE: Once = Once::new();
+    ONCE.call_once(|| {
+        let before = panic::take_hook();
+        panic::set_hook(Box::new(move |info| {
+            give_back();
+            before(info);
+        }));
+    });
+}

@@ -1,0 +1,142 @@
+//! Where the engine was driven so far, engine speed by load: each box fills as seconds that count accumulate.
+
+use ratatui::{
+    buffer::Buffer,
+    layout::Rect,
+    style::Style,
+    text::{Line, Span},
+};
+
+use super::pieces::{heading, line};
+use crate::{
+    live::{scene::Scene, theme::Theme},
+    series::{cell::Cell, summary::CellSummary},
+};
+
+/// How full a box looks, by seconds that count.
+const FILLS: [(f64, char); 5] = [
+    (60.0, '█'),
+    (30.0, '▓'),
+    (15.0, '▒'),
+    (5.0, '░'),
+    (0.5, '·'),
+];
+/// Letters a box is wide.
+const BOX: u16 = 3;
+/// Letters for the loads on the left.
+const AXIS: u16 = 5;
+/// Rows of load that the series know.
+const LOADS: u8 = 10;
+/// Columns of engine speed that are always shown: up to 4000 rpm.
+const LEAST_COLUMNS: u8 = 8;
+
+/// Draws the panel.
+pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
+    let explained = "seconds that count: · ░5 ▒15 ▓30 █60";
+    let area = heading(buffer, area, "Driven", explained, theme);
+    if area.height < 3 {
+        return;
+    }
+    let cells = &scene.judgement.summary.cells;
+    let grid = Grid::of(area, cells, now(scene));
+    for row in 0..grid.rows {
+        line(buffer, area, row, &grid.line(row, theme));
+    }
+    line(buffer, area, grid.rows, &grid.axis(theme));
+}
+
+/// The box that the engine runs in now.
+fn now(scene: &Scene<'_>) -> Option<Cell> {
+    scene.model?.history().latest()?.cell
+}
+
+/// The boxes as they fit into an area: one or two classes of load a row.
+struct Grid {
+    rows: u16,
+    /// Classes of load in a row.
+    together: u8,
+    columns: u8,
+    /// Seconds by row from the top and column.
+    seconds: Vec<Vec<f64>>,
+    now: Option<(u16, u8)>,
+}
+
+impl Grid {
+    fn of(area: Rect, cells: &[CellSummary], now: Option<Cell>) -> Self {
+        let together = if area.height > u16::from(LOADS) { 1 } else { 2 };
+        let rows = u16::from(LOADS.div_ceil(together)).min(area.height - 1);
+        let room = (area.width.saturating_sub(AXIS) / BOX) as u8;
+        let used = cells
+            .iter()
+            .map(|cell| cell.cell.speed + 1)
+            .max()
+            .unwrap_or(0);
+        let columns = used.max(LEAST_COLUMNS).min(room);
+        let mut grid = Self {
+            rows,
+            together,
+            columns,
+            seconds: vec![vec![0.0; usize::from(columns)]; usize::from(rows)],
+            now: None,
+        };
+        grid.now = now.and_then(|cell| grid.place(cell));
+        for cell in cells.iter().filter(|cell| cell.bank == 1) {
+            let place = grid.place(cell.cell);
+            let seconds = place.and_then(|(row, column)| {
+                grid.seconds
+                    .get_mut(usize::from(row))?
+                    .get_mut(usize::from(column))
+            });
+            if let Some(seconds) = seconds {
+                *seconds += cell.seconds;
+            }
+        }
+        grid
+    }
+
+    /// Row from the top and column of a box.
+    fn place(&self, cell: Cell) -> Option<(u16, u8)> {
+        let row = self
+            .rows
+            .checked_sub(1 + u16::from(cell.load / self.together))?;
+        (cell.speed < self.columns).then_some((row, cell.speed))
+    }
+
+    fn line(&self, row: u16, theme: Theme) -> Line<'static> {
+        let load = (self.rows - row) * u16::from(self.together) * 10;
+        let mut spans = vec![Span::styled(format!("{load:>3}% "), theme.quiet())];
+        let seconds = self.seconds.get(usize::from(row)).into_iter().flatten();
+        for (column, seconds) in (0..).zip(seconds) {
+            let here = self.now == Some((row, column));
+            spans.push(square(*seconds, here, theme));
+        }
+        Line::from(spans)
+    }
+
+    fn axis(&self, theme: Theme) -> Line<'static> {
+        let mut text = " ".repeat(usize::from(AXIS));
+        for column in 0..self.columns {
+            let label = match column % 2 {
+                0 => format!("{:<6.1}", f64::from(column) * 0.5),
+                _ => continue,
+            };
+            text.push_str(&label);
+        }
+        text.truncate(usize::from(AXIS + BOX * u16::from(self.columns)));
+        text.push_str(" ×1000 rpm");
+        Line::styled(text, theme.quiet())
+    }
+}
+
+fn square(seconds: f64, here: bool, theme: Theme) -> Span<'static> {
+    let fill = FILLS.iter().find(|(from, _)| seconds >= *from);
+    let fill = fill.map_or(' ', |(_, sign)| *sign);
+    let middle = if here { '◆' } else { fill };
+    let text: String = [fill, middle, fill].iter().collect();
+    let style: Style = if here {
+        theme.stands_out()
+    } else {
+        theme.counts()
+    };
+    Span::styled(text, style)
+}

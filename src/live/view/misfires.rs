@@ -1,0 +1,107 @@
+//! Misfires of each cylinder in 1000 revolutions, with what the count leaves open.
+
+use ratatui::{
+    buffer::Buffer,
+    layout::Rect,
+    text::{Line, Span},
+};
+
+use super::pieces::{bar, heading, line, paragraph};
+use crate::{
+    diagnose::{
+        diagnosis::{Counted, CylinderRate, MisfireSource, Misfires},
+        thousands,
+    },
+    live::{scene::Scene, theme::Theme},
+};
+
+/// The bars' range is never less than this, so that a single misfire is no full bar; per 1000 revolutions.
+const LEAST_REACH: f64 = 2.0;
+
+/// Draws the panel.
+pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
+    let misfires = &scene.judgement.diagnosis.misfires;
+    let explained = misfires.revolutions.map_or(String::new(), |turned| {
+        format!("per 1000 of {} rev", thousands(turned))
+    });
+    let area = heading(buffer, area, "Misfires", &explained, theme);
+    match misfires.source {
+        MisfireSource::Counters => counted(buffer, area, misfires, theme),
+        MisfireSource::Codes => {
+            let named: Vec<String> = misfires
+                .cylinders
+                .iter()
+                .map(|cylinder| cylinder.cylinder.to_string())
+                .collect();
+            let words = format!(
+                "Codes name cylinder {}; this car does not count them.",
+                named.join(", ")
+            );
+            paragraph(buffer, area, 0, &words, theme.strong());
+        }
+        MisfireSource::Nothing => {
+            let words = "No counter read yet. A car that has none leaves the cylinder open.";
+            paragraph(buffer, area, 0, words, theme.quiet());
+        }
+    }
+}
+
+fn counted(buffer: &mut Buffer, area: Rect, misfires: &Misfires, theme: Theme) {
+    let counted: Vec<(&CylinderRate, Counted)> = misfires
+        .cylinders
+        .iter()
+        .filter_map(|cylinder| Some((cylinder, cylinder.counted?)))
+        .collect();
+    let rates = counted.iter().map(|(_, counted)| counted.per_1000_rev);
+    let reach = rates.fold(LEAST_REACH, f64::max);
+    let standing_out = misfires.standing_out.map(|found| found.cylinder);
+    // two columns where one is not high enough
+    let columns = if counted.len() > usize::from(area.height) {
+        2
+    } else {
+        1
+    };
+    let rows = counted.len().div_ceil(columns).max(1);
+    let width = area.width / columns as u16;
+    for (index, (cylinder, counted)) in counted.iter().enumerate() {
+        let place = Rect {
+            x: area.x + width * (index / rows) as u16,
+            width: width.saturating_sub(u16::from(columns > 1)),
+            ..area
+        };
+        let out = standing_out == Some(cylinder.cylinder);
+        let drawn = row(cylinder.cylinder, counted, reach, place.width, out, theme);
+        line(buffer, place, (index % rows) as u16, &drawn);
+    }
+}
+
+/// Cylinder, bar, rate, interval; an arrow at the one that stands out.
+fn row(
+    cylinder: u8,
+    counted: &Counted,
+    reach: f64,
+    width: u16,
+    stands_out: bool,
+    theme: Theme,
+) -> Line<'static> {
+    let interval = format!(" {:.1}–{:.1}", counted.low, counted.high);
+    let rate = format!("{:>6.2}", counted.per_1000_rev);
+    let bar_width = width.saturating_sub(4 + 6 + 11).clamp(2, 24);
+    let drawn = bar(counted.per_1000_rev / reach, bar_width);
+    let (sign, style) = match stands_out {
+        true => ("▶", theme.stands_out()),
+        false => (" ", theme.counts()),
+    };
+    let number = if stands_out {
+        theme.stands_out()
+    } else {
+        theme.strong()
+    };
+    let bar_width = usize::from(bar_width);
+    Line::from(vec![
+        Span::styled(format!("{sign}{cylinder:>2} "), number),
+        Span::styled(format!("{drawn:<bar_width$}"), style),
+        Span::styled(rate, number),
+        Span::styled(interval, theme.quiet()),
+    ])
+}

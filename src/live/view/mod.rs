@@ -1,0 +1,98 @@
+//! The screen, one panel a file. On 80 × 24:
+//!
+//! ```text
+//! van 3   recording idle.capture.csv, 412 kB, on disk 1 s ago      46 answers/s   0:12:31
+//! COUNTS  warm idle      780 rpm   load 24 %   0 km/h   coolant 92 °C
+//! trouble and cautions, else empty
+//! corrections: a strip a bank, zero line, last minutes       │ misfires by cylinder
+//! where it was driven: engine speed × load                   │ what it looks like, next
+//! marks and link events
+//! keys
+//! ```
+//!
+//! Larger terminals give the strips, the grid and the words more room; nothing moves to another place.
+
+use ratatui::{
+    Frame,
+    layout::{Constraint, Layout, Rect},
+};
+
+use super::{scene::Scene, theme::Theme};
+
+mod causes;
+mod corrections;
+mod coverage;
+mod help;
+mod journal;
+mod keys;
+mod misfires;
+mod pieces;
+mod status;
+mod strip;
+mod words;
+
+/// Narrower or lower than this, only the lines fit that matter most.
+const LEAST: (u16, u16) = (60, 16);
+
+/// Draws the whole screen.
+pub fn draw(frame: &mut Frame<'_>, scene: &Scene<'_>, theme: Theme) {
+    let area = frame.area();
+    let buffer = frame.buffer_mut();
+    let [head, body, foot] = Layout::vertical([
+        Constraint::Length(3),
+        Constraint::Min(0),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    status::draw(buffer, head, scene, theme);
+    keys::draw(buffer, foot, scene, theme);
+    if scene.help {
+        return help::draw(buffer, body, scene, theme);
+    }
+    if area.width < LEAST.0 || area.height < LEAST.1 {
+        return corrections::draw(buffer, body, scene, theme);
+    }
+    let places = Places::in_body(body, scene.judgement.diagnosis.banks.max(1));
+    corrections::draw(buffer, places.corrections, scene, theme);
+    misfires::draw(buffer, places.misfires, scene, theme);
+    coverage::draw(buffer, places.coverage, scene, theme);
+    causes::draw(buffer, places.causes, scene, theme);
+    journal::draw(buffer, places.journal, scene, theme);
+}
+
+/// Where the panels are.
+struct Places {
+    corrections: Rect,
+    misfires: Rect,
+    coverage: Rect,
+    causes: Rect,
+    journal: Rect,
+}
+
+impl Places {
+    fn in_body(body: Rect, banks: usize) -> Self {
+        // the grid needs its ten rows of load, or five of twice the height; what is left is shared out
+        let grid = if body.height >= 32 { 12 } else { 7 };
+        let strips = 2 + 3 * (banks as u16).min(4);
+        let [upper, lower, journal] = Layout::vertical([
+            Constraint::Min(strips),
+            Constraint::Max(grid + body.height / 8),
+            Constraint::Max(3 + body.height / 8),
+        ])
+        .areas(body);
+        let halves = |area: Rect| -> [Rect; 2] {
+            Layout::horizontal([Constraint::Min(48), Constraint::Percentage(40)])
+                .spacing(2)
+                .areas(area)
+        };
+        let [corrections, misfires] = halves(upper);
+        let [coverage, causes] = halves(lower);
+        Self {
+            corrections,
+            misfires,
+            coverage,
+            causes,
+            journal,
+        }
+    }
+}

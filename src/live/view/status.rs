@@ -1,0 +1,152 @@
+//! The first lines: is it recording, is the link well, does what the engine does now count.
+
+use ratatui::{
+    buffer::Buffer,
+    layout::Rect,
+    text::{Line, Span},
+};
+
+use super::{
+    pieces::{bytes, line, time},
+    words::counting,
+};
+use crate::{
+    caution::Caution,
+    live::{
+        scene::{File, Playback, Scene, Source},
+        theme::Theme,
+    },
+    series::course::Running,
+};
+
+/// A second is the present for so long; afterwards nothing is known of the present.
+const PRESENT_S: u64 = 10;
+
+/// Draws the three lines.
+pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
+    first(buffer, area, scene, theme);
+    line(buffer, area, 1, &operation(scene, theme));
+    if let Some(words) = trouble(scene) {
+        let words = format!(" {words} ");
+        line(buffer, area, 2, &Line::styled(words, theme.trouble()));
+    }
+}
+
+/// Title and file on the left, link and time on the right.
+fn first(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
+    let mut left = vec![
+        Span::styled(scene.title.to_owned(), theme.strong()),
+        Span::raw("  "),
+    ];
+    left.extend(kept(scene, theme));
+    line(buffer, area, 0, &Line::from(left));
+    let right = Line::from(vec![
+        Span::raw("  "),
+        Span::raw(flow(scene.source)),
+        Span::raw("  "),
+        Span::styled(clock(scene), theme.strong()),
+    ]);
+    let width = (right.width() as u16).min(area.width);
+    let place = Rect {
+        x: area.x + area.width - width,
+        width,
+        ..area
+    };
+    line(buffer, place, 0, &right);
+}
+
+fn kept(scene: &Scene<'_>, theme: Theme) -> Vec<Span<'static>> {
+    match (scene.file, scene.source) {
+        (Some(file), _) => writing(file, theme),
+        (None, Source::Recording(_)) => vec![Span::raw("replay")],
+        (None, _) => vec![Span::styled("not recorded", theme.stands_out())],
+    }
+}
+
+fn writing(file: &File, theme: Theme) -> Vec<Span<'static>> {
+    vec![
+        Span::styled("● recording ", theme.counts().patch(theme.strong())),
+        Span::raw(format!("{} ", file.name)),
+        Span::styled(
+            format!(
+                "{}, on disk {:.0} s ago",
+                bytes(file.bytes),
+                file.flushed_s_ago
+            ),
+            theme.quiet(),
+        ),
+    ]
+}
+
+fn flow(source: &Source) -> String {
+    match source {
+        Source::Seeking { .. } => "no car yet".to_owned(),
+        Source::Refused { .. } => "no car".to_owned(),
+        Source::Car { answers_per_s } => format!("link well, {answers_per_s:.0} answers/s"),
+        Source::Troubled { .. } => "link in trouble".to_owned(),
+        Source::Recording(playback) => speed(playback),
+    }
+}
+
+fn speed(playback: &Playback) -> String {
+    match (playback.seeking, playback.paused) {
+        (true, _) => "reading".to_owned(),
+        (false, true) => "stands still".to_owned(),
+        (false, false) => format!("{}× speed", playback.speed),
+    }
+}
+
+fn clock(scene: &Scene<'_>) -> String {
+    let now = time(scene.model.map_or(0, |model| model.t_us()));
+    match scene.source {
+        Source::Recording(playback) => {
+            let length = playback.length_us.map_or("…".to_owned(), time);
+            format!("{} of {length}", time(playback.at_us))
+        }
+        _ => now,
+    }
+}
+
+/// Whether what the engine does counts, and the readings that tell.
+fn operation(scene: &Scene<'_>, theme: Theme) -> Line<'static> {
+    let Some(model) = scene.model else {
+        return Line::default();
+    };
+    let now_s = model.t_us() / 1_000_000;
+    let latest = model.history().latest();
+    let present = latest.filter(|second| second.second + PRESENT_S >= now_s);
+    let (counts, why) = present.map_or((false, "waiting for readings".to_owned()), counting);
+    let verdict = match counts {
+        true => Span::styled("COUNTS", theme.counts().patch(theme.strong())),
+        false => Span::styled("does not count:", theme.stands_out()),
+    };
+    Line::from(vec![
+        verdict,
+        Span::raw(format!(" {why}")),
+        Span::raw("   "),
+        Span::raw(readings(&model.running())),
+    ])
+}
+
+fn readings(running: &Running) -> String {
+    let shown = [
+        running.engine_rpm.map(|rpm| format!("{rpm:.0} rpm")),
+        running.load_pct.map(|load| format!("load {load:.0} %")),
+        running.speed_km_h.map(|speed| format!("{speed:.0} km/h")),
+        running.coolant_c.map(|coolant| format!("{coolant:.0} °C")),
+    ];
+    let shown: Vec<String> = shown.into_iter().flatten().collect();
+    shown.join("  ")
+}
+
+/// The one thing that the person should see to first.
+fn trouble(scene: &Scene<'_>) -> Option<String> {
+    match scene.source {
+        Source::Troubled { words } => return Some(words.clone()),
+        Source::Refused { words, next_step } => return Some(format!("{words}: {next_step}")),
+        Source::Seeking { stage } => return Some(stage.clone()),
+        Source::Car { .. } | Source::Recording(_) => {}
+    }
+    let heavy = scene.judgement.diagnosis.misfires.is_heavy();
+    heavy.then(|| Caution::Catalyst.words().to_owned())
+}
