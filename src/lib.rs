@@ -1,7 +1,7 @@
 //! Tells a dirty fuel injector from everything that looks like one, and proves that the cleaning worked.
 //!
 //! The rooms, from the front door down; each may use only those below it:
-//! [`cli`] → [`report`] → [`diagnose`], [`compare`],
+//! [`cli`] → [`report`], [`guide`] → [`diagnose`], [`compare`],
 //! [`mod@bench`] → [`export`] → [`series`], [`link`], [`import`], [`job`], [`simulator`] → [`capture`], [`trace`] →
 //! [`vehicle`], [`cause`], [`caution`], [`clock`], [`observation`], [`statistics`] and the package `pintle-protocol`.
 #![cfg_attr(
@@ -24,6 +24,7 @@ pub mod compare;
 pub mod diagnose;
 mod durable;
 pub mod export;
+pub mod guide;
 pub mod import;
 pub mod job;
 pub mod link;

@@ -20,6 +20,7 @@ mod clearing;
 mod demo;
 mod diagnosis;
 mod dialogues;
+mod guided;
 mod harness;
 mod import;
 mod job;

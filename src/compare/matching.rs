@@ -8,7 +8,7 @@ use super::{
 };
 
 /// A box must have been held for so long on both sides, s.
-const LEAST_S: f64 = 2.0;
+pub const LEAST_S: f64 = 2.0;
 /// Squared error of one second of a mean, as far as it averages out: between that of an idle and of a drive (see
 /// [`crate::series::estimate`]); only weighs trips of a side against each other.
 const ONE_SECOND: f64 = 0.005 * 0.005 * 500.0;
@@ -70,7 +70,7 @@ pub fn matched(sides: [&[Trip]; 2], spread: &Spread) -> Vec<Matched> {
     let pairs: Vec<(&SideBox, &SideBox)> = before
         .iter()
         .filter_map(|one| Some((one, after.iter().find(|two| two.at == one.at)?)))
-        .filter(|(one, two)| one.seconds.min(two.seconds) >= LEAST_S)
+        .filter(|(one, two)| lesser([one.seconds, two.seconds]).is_some())
         .collect();
     let here = Region::ALL.into_iter().filter_map(|region| {
         let own = pairs.iter().filter(|(one, _)| one.at.0 == region);
@@ -78,6 +78,12 @@ pub fn matched(sides: [&[Trip]; 2], spread: &Spread) -> Vec<Matched> {
         (!own.is_empty()).then(|| in_region(region, &own, sides))
     });
     here.collect()
+}
+
+/// Seconds that a box counts for, by the seconds on both sides; none when it was hardly held on one.
+pub fn lesser([one, two]: [f64; 2]) -> Option<f64> {
+    let lesser = one.min(two);
+    (lesser >= LEAST_S).then_some(lesser)
 }
 
 fn in_region(region: Region, pairs: &[(&SideBox, &SideBox)], sides: [&[Trip]; 2]) -> Matched {

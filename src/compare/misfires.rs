@@ -23,6 +23,8 @@ const WRONG: f64 = 0.05;
 const BETWEEN_TRIPS: f64 = 0.12;
 /// Fewer misfires in 1000 revolutions on both sides are what sound engines do (common practice).
 const SOUND_PER_1000_REV: f64 = 0.5;
+/// A rate that may still be so high, within the interval, is as good as a sound one.
+const MOST_SOUND_PER_1000_REV: f64 = 2.0 * SOUND_PER_1000_REV;
 /// The logarithm of a ratio need not be known better than this.
 const LEAST_ROOM: f64 = 0.3;
 /// A region counts from so many revolutions on both sides.
@@ -191,16 +193,26 @@ pub fn needed(change: &MisfireChange, cylinders: usize, limits: &Limits) -> Opti
     let errors = errors_of(1.0 - WRONG / cylinders.max(1) as f64);
     let wanted = (room.max(LEAST_ROOM) / errors).powi(2) - 2.0 * BETWEEN_TRIPS.powi(2);
     let more = (inside / wanted - 1.0) * revolutions.min(other);
-    let usual_rpm = match region {
+    (wanted > 0.0 && more > 0.0).then(|| Needed {
+        region: Some(region),
+        more_minutes: (2.0 * more / usual_rpm(region)).ceil() / 2.0,
+        more_trips: 0,
+    })
+}
+
+/// Seconds of a region in which a cylinder that never misfires turns often enough to be called sound.
+pub fn seconds_to_sound(region: Region) -> f64 {
+    let most = poisson::mean_interval(0.0, 1.0, 0.95).map_or(f64::INFINITY, |(_, high)| high);
+    let revolutions = 1000.0 * most / MOST_SOUND_PER_1000_REV;
+    60.0 * revolutions / usual_rpm(region)
+}
+
+fn usual_rpm(region: Region) -> f64 {
+    match region {
         Region::WarmIdle => 750.0,
         Region::RaisedIdle => 2500.0,
         Region::LightCruise | Region::Loaded => 2000.0,
-    };
-    (wanted > 0.0 && more > 0.0).then(|| Needed {
-        region: Some(region),
-        more_minutes: (2.0 * more / usual_rpm).ceil() / 2.0,
-        more_trips: 0,
-    })
+    }
 }
 
 /// The counters' dispersion on both sides, weighed by counts.
@@ -216,7 +228,7 @@ fn judged(change: &MisfireChange, most_per_1000_rev: f64, factor: f64) -> Verdic
     let high = change.high.unwrap_or(f64::INFINITY);
     let ratio = change.rate_ratio.unwrap_or(f64::INFINITY);
     let matters = change.before_per_1000_rev.max(change.after_per_1000_rev) >= SOUND_PER_1000_REV;
-    let sound = most_per_1000_rev < 2.0 * SOUND_PER_1000_REV;
+    let sound = most_per_1000_rev < MOST_SOUND_PER_1000_REV;
     match () {
         () if matters && high < 1.0 && ratio <= 1.0 / factor => Verdict::Better,
         () if matters && change.low > 1.0 && ratio >= factor => Verdict::Worse,

@@ -2,6 +2,7 @@
 //! itself, and what could deceive.
 
 pub mod comparison;
+pub mod coverage;
 mod deceptions;
 mod matching;
 mod misfires;
@@ -18,7 +19,9 @@ use std::collections::BTreeSet;
 use crate::series::summary::Summary;
 
 pub use comparison::{CellChange, Change, Comparison, Limits, MisfireChange, Needed, Verdict};
+pub use coverage::Coverage;
 pub use deceptions::deception::{Deception, Forbids};
+pub use needed::planned_seconds;
 pub use spread::Spread;
 
 use comparison::{BankChange, RegionChange, TrimChange};

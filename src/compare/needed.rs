@@ -1,12 +1,13 @@
 //! How many more minutes in which regions, or how many more trips, would settle what cannot be told.
 
-use crate::series::{region::Region, summary::Summary};
+use crate::series::{estimate::usual, region::Region, summary::Summary};
 
 use super::{
     CONFIDENCE, Statements,
     comparison::{Change, Comparison, Limits, Needed, Verdict},
     matching::Matched,
     misfires,
+    spread::Spread,
     trims::{Statement, errors_of, towards_zero},
 };
 
@@ -22,6 +23,18 @@ const IDLE_MINUTES: f64 = 12.0;
 const DRIVING_MINUTES: f64 = 5.0;
 /// Share of the interval that may be left to the wander between trips when minutes are to settle it.
 const LEFT: f64 = 0.95;
+
+/// How much wider the doubt inside a planned trip may make what trips differ by anyway: longer holding hardly helps then.
+const WIDER: f64 = 1.15;
+
+/// Seconds to plan for a region in one trip. They are enough for what the region is held for: its mean correction is
+/// then hardly less sure than trips let it be, and a cylinder that does not misfire can be called sound. Nothing in them
+/// depends on how a comparison looks so far: holding on until a verdict comes out would make wrong ones likelier.
+pub fn planned_seconds(region: Region, spread: &Spread) -> f64 {
+    let inside = (WIDER * WIDER - 1.0) * spread.region_variance();
+    let for_correction = usual(Some(region)) / inside;
+    for_correction.max(misfires::seconds_to_sound(region))
+}
 
 /// What would settle a verdict that cannot be told; empty when nothing within reason would.
 pub fn needed(

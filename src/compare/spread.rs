@@ -83,12 +83,16 @@ impl Spread {
         }
     }
 
+    /// Variance of one region's mean from trip to trip on different days, in squared logarithm, whatever the time spent.
+    pub fn region_variance(&self) -> f64 {
+        self.side.powi(2) + self.trip.powi(2) + self.region.powi(2)
+    }
+
     /// Standard deviation of one region's mean from trip to trip on different days, points, with the error inside a
     /// usual trip.
     pub fn region_points(&self) -> f64 {
         let inside = 0.0079;
-        100.0
-            * (self.side.powi(2) + self.trip.powi(2) + self.region.powi(2) + inside * inside).sqrt()
+        100.0 * (self.region_variance() + inside * inside).sqrt()
     }
 }
 

@@ -8,6 +8,8 @@
 //! At a stand all loads are one box a speed class: nobody chooses the load of an idle, and the work itself changes it,
 //! so that pairing by load would leave nothing to compare where dirt shows most.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use crate::series::{
     cell::Cell,
     estimate::slow_variance,
@@ -134,12 +136,27 @@ impl Trip {
     }
 }
 
+/// Seconds of every box that a capture visited, whatever the bank.
+pub fn box_seconds(summary: &Summary) -> BTreeMap<Box, f64> {
+    let banks: BTreeSet<u8> = summary.cells.iter().map(|cell| cell.bank).collect();
+    let mut all = BTreeMap::new();
+    for held in banks
+        .into_iter()
+        .flat_map(|bank| Trip::of_bank(summary, bank).held)
+    {
+        let seconds: &mut f64 = all.entry(held.at).or_default();
+        *seconds = seconds.max(held.seconds);
+    }
+    all
+}
+
 fn cells(summary: &Summary, bank: u8) -> impl Iterator<Item = (Box, &CellSummary)> {
     let own = summary.cells.iter().filter(move |cell| cell.bank == bank);
     own.filter_map(|cell| Some((box_of(cell.region?, cell.cell), cell)))
 }
 
-fn box_of(region: Region, cell: Cell) -> Box {
+/// The box of a cell in a region.
+pub fn box_of(region: Region, cell: Cell) -> Box {
     let load = match region {
         Region::WarmIdle | Region::RaisedIdle => 0,
         Region::LightCruise | Region::Loaded => cell.load,

@@ -27,12 +27,18 @@ pub struct Cell {
 impl Cell {
     /// The cell of a moment whose engine speed and load are known.
     pub fn of(moment: &Moment) -> Option<Self> {
-        let speed = moment.get(Quantity::EngineSpeed)? / COLUMN_RPM;
-        let load = moment.get(Quantity::Load)? / ROW_PCT;
-        Some(Self {
+        let engine_rpm = moment.get(Quantity::EngineSpeed)?;
+        let load_pct = moment.get(Quantity::Load)?;
+        Some(Self::at(engine_rpm, load_pct))
+    }
+
+    /// The cell of an engine speed, rpm, and a load, percent.
+    pub fn at(engine_rpm: f64, load_pct: f64) -> Self {
+        let (speed, load) = (engine_rpm / COLUMN_RPM, load_pct / ROW_PCT);
+        Self {
             speed: (speed.max(0.0) as u8).min(COLUMNS - 1),
             load: (load.max(0.0) as u8).min(ROWS - 1),
-        })
+        }
     }
 
     /// Engine speeds, rpm: from the lowest up to the highest; the last column has no highest.

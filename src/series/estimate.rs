@@ -49,7 +49,9 @@ pub fn slow_variance(seconds: f64) -> f64 {
     SLOW_VARIANCE / (1.0 + seconds / SLOW_S)
 }
 
-fn usual(region: Option<Region>) -> f64 {
+/// Usual variance of a region's mean inside one trip times the seconds it was taken over, in squared logarithm × s: the
+/// part that averages out with them.
+pub fn usual(region: Option<Region>) -> f64 {
     match region {
         Some(Region::WarmIdle | Region::RaisedIdle) | None => USUAL_IDLE,
         Some(Region::LightCruise | Region::Loaded) => USUAL_DRIVING,

@@ -28,7 +28,7 @@ pub mod relearn;
 pub mod summary;
 #[cfg(test)]
 mod tests;
-mod warm;
+pub mod warm;
 mod warnings;
 
 pub use crate::observation::{self, Observation};

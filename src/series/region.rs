@@ -56,15 +56,15 @@ impl Region {
 }
 
 /// Slower than this counts as standing, km/h.
-const STANDING_KMH: f64 = 2.0;
+pub const STANDING_KMH: f64 = 2.0;
 /// Faster than this counts as driving, km/h; what lies between is creeping and in no region.
-const DRIVING_KMH: f64 = 15.0;
+pub const DRIVING_KMH: f64 = 15.0;
 /// Highest engine speed of an idle, rpm.
-const IDLE_MOST_RPM: f64 = 1300.0;
+pub const IDLE_MOST_RPM: f64 = 1300.0;
 /// Engine speeds of a raised idle, rpm.
-const RAISED_RPM: std::ops::RangeInclusive<f64> = 1800.0..=3200.0;
+pub const RAISED_RPM: std::ops::RangeInclusive<f64> = 1800.0..=3200.0;
 /// From this load on the engine pulls, percent.
-const LOADED_PCT: f64 = 55.0;
+pub const LOADED_PCT: f64 = 55.0;
 
 /// The region of a moment, if it lies in one. A car whose speed is not known can only be told to idle or to pull.
 pub fn region_of(moment: &Moment) -> Option<Region> {

@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 use super::{moment::Moment, quantity::Quantity};
 
 /// Coolant below this is cold, °C.
-const WARM_C: f64 = 70.0;
+pub const WARM_C: f64 = 70.0;
 /// Coolant that is this hot when first seen needs no history, °C.
 const SURELY_WARM_C: f64 = 80.0;
 /// A rise of this much within the history is climbing, °C.
@@ -28,7 +28,7 @@ const STUCK_S: u64 = 600;
 /// A coolant asked for more rarely than it is believed still decides for so many seconds.
 const REMEMBERED_S: u64 = 120;
 /// Without a credible coolant an engine is warm after so many seconds of running.
-const WARM_BY_TIME_S: f64 = 600.0;
+pub const WARM_BY_TIME_S: f64 = 600.0;
 
 /// Follows the warming up of one engine.
 #[derive(Debug, Clone, Default)]

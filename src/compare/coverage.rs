@@ -1,0 +1,140 @@
+//! How far a trip in progress has been where earlier captures were, by the rules by which a comparison will match them.
+
+use std::collections::BTreeMap;
+
+use crate::series::{cell::Cell, course::Second, label::Label, region::Region, summary::Summary};
+
+use super::{
+    matching::{LEAST_S, lesser},
+    needed::planned_seconds,
+    spread::Spread,
+    trims::LEAST_S as LEAST_REGION_S,
+    trip::{self, Box},
+};
+
+/// Share of the earlier time that can be asked for: nobody drives the last cell again, and a quarter less widens the
+/// doubt inside a trip by 15 % (1 / √0.75), which is itself the smaller part.
+const AGAIN: f64 = 0.75;
+
+/// Earlier captures and a trip in progress.
+#[derive(Debug, Clone)]
+pub struct Coverage {
+    /// Seconds by box, of all earlier captures and so far.
+    boxes: BTreeMap<Box, [f64; 2]>,
+    /// Seconds to be matched by region, in the order of [`Region::ALL`].
+    wanted: [Option<f64>; Region::ALL.len()],
+}
+
+/// A cell that the earlier captures visited and the trip in progress not long enough.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WantedCell {
+    /// Region.
+    pub region: Region,
+    /// Cell; at a stand (warm and raised idle) all loads are one, row 0.
+    pub cell: Cell,
+    /// Seconds in it so far.
+    pub seconds: f64,
+    /// Seconds wanted in it.
+    pub wanted_seconds: f64,
+}
+
+impl Coverage {
+    /// Nothing driven yet.
+    pub fn of(before: &[Summary]) -> Self {
+        let mut boxes: BTreeMap<Box, [f64; 2]> = BTreeMap::new();
+        for (at, more) in before.iter().flat_map(trip::box_seconds) {
+            let [before, _] = boxes.entry(at).or_default();
+            *before += more;
+        }
+        boxes.retain(|_, [before, _]| *before >= LEAST_S);
+        let spread = Spread::of([before, &[]]);
+        let mut coverage = Self {
+            boxes,
+            wanted: [None; Region::ALL.len()],
+        };
+        coverage.wanted = Region::ALL.map(|region| {
+            let before = coverage.before_seconds(region);
+            let wanted = planned_seconds(region, &spread).min(AGAIN * before);
+            (before >= LEAST_REGION_S).then_some(wanted)
+        });
+        coverage
+    }
+
+    /// Takes the next second of the trip.
+    pub fn push(&mut self, second: &Second) {
+        let known = second.correction_log.iter().any(Option::is_some);
+        let (Label::Used, true, Some(region), Some(cell)) =
+            (second.label, known, second.region, second.cell)
+        else {
+            return;
+        };
+        if let Some([_, now]) = self.boxes.get_mut(&trip::box_of(region, cell)) {
+            *now += 1.0;
+        }
+    }
+
+    /// Seconds of a region that a comparison can match so far.
+    pub fn matched_seconds(&self, region: Region) -> f64 {
+        self.of_region(region)
+            .filter_map(|(_, seconds)| lesser(seconds))
+            .fold(0.0, |sum, more| sum + more)
+    }
+
+    /// Seconds to be matched in a region; `None` when the earlier captures were hardly there: nothing would be said of it.
+    pub fn wanted_seconds(&self, region: Region) -> Option<f64> {
+        self.wanted.get(region.index()).copied().flatten()
+    }
+
+    /// Whether more seconds at this place can be matched with earlier ones.
+    pub fn can_match(&self, region: Region, cell: Cell) -> bool {
+        let known = self.boxes.get(&trip::box_of(region, cell));
+        known.is_some_and(|[before, now]| now < before)
+    }
+
+    /// The cells to be visited, those with most left first; none in a region that has been matched long enough.
+    pub fn wanted_cells(&self) -> Vec<WantedCell> {
+        let mut all: Vec<WantedCell> = Region::ALL
+            .into_iter()
+            .flat_map(|region| self.wanted_in(region))
+            .collect();
+        all.sort_by(|one, two| two.left().total_cmp(&one.left()));
+        all
+    }
+
+    /// Time is wanted as the earlier captures spent it.
+    fn wanted_in(&self, region: Region) -> Vec<WantedCell> {
+        let wanted = self.wanted_seconds(region);
+        let wanted = wanted.filter(|wanted| self.matched_seconds(region) < *wanted);
+        let Some(wanted) = wanted else {
+            return Vec::new();
+        };
+        let share = wanted / self.before_seconds(region);
+        let cells = self
+            .of_region(region)
+            .map(|((region, cell), [before, now])| WantedCell {
+                region,
+                cell,
+                seconds: now,
+                wanted_seconds: (share * before).max(LEAST_S),
+            });
+        cells.filter(|cell| cell.left() > 0.0).collect()
+    }
+
+    fn before_seconds(&self, region: Region) -> f64 {
+        self.of_region(region).map(|(_, [before, _])| before).sum()
+    }
+
+    fn of_region(&self, region: Region) -> impl Iterator<Item = (Box, [f64; 2])> {
+        let own = self
+            .boxes
+            .iter()
+            .filter(move |((here, _), _)| *here == region);
+        own.map(|(at, seconds)| (*at, *seconds))
+    }
+}
+
+impl WantedCell {
+    fn left(&self) -> f64 {
+        self.wanted_seconds - self.seconds
+    }
+}

@@ -1,0 +1,351 @@
+//! One guided run: which step it is at, what has been held, and what is to be told.
+
+use super::{
+    feedback::{Feedback, Reason},
+    guidance::{Against, Guidance, Progress, Status, StepState},
+    place::misplaced,
+    shown::Shown,
+    step::{Hold, STEPS, Step, Task},
+};
+use crate::{
+    compare::{Coverage, Spread, planned_seconds},
+    series::{
+        Builder,
+        course::{Running, Second},
+        label::Label,
+        region::Region,
+        summary::Summary,
+    },
+};
+
+/// Wanted seconds are whole half minutes: finer ones would claim to be known.
+const ROUND_S: f64 = 30.0;
+
+/// A guided run. Seconds count wherever they come: a step that filled up by the way is not asked for.
+#[derive(Debug, Clone)]
+pub struct Run {
+    coverage: Option<Coverage>,
+    /// Seconds wanted by region, in the order of [`Region::ALL`], where no earlier captures tell.
+    usual: [f64; Region::ALL.len()],
+    current: usize,
+    held: [Held; STEPS.len()],
+    warm: bool,
+    shown: Shown,
+    /// Seconds of the course taken so far.
+    taken: usize,
+}
+
+/// What was held of a step.
+#[derive(Debug, Clone, Copy, Default)]
+struct Held {
+    seconds: f64,
+    skipped: bool,
+    /// Asked for once more: until so many seconds are held.
+    again_until: Option<f64>,
+}
+
+impl Default for Run {
+    fn default() -> Self {
+        Self::new(&[])
+    }
+}
+
+impl Run {
+    /// At the first step. With earlier captures of the same car it leads to where they were.
+    pub fn new(before: &[Summary]) -> Self {
+        Self {
+            coverage: (!before.is_empty()).then(|| Coverage::of(before)),
+            usual: Region::ALL.map(|region| {
+                let planned = planned_seconds(region, &Spread::DEFAULT);
+                (planned / ROUND_S).ceil() * ROUND_S
+            }),
+            current: 0,
+            held: [Held::default(); STEPS.len()],
+            warm: false,
+            shown: Shown::nothing(),
+            taken: 0,
+        }
+    }
+
+    /// Takes in what a builder that keeps the course has judged since the last call. To be called whenever something
+    /// was pushed; a run belongs to one builder.
+    pub fn follow(&mut self, builder: &Builder) {
+        let running = builder.running();
+        let course = builder.course();
+        for second in course.get(self.taken..).unwrap_or_default() {
+            self.advance(second, &running);
+        }
+        self.taken = course.len();
+    }
+
+    /// Takes in a judged second, and how the engine runs by now.
+    pub fn advance(&mut self, second: &Second, running: &Running) {
+        let was_done = self.is_done(self.current);
+        self.count(second);
+        let news = self.news(second, running);
+        self.shown.take(news);
+        if !was_done && self.is_done(self.current) {
+            self.go_on();
+        }
+    }
+
+    /// Leaves the step out, or goes on from one that is done.
+    pub fn skip(&mut self) {
+        if self.step().task == Task::Finish {
+            return;
+        }
+        if let Some(held) = self.held.get_mut(self.current) {
+            held.skipped = true;
+        }
+        self.go_on();
+    }
+
+    /// Asks for the step once more, on top of what was held.
+    pub fn repeat(&mut self) {
+        let Task::Hold(region) = self.step().task else {
+            return;
+        };
+        let more = self.planned(region);
+        if let Some(held) = self.held.get_mut(self.current) {
+            held.again_until = Some(held.seconds + more);
+            held.skipped = false;
+        }
+    }
+
+    /// Goes one step back; it is no longer left out, and stays even when it is done.
+    pub fn back(&mut self) {
+        self.go_to(self.current.saturating_sub(1));
+        if let Some(held) = self.held.get_mut(self.current) {
+            held.skipped = false;
+        }
+    }
+
+    /// What is to be told now.
+    pub fn guidance(&self) -> Guidance {
+        let step = self.step();
+        let region = match step.task {
+            Task::Hold(region) => Some(region),
+            Task::WarmUp | Task::Finish => None,
+        };
+        let wanted = self.coverage.as_ref().map(Coverage::wanted_cells);
+        Guidance {
+            number: self.current + 1,
+            of: STEPS.len(),
+            task: step.task,
+            title: step.title,
+            instruction: step.instruction,
+            why: step.why,
+            cautions: step.cautions,
+            hold: region.map(|region| self.hold(region)),
+            against: region.map_or(Against::Nothing, |region| self.against(region)),
+            feedback: self.shown.feedback(),
+            progress: self.progress(self.current),
+            whole: self.whole(),
+            steps: (0..STEPS.len()).map(|index| self.state(index)).collect(),
+            wanted: wanted.unwrap_or_default(),
+        }
+    }
+
+    fn step(&self) -> &'static Step {
+        let [first, ..] = &STEPS;
+        STEPS.get(self.current).unwrap_or(first)
+    }
+
+    fn go_to(&mut self, index: usize) {
+        self.current = index;
+        self.shown = Shown::nothing();
+    }
+
+    /// To the next step that is still to be held.
+    fn go_on(&mut self) {
+        let last = STEPS.len() - 1;
+        let open = |index: &usize| !self.is_done(*index) && !self.is_skipped(*index);
+        let next = (self.current + 1..last).find(open);
+        self.go_to(next.unwrap_or(last));
+    }
+
+    fn is_skipped(&self, index: usize) -> bool {
+        self.held.get(index).is_some_and(|held| held.skipped)
+    }
+
+    fn is_done(&self, index: usize) -> bool {
+        match STEPS.get(index).map(|step| step.task) {
+            Some(Task::WarmUp) => self.warm,
+            Some(Task::Hold(_)) => {
+                let progress = self.progress(index);
+                progress.counted_seconds >= progress.wanted_seconds
+            }
+            Some(Task::Finish) | None => false,
+        }
+    }
+
+    fn state(&self, index: usize) -> StepState {
+        let status = match () {
+            () if index == self.current => Status::Current,
+            () if self.is_done(index) => Status::Done,
+            () if self.is_skipped(index) => Status::Skipped,
+            () => Status::Open,
+        };
+        StepState {
+            title: STEPS.get(index).map_or("", |step| step.title),
+            status,
+            progress: self.progress(index),
+        }
+    }
+
+    fn count(&mut self, second: &Second) {
+        self.warm |= is_warm(second.label);
+        for index in 0..STEPS.len() {
+            let Some(Task::Hold(region)) = STEPS.get(index).map(|step| step.task) else {
+                continue;
+            };
+            let fits = self.fits(region, second);
+            if let Some(held) = self.held.get_mut(index) {
+                held.seconds += f64::from(u8::from(fits));
+            }
+        }
+        if let Some(coverage) = &mut self.coverage {
+            coverage.push(second);
+        }
+    }
+
+    fn fits(&self, region: Region, second: &Second) -> bool {
+        let hold = self.hold(region).engine_rpm;
+        let rpm = second.running.engine_rpm;
+        second.label == Label::Used
+            && second.region == Some(region)
+            && rpm.is_some_and(|rpm| hold.hold(rpm))
+    }
+
+    /// Where earlier captures tell the place, they are followed, and no closer bounds.
+    fn hold(&self, region: Region) -> Hold {
+        Hold::of(region, self.against(region) != Against::Earlier)
+    }
+
+    fn against(&self, region: Region) -> Against {
+        match &self.coverage {
+            None => Against::Nothing,
+            Some(coverage) if coverage.wanted_seconds(region).is_some() => Against::Earlier,
+            Some(_) => Against::HardlyThere,
+        }
+    }
+
+    /// Seconds wanted of a region.
+    fn planned(&self, region: Region) -> f64 {
+        let of_earlier = self.coverage.as_ref();
+        let of_earlier = of_earlier.and_then(|coverage| coverage.wanted_seconds(region));
+        let usual = || self.usual.get(region.index()).copied();
+        of_earlier.or_else(usual).unwrap_or_default()
+    }
+
+    fn progress(&self, index: usize) -> Progress {
+        let held = self.held.get(index).copied().unwrap_or_default();
+        let Some(Task::Hold(region)) = STEPS.get(index).map(|step| step.task) else {
+            return Progress::default();
+        };
+        let (seconds, wanted_seconds) = match (held.again_until, &self.coverage) {
+            (Some(until), _) => (held.seconds, until),
+            (None, Some(coverage)) if self.against(region) == Against::Earlier => {
+                (coverage.matched_seconds(region), self.planned(region))
+            }
+            _ => (held.seconds, self.planned(region)),
+        };
+        Progress {
+            counted_seconds: seconds.min(wanted_seconds),
+            wanted_seconds,
+        }
+    }
+
+    /// Of a step left out nothing more is wanted.
+    fn whole(&self) -> Progress {
+        let mut whole = Progress::default();
+        for index in 0..STEPS.len() {
+            let own = self.progress(index);
+            whole.counted_seconds += own.counted_seconds;
+            whole.wanted_seconds += match self.is_skipped(index) {
+                true => own.counted_seconds,
+                false => own.wanted_seconds,
+            };
+        }
+        whole
+    }
+
+    /// What one second has to tell. Where the engine runs is told by the newest readings, what it is good for by the
+    /// second judged, which lies about three seconds back.
+    fn news(&self, second: &Second, running: &Running) -> Feedback {
+        let region = match self.step().task {
+            Task::Finish => return Feedback::Finished,
+            Task::WarmUp => None,
+            Task::Hold(region) => Some(region),
+        };
+        if let Some(reason) = unfit(second, running) {
+            return Feedback::Not(reason);
+        }
+        let Some(region) = region else {
+            return Feedback::Finished; // warm
+        };
+        match misplaced(region, &self.hold(region), running).or_else(|| unsteady(region, second)) {
+            Some(reason) => Feedback::Not(reason),
+            None if !self.fits(region, second) => Feedback::Not(Reason::Settling),
+            None => self.compared(region, second),
+        }
+    }
+
+    /// Of a second that counts: whether it can be matched with earlier ones, where that is wanted.
+    fn compared(&self, region: Region, second: &Second) -> Feedback {
+        let Some(coverage) = &self.coverage else {
+            return Feedback::Counts;
+        };
+        let matches = second
+            .cell
+            .is_some_and(|cell| coverage.can_match(region, cell));
+        let again = self
+            .held
+            .get(self.current)
+            .is_some_and(|held| held.again_until.is_some());
+        if matches || again || self.against(region) != Against::Earlier {
+            return Feedback::Counts;
+        }
+        let wanted = coverage.wanted_cells();
+        let here = wanted.iter().find(|cell| cell.region == region);
+        Feedback::Elsewhere {
+            wanted: here.map(|cell| (cell.region, cell.cell)),
+        }
+    }
+}
+
+/// Labels that are only looked for in a warm engine.
+fn is_warm(label: Label) -> bool {
+    match label {
+        Label::EngineOff | Label::Stale | Label::Implausible | Label::Cold => false,
+        Label::OpenLoop | Label::FuelCut | Label::Transient | Label::Relearn | Label::Used => true,
+    }
+}
+
+/// What is wrong wherever the engine runs.
+fn unfit(second: &Second, running: &Running) -> Option<Reason> {
+    match second.label {
+        Label::EngineOff => Some(Reason::EngineOff),
+        Label::Stale => Some(Reason::NoReadings),
+        Label::Implausible => Some(Reason::Implausible),
+        Label::Cold => Some(Reason::Cold {
+            coolant_c: running.coolant_c.or(second.running.coolant_c),
+        }),
+        _ => None,
+    }
+}
+
+/// What is wrong with how a place is held.
+fn unsteady(region: Region, second: &Second) -> Option<Reason> {
+    match second.label {
+        Label::OpenLoop => Some(Reason::OpenLoop {
+            pulling: region == Region::Loaded,
+        }),
+        Label::FuelCut => Some(Reason::Overrun),
+        Label::Transient => Some(Reason::Moving {
+            standing: matches!(region, Region::WarmIdle | Region::RaisedIdle),
+        }),
+        Label::Relearn => Some(Reason::Relearning),
+        _ => None,
+    }
+}

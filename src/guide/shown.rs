@@ -1,0 +1,39 @@
+//! Words that do not flicker: what is told changes only when the news have been other ones for a while.
+
+use super::feedback::Feedback;
+
+/// So many seconds in a row must say something else.
+const PATIENCE: u32 = 2;
+
+/// What is shown.
+#[derive(Debug, Clone)]
+pub struct Shown {
+    feedback: Feedback,
+    /// Seconds in a row that said something else.
+    others: u32,
+}
+
+impl Shown {
+    /// Nothing is known yet; the first news are shown at once.
+    pub fn nothing() -> Self {
+        Self {
+            feedback: Feedback::Waiting,
+            others: 0,
+        }
+    }
+
+    /// What is shown now.
+    pub fn feedback(&self) -> Feedback {
+        self.feedback
+    }
+
+    /// Takes the news of one second. New numbers in the same words are shown at once.
+    pub fn take(&mut self, news: Feedback) {
+        let like = news.is_like(&self.feedback);
+        self.others = if like { 0 } else { self.others + 1 };
+        if like || self.others >= PATIENCE || self.feedback == Feedback::Waiting {
+            self.feedback = news;
+            self.others = 0;
+        }
+    }
+}
