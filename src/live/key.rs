@@ -60,7 +60,7 @@ pub struct Binding {
     pub action: Action,
     /// Where.
     pub place: Place,
-    /// In a word or two.
+    /// In a word or two; empty where only the explanation tells.
     pub word: &'static str,
     /// In a sentence.
     pub sentence: &'static str,
@@ -94,13 +94,13 @@ pub const KEYS: [Binding; 21] = [
     key(Char(' '), "space", Replay, Action::Pause, "pause", "Stand still, or go on."),
     key(Left, "← →", Replay, Action::Go(-10), "10 s", "Ten seconds back or on."),
     key(Right, "", Replay, Action::Go(10), "", ""),
-    key(PageUp, "PgUp PgDn", Replay, Action::Go(-60), "1 min", "A minute back or on."),
+    key(PageUp, "PgUp PgDn", Replay, Action::Go(-60), "", "A minute back or on."),
     key(PageDown, "", Replay, Action::Go(60), "", ""),
     key(Char(','), ", .", Replay, Action::Go(-1), "1 s", "One second back or on, standing still."),
     key(Char('.'), "", Replay, Action::Go(1), "", ""),
     key(Char('<'), "< >", Replay, Action::PreviousMark, "marks", "To the mark before or after."),
     key(Char('>'), "", Replay, Action::NextMark, "", ""),
-    key(Home, "Home End", Replay, Action::Begin, "ends", "To the beginning or the end."),
+    key(Home, "Home End", Replay, Action::Begin, "", "To the beginning or the end."),
     key(End, "", Replay, Action::End, "", ""),
     key(Char('+'), "+ −", Replay, Action::Faster, "speed", "Twice or half as fast."),
     key(Char('-'), "", Replay, Action::Slower, "", ""),

@@ -10,7 +10,7 @@ use super::pieces::{bar, heading, line, paragraph};
 use crate::{
     diagnose::Diagnosis,
     live::{scene::Scene, theme::Theme},
-    report::words::{percent, phrase},
+    report::words::{percent, phrase, times},
 };
 
 /// So many causes are shown where there is room.
@@ -53,15 +53,25 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
         line(buffer, area, row, &drawn);
         row += 1;
     }
-    next(buffer, area, row, diagnosis, theme);
+    let row = next(buffer, area, row, diagnosis, theme);
+    evidence(buffer, area, row, diagnosis, theme);
 }
 
-/// The check that settles the doubt soonest.
-fn next(buffer: &mut Buffer, area: Rect, row: u16, diagnosis: &Diagnosis, theme: Theme) {
+/// The check that settles the doubt soonest; the row after it.
+fn next(buffer: &mut Buffer, area: Rect, row: u16, diagnosis: &Diagnosis, theme: Theme) -> u16 {
     let Some(check) = diagnosis.next_checks.first() else {
-        return;
+        return row;
     };
     let words = format!("Next, {:.0} min: {}", check.minutes, check.how);
     let row = paragraph(buffer, area, row, &words, theme.strong());
-    paragraph(buffer, area, row, &check.reading, theme.quiet());
+    paragraph(buffer, area, row, &check.reading, theme.quiet())
+}
+
+/// Why the first cause leads, where there is room for it.
+fn evidence(buffer: &mut Buffer, area: Rect, mut row: u16, diagnosis: &Diagnosis, theme: Theme) {
+    let leading = diagnosis.causes.first();
+    for piece in leading.iter().flat_map(|finding| &finding.evidence) {
+        let words = format!("{}: {}", times(piece.log_odds), piece.what);
+        row = paragraph(buffer, area, row, &words, theme.quiet());
+    }
 }

@@ -11,9 +11,9 @@ use super::{
     strip::{Axes, Strip},
 };
 use crate::{
-    diagnose::{at, diagnosis::Trim},
+    diagnose::diagnosis::Trim,
     live::{model::Model, scene::Scene, theme::Theme},
-    series::{course::Second, label::Label},
+    series::{course::Second, label::Label, region::Region},
 };
 
 /// The strips show two seconds a letter, so that a bump of a few seconds can be seen, but so much at most.
@@ -21,7 +21,7 @@ const SECONDS_A_LETTER: u64 = 6;
 /// Heights of the strips' ranges, percent: the least that holds what is shown.
 const REACHES_PCT: [f64; 4] = [10.0, 25.0, 50.0, 100.0];
 /// Letters for the numbers beside the strips.
-const NUMBERS: u16 = 21;
+const NUMBERS: u16 = 19;
 
 /// Draws the panel.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
@@ -134,10 +134,12 @@ fn draw_numbers(
 ) {
     let latest = model.history().latest();
     let now = latest.and_then(|second| correction_pct(second, bank));
-    let now = now.map_or("–".to_owned(), |pct| format!("{pct:+.1} %"));
+    let now = now.map_or("–".to_owned(), |pct| {
+        format!("{pct:+.1} %").replace('-', "−")
+    });
     let first = Line::from(vec![
         Span::styled(format!("bank {}", bank + 1), theme.strong()),
-        Span::raw("  now "),
+        Span::raw(" now "),
         Span::styled(now, theme.strong()),
     ]);
     line(buffer, area, 0, &first);
@@ -157,11 +159,21 @@ fn draw_numbers(
 
 fn mean(trim: &Trim, theme: Theme) -> Line<'static> {
     let half = 0.5 * (trim.high_pct - trim.low_pct);
-    let region = at(trim.region).trim_start_matches("at ").to_owned();
+    let region = short(trim.region);
     Line::from(vec![
-        Span::raw(format!("{:+5.1}", trim.mean_pct)),
+        Span::raw(format!("{:+5.1}", trim.mean_pct).replace('-', "−")),
         Span::styled(format!(" ±{half:.1} {region}"), theme.quiet()),
     ])
+}
+
+/// A region in one word.
+const fn short(region: Region) -> &'static str {
+    match region {
+        Region::WarmIdle => "idle",
+        Region::RaisedIdle => "raised",
+        Region::LightCruise => "cruise",
+        Region::Loaded => "loaded",
+    }
 }
 
 /// A line under the strips that is full where seconds count.

@@ -30,9 +30,33 @@ const LOADS: u8 = 10;
 /// Columns of engine speed that are always shown: up to 4000 rpm.
 const LEAST_COLUMNS: u8 = 8;
 
+/// A body this high leaves room for a row a class of load.
+const ENOUGH_FOR_ALL: u16 = 32;
+
+/// Height of the panel on a body of this height: heading, rows of load, engine speeds.
+pub fn height(body: u16) -> u16 {
+    let rows = if body >= ENOUGH_FOR_ALL {
+        LOADS
+    } else {
+        LOADS / 2
+    };
+    u16::from(rows) + 2
+}
+
+/// Width of the panel: as wide as its columns, but half the body at most.
+pub fn width(body: u16, scene: &Scene<'_>) -> u16 {
+    let columns = columns_used(&scene.judgement.summary.cells).max(LEAST_COLUMNS);
+    (AXIS + BOX * u16::from(columns) + 1).min(body / 2)
+}
+
+fn columns_used(cells: &[CellSummary]) -> u8 {
+    let columns = cells.iter().map(|cell| cell.cell.speed + 1);
+    columns.max().unwrap_or(0)
+}
+
 /// Draws the panel.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
-    let explained = "seconds that count: · ░5 ▒15 ▓30 █60";
+    let explained = "· ░5 ▒15 ▓30 █60 s";
     let area = heading(buffer, area, "Driven", explained, theme);
     if area.height < 3 {
         return;
@@ -113,17 +137,17 @@ impl Grid {
         Line::from(spans)
     }
 
+    /// Engine speeds under every second line between boxes, in thousands.
     fn axis(&self, theme: Theme) -> Line<'static> {
-        let mut text = " ".repeat(usize::from(AXIS));
-        for column in 0..self.columns {
-            let label = match column % 2 {
-                0 => format!("{:<6.1}", f64::from(column) * 0.5),
-                _ => continue,
-            };
-            text.push_str(&label);
-        }
-        text.truncate(usize::from(AXIS + BOX * u16::from(self.columns)));
-        text.push_str(" ×1000 rpm");
+        let labels = (0..self.columns).step_by(2).map(|column| {
+            let thousands = f64::from(column) * 0.5;
+            format!("{thousands:<6.0}")
+        });
+        let labels: String = labels.collect();
+        let text = format!("rpm  {labels}");
+        let end = usize::from(AXIS + BOX * u16::from(self.columns));
+        let mut text: String = text.chars().take(end - 5).collect();
+        text.push_str("×1000");
         Line::styled(text, theme.quiet())
     }
 }

@@ -23,13 +23,13 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
 }
 
 fn keys(scene: &Scene<'_>, theme: Theme) -> Line<'static> {
-    let bindings = keys_of(scene.places);
+    let bindings = keys_of(scene.places).filter(|binding| !binding.word.is_empty());
     let spans = bindings.flat_map(|binding| {
         [
             Span::styled(binding.shown, theme.key()),
             Span::raw(" "),
             Span::raw(binding.word),
-            Span::raw("   "),
+            Span::raw("  "),
         ]
     });
     Line::from(spans.collect::<Vec<_>>())

@@ -21,9 +21,11 @@ const LEAST_REACH: f64 = 2.0;
 /// Draws the panel.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     let misfires = &scene.judgement.diagnosis.misfires;
-    let explained = misfires.revolutions.map_or(String::new(), |turned| {
-        format!("per 1000 of {} rev", thousands(turned))
+    let turned = misfires.revolutions.filter(|_| area.width >= 44);
+    let turned = turned.map_or(String::new(), |turned| {
+        format!(", in {} so far", thousands(turned))
     });
+    let explained = format!("in 1000 revolutions{turned}");
     let area = heading(buffer, area, "Misfires", &explained, theme);
     match misfires.source {
         MisfireSource::Counters => counted(buffer, area, misfires, theme),

@@ -52,7 +52,7 @@ pub fn draw(frame: &mut Frame<'_>, scene: &Scene<'_>, theme: Theme) {
     if area.width < LEAST.0 || area.height < LEAST.1 {
         return corrections::draw(buffer, body, scene, theme);
     }
-    let places = Places::in_body(body, scene.judgement.diagnosis.banks.max(1));
+    let places = Places::in_body(body, scene);
     corrections::draw(buffer, places.corrections, scene, theme);
     misfires::draw(buffer, places.misfires, scene, theme);
     coverage::draw(buffer, places.coverage, scene, theme);
@@ -70,23 +70,25 @@ struct Places {
 }
 
 impl Places {
-    fn in_body(body: Rect, banks: usize) -> Self {
-        // the grid needs its ten rows of load, or five of twice the height; what is left is shared out
-        let grid = if body.height >= 32 { 12 } else { 7 };
-        let strips = 2 + 3 * (banks as u16).min(4);
+    fn in_body(body: Rect, scene: &Scene<'_>) -> Self {
+        let grid = coverage::height(body.height);
+        let journal = 3 + body.height.saturating_sub(20) / 8;
         let [upper, lower, journal] = Layout::vertical([
-            Constraint::Min(strips),
-            Constraint::Max(grid + body.height / 8),
-            Constraint::Max(3 + body.height / 8),
+            Constraint::Fill(1),
+            Constraint::Length(grid),
+            Constraint::Length(journal),
         ])
         .areas(body);
-        let halves = |area: Rect| -> [Rect; 2] {
+        let [corrections, misfires] =
             Layout::horizontal([Constraint::Min(48), Constraint::Percentage(40)])
                 .spacing(2)
-                .areas(area)
-        };
-        let [corrections, misfires] = halves(upper);
-        let [coverage, causes] = halves(lower);
+                .areas(upper);
+        let [coverage, causes] = Layout::horizontal([
+            Constraint::Length(coverage::width(body.width, scene)),
+            Constraint::Fill(1),
+        ])
+        .spacing(2)
+        .areas(lower);
         Self {
             corrections,
             misfires,
