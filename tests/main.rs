@@ -20,6 +20,8 @@ mod clearing;
 mod demo;
 mod diagnosis;
 mod dialogues;
+#[cfg(unix)]
+mod feed;
 mod guided;
 mod harness;
 mod import;

@@ -69,7 +69,7 @@ async fn a_probe_of_a_played_trace_finds_what_the_first_probe_found() {
         let bay = Bay::simulated(car);
         let writer = trace::Writer::create(&path, |error| panic!("{error}")).unwrap();
         let clock = bay.clock.clone();
-        let mut session = Session::connect_traced(device(bay.path()), clock, Some(writer))
+        let mut session = Session::connect_traced(device(bay.path()), clock, Some(writer), |_| ())
             .await
             .unwrap();
         let first = session.probe().await.unwrap();

@@ -23,5 +23,5 @@ pub use error::CaptureError;
 pub use header::{COLUMNS, Header, LinkNote, VERSION};
 pub use observations::{Decoder, Fact, Observations};
 pub use reader::Reader;
-pub use row::{Kind, Row};
+pub use row::{Kind, OwnedRow, Row};
 pub use writer::{Gauge, OnDisk, Writer};

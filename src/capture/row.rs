@@ -108,6 +108,35 @@ fn append_field(text: &mut Vec<u8>, field: &str) {
     text.push(b'"');
 }
 
+/// A row that owns its text.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OwnedRow {
+    outline: Outline,
+    text: Box<str>,
+}
+
+impl OwnedRow {
+    /// The row.
+    pub fn as_row(&self) -> Row<'_> {
+        self.outline.row(&self.text)
+    }
+}
+
+impl From<&Row<'_>> for OwnedRow {
+    fn from(row: &Row<'_>) -> Self {
+        let text = [row.ecu, row.request, row.response].concat();
+        let (ecu, request) = (row.ecu.len(), row.ecu.len() + row.request.len());
+        Self {
+            outline: Outline {
+                t_us: row.t_us,
+                kind: row.kind,
+                fields: [0..ecu, ecu..request, request..text.len()],
+            },
+            text: text.into(),
+        }
+    }
+}
+
 /// Where the parts of a row stand in a text; the row without the borrow.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Outline {
@@ -250,6 +279,8 @@ mod tests {
             t_us: u64, kind in any_kind(), ecu in ".{0,8}", request in ".{0,8}", response in "(?s).{0,40}",
         ) {
             let row = Row { t_us, kind, ecu: &ecu, request: &request, response: &response };
+            let owned = OwnedRow::from(&row);
+            prop_assert_eq!(owned.as_row(), row);
             let text = text_of(&row);
             let mut plain = String::new();
             let record = text.strip_suffix('\n').unwrap();

@@ -6,7 +6,7 @@
 use std::{
     fs::{File, OpenOptions},
     io, mem,
-    path::Path,
+    path::{Path, PathBuf},
     sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError},
     thread::{self, JoinHandle},
     time::{Duration, Instant},
@@ -111,6 +111,23 @@ impl Writer {
             threads,
             last_us: 0,
         })
+    }
+
+    /// Creates a new capture under the first of these names that is free.
+    ///
+    /// # Errors
+    /// [`CaptureError::Exists`] when none of them is.
+    pub fn create_first<'a>(
+        names: &'a [PathBuf],
+        header: &Header,
+    ) -> Result<(&'a Path, Self), CaptureError> {
+        for path in names {
+            match Self::create(path, header) {
+                Err(CaptureError::Exists) => {}
+                created => return Ok((path, created?)),
+            }
+        }
+        Err(CaptureError::Exists)
     }
 
     /// Adds a row. A time before that of the row before is raised to it.

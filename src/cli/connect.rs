@@ -7,7 +7,7 @@ use clap::Args;
 use super::{failure::Failure, output};
 use crate::{
     clock::Clock,
-    link::{Device, LinkError, Session, serial},
+    link::{Device, LinkError, Place, Session},
     trace,
 };
 
@@ -30,19 +30,22 @@ pub struct Connect {
 }
 
 impl Connect {
-    /// The device named, or the only candidate.
-    pub fn device(&self) -> Result<Device, Failure> {
-        if let Some(address) = &self.tcp {
-            return network(address);
-        }
-        let path = match &self.port {
-            Some(path) => path.clone(),
-            None => only_candidate()?,
+    /// Where the adapter is: the device named, or the only candidate.
+    pub fn place(&self) -> Result<Place, Failure> {
+        let (path, baud) = match (&self.tcp, &self.port) {
+            (Some(address), _) => return network(address),
+            (None, None) => return Ok(Place::OnlyPort { baud: self.baud }),
+            (None, Some(path)) => (path.clone(), self.baud),
         };
-        Ok(Device::Serial {
-            path,
-            baud: self.baud,
-        })
+        Ok(Place::Device(Device::Serial { path, baud }))
+    }
+
+    /// The device there.
+    pub fn device(&self) -> Result<Device, Failure> {
+        let place = self.place()?;
+        place
+            .find()
+            .map_err(|error| Failure::new(&place, &error, error.next_step()))
     }
 
     /// The trace asked for, begun.
@@ -64,7 +67,7 @@ impl Connect {
 
 /// Connects to the car through this device.
 pub async fn session(device: &Device, trace: Option<trace::Writer>) -> Result<Session, Failure> {
-    Session::connect_traced(device.clone(), Clock::real(), trace)
+    Session::connect_traced(device.clone(), Clock::real(), trace, |_| ())
         .await
         .map_err(|error| failure(device, &error))
 }
@@ -85,34 +88,14 @@ pub fn block_on<T>(work: impl Future<Output = Result<T, Failure>>) -> Result<T, 
         .block_on(work)
 }
 
-fn network(address: &str) -> Result<Device, Failure> {
+fn network(address: &str) -> Result<Place, Failure> {
     let port = address
         .rsplit_once(':')
         .map(|(_, port)| port.parse::<u16>());
     match port {
-        Some(Ok(_)) => Ok(Device::Network(address.to_owned())),
+        Some(Ok(_)) => Ok(Place::Device(Device::Network(address.to_owned()))),
         _ => Err(Failure::usage(format!(
             "--tcp {address}: expected host and port, for example 192.168.0.10:35000"
         ))),
-    }
-}
-
-fn only_candidate() -> Result<String, Failure> {
-    let ports = serial::list();
-    match serial::candidates(&ports).as_slice() {
-        [port] => Ok(port.path.clone()),
-        [] => Err(Failure::new(
-            "adapter",
-            "this computer has no serial port",
-            "plug the adapter in, or name it with --port or --tcp",
-        )),
-        several => {
-            let paths: Vec<&str> = several.iter().map(|port| port.path.as_str()).collect();
-            Err(Failure::new(
-                "adapter",
-                format!("there are several serial ports ({})", paths.join(", ")),
-                "say which one with --port",
-            ))
-        }
     }
 }

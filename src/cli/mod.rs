@@ -10,6 +10,7 @@ pub mod codes;
 pub mod compare;
 pub mod connect;
 pub mod demo;
+mod destination;
 pub mod diagnose;
 pub mod duration;
 pub mod export;

@@ -7,19 +7,18 @@ use indicatif::ProgressBar;
 
 use super::{
     connect::{self, Connect},
+    destination::{self, Destination},
     duration::Span,
     failure::Failure,
-    files,
     filing::Filing,
     interrupt::Interrupt,
     output, terminal,
 };
 use crate::{
-    capture::{CaptureError, Decoder, Header, Kind, Row, Writer},
-    link::{Device, Ending, LinkError, Progress, RecordError, Recorded, Session},
+    capture::{Decoder, Header, Kind, Row, Writer},
+    link::{Device, Ending, Progress, RecordError, Recorded},
     series::Builder,
     trace,
-    vehicle::Vehicle,
 };
 
 /// The same trouble is told again only after this time, µs.
@@ -53,30 +52,18 @@ pub struct Arguments {
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let vehicle = arguments
-        .vehicle
-        .as_deref()
-        .map(files::read_vehicle)
-        .transpose()?;
+    let destination = Destination::new(
+        arguments.out.as_deref(),
+        &arguments.filing,
+        arguments.vehicle.as_deref(),
+    )?
+    .or_dated();
     let device = arguments.connect.device()?;
-    let job = arguments.filing.open()?;
-    let names: Vec<PathBuf> = match (&arguments.out, &job) {
-        (Some(path), _) => vec![path.clone()],
-        (None, Some(job)) => job.new_captures()?,
-        (None, None) => vec![files::dated_name("recording")],
-    };
-    let vehicle = vehicle.or(job.map(|job| job.visit.vehicle));
-    if let [path] = names.as_slice()
-        && path.exists()
-    {
-        return Err(file_failure(path, &CaptureError::Exists));
-    }
     let trace = arguments.connect.trace()?;
     connect::block_on(record(
         &device,
         trace,
-        &names,
-        vehicle,
+        &destination,
         arguments.length.map(Span::as_us),
     ))
 }
@@ -84,8 +71,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
 async fn record(
     device: &Device,
     trace: Option<trace::Writer>,
-    names: &[PathBuf],
-    vehicle: Option<Vehicle>,
+    destination: &Destination,
     length_us: Option<u64>,
 ) -> Result<(), Failure> {
     let mut interrupt = listen()?;
@@ -96,9 +82,12 @@ async fn record(
         }
         session = connect::session(device, trace) => session?,
     };
-    let found = found(&session).map_err(|error| connect::failure(device, &error))?;
-    let header = session.header(vehicle);
-    let (path, mut writer) = create(names, &header)?;
+    let found = session
+        .description()
+        .map_err(|error| connect::failure(device, &error))?;
+    let header = session.header(destination.vehicle.clone());
+    let (path, mut writer) = Writer::create_first(&destination.names, &header)
+        .map_err(|error| destination.failure(&error))?;
     output::remark(format_args!("{}: recording; {found}", path.display()));
     let mut watcher = Watcher::new(&header);
     let recorded = session
@@ -115,47 +104,15 @@ async fn record(
     let finished = writer.finish();
     let recorded = recorded.map_err(|error| match error {
         RecordError::Link(error) => connect::failure(device, &error),
-        RecordError::Capture(error) => file_failure(path, &error),
+        RecordError::Capture(error) => destination::failure(path, &error),
     })?;
-    finished.map_err(|error| file_failure(path, &error))?;
+    finished.map_err(|error| destination::failure(path, &error))?;
     outcome(device, path, recorded, watcher.builder.finish().left_out())
 }
 
 fn listen() -> Result<Interrupt, Failure> {
     Interrupt::listen()
         .map_err(|error| Failure::new("this computer", error, "close other programs and try again"))
-}
-
-/// Creates the capture under the first of these names that is free.
-fn create<'a>(names: &'a [PathBuf], header: &Header) -> Result<(&'a Path, Writer), Failure> {
-    let mut failure = Failure::usage("a capture needs a name");
-    for path in names {
-        match Writer::create(path, header) {
-            Ok(writer) => return Ok((path, writer)),
-            Err(error) => failure = file_failure(path, &error),
-        }
-        if !path.exists() {
-            break;
-        }
-    }
-    Err(failure)
-}
-
-fn file_failure(path: &Path, error: &CaptureError) -> Failure {
-    Failure::new(path.display(), error, error.next_step())
-}
-
-/// What was found at the other end, in a few words.
-fn found(session: &Session) -> Result<String, LinkError> {
-    let items = session.engine()?.parameters.items().count();
-    let connection = session.connection();
-    let adapter = connection.adapter.name.as_deref().unwrap_or("an adapter");
-    let voltage = connection.voltage.map(|volts| format!(", {volts:.1} V"));
-    Ok(format!(
-        "{adapter}, {}{}, {items} items of the engine controller",
-        connection.protocol,
-        voltage.unwrap_or_default()
-    ))
 }
 
 fn outcome(device: &Device, path: &Path, recorded: Recorded, left_out: u64) -> Result<(), Failure> {

@@ -2,6 +2,8 @@
 
 use std::{fmt, path::Path};
 
+use super::{error::OpenError, serial};
+
 /// Speeds of the serial line that are tried when none is given, the most common first (common practice), in baud.
 pub const SPEEDS: [u32; 5] = [38_400, 115_200, 9_600, 230_400, 500_000];
 
@@ -54,6 +56,52 @@ impl fmt::Display for Device {
         match self {
             Self::Serial { path, .. } => f.write_str(path),
             Self::Network(address) => f.write_str(address),
+        }
+    }
+}
+
+/// Where the adapter is looked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Place {
+    /// On this device.
+    Device(Device),
+    /// At the only serial port where one may be, whichever that is when it is looked for.
+    OnlyPort {
+        /// Speed in baud; unknown, it is found by trying.
+        baud: Option<u32>,
+    },
+}
+
+impl Place {
+    /// The device that is there now.
+    ///
+    /// # Errors
+    /// [`OpenError::NoPort`] and [`OpenError::SeveralPorts`] where none was named.
+    pub fn find(&self) -> Result<Device, OpenError> {
+        let baud = match self {
+            Self::Device(device) => return Ok(device.clone()),
+            Self::OnlyPort { baud } => *baud,
+        };
+        let ports = serial::list();
+        match serial::candidates(&ports).as_slice() {
+            [] => Err(OpenError::NoPort),
+            [port] => Ok(Device::Serial {
+                path: port.path.clone(),
+                baud,
+            }),
+            several => {
+                let paths = several.iter().map(|port| port.path.clone());
+                Err(OpenError::SeveralPorts(paths.collect()))
+            }
+        }
+    }
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Device(device) => device.fmt(f),
+            Self::OnlyPort { .. } => f.write_str("adapter"),
         }
     }
 }

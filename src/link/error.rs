@@ -11,6 +11,12 @@ pub(super) const FLAT_BATTERY_V: f64 = 11.0;
 /// Why a device could not be opened.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum OpenError {
+    /// None was named, and there is none.
+    #[error("this computer has no serial port")]
+    NoPort,
+    /// None was named, and the adapter may be at any of these.
+    #[error("there are several serial ports ({})", .0.join(", "))]
+    SeveralPorts(Vec<String>),
     /// Nothing of that name.
     #[error("there is no such device")]
     Missing,
@@ -41,6 +47,8 @@ impl OpenError {
     /// What the person can do now.
     pub fn next_step(&self) -> String {
         match self {
+            Self::NoPort => "plug the adapter in, or name it with --port or --tcp".to_owned(),
+            Self::SeveralPorts(_) => "say which one with --port".to_owned(),
             Self::Missing => "plug the adapter in; `pintle ports` lists what is there".to_owned(),
             Self::NoPermission { group: Some(group) } => format!(
                 "join the group {group} (`sudo usermod -aG {group} $USER`), log out and in again"
@@ -96,6 +104,31 @@ impl LinkError {
                 "turn the ignition fully on; if it is on, this car keeps its engine data to itself"
                     .to_owned()
             }
+        }
+    }
+
+    /// Whether the person at the car may end it with a plug, a switch or a key, so that trying again can help.
+    pub const fn may_pass(&self) -> bool {
+        match self {
+            Self::Open(error) => match error {
+                OpenError::NoPort
+                | OpenError::SeveralPorts(_)
+                | OpenError::Missing
+                | OpenError::Busy
+                | OpenError::Unreachable(_)
+                | OpenError::UnknownHost => true,
+                OpenError::NoPermission { .. } | OpenError::NotSerial | OpenError::Other(_) => {
+                    false
+                }
+            },
+            Self::Setup(failure) => match failure {
+                SetupFailure::AdapterSilent
+                | SetupFailure::AdapterRestarts
+                | SetupFailure::CarSilent { .. }
+                | SetupFailure::AnswerNotReadable { .. } => true,
+                SetupFailure::NotReadable | SetupFailure::NotAnAdapter { .. } => false,
+            },
+            Self::Lost(_) | Self::OtherCar | Self::NoEngineController => true,
         }
     }
 }
@@ -162,6 +195,27 @@ mod tests {
         );
         for voltage in [None, Some(12.4)] {
             assert!(silent_car(voltage).next_step().contains("ignition"));
+        }
+    }
+
+    #[test]
+    fn waiting_helps_where_a_plug_or_a_key_does_and_not_where_the_command_was_wrong() {
+        for passes in [
+            silent_car(None),
+            LinkError::Setup(SetupFailure::AdapterSilent),
+            LinkError::Open(OpenError::Missing),
+            LinkError::Open(OpenError::NoPort),
+            LinkError::NoEngineController,
+        ] {
+            assert!(passes.may_pass(), "{passes}");
+        }
+        let heard = "login:".to_owned();
+        for stays in [
+            LinkError::Open(OpenError::NotSerial),
+            LinkError::Open(OpenError::NoPermission { group: None }),
+            LinkError::Setup(SetupFailure::NotAnAdapter { heard }),
+        ] {
+            assert!(!stays.may_pass(), "{stays}");
         }
     }
 

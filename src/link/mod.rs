@@ -10,6 +10,7 @@ pub mod codes;
 mod device;
 mod disturbance;
 mod error;
+mod feed;
 mod learned;
 mod line;
 pub mod maker_tests;
@@ -29,8 +30,9 @@ mod tcp;
 mod trail;
 
 pub use clear::{Before, ClearError, Cleared, Saved};
-pub use device::Device;
+pub use device::{Device, Place};
 pub use error::{LinkError, OpenError};
+pub use feed::{Connected, Feed, News, Order, Remote};
 pub use quality::Quality;
 pub use question::Question;
 pub use recording::{Ending, Progress, RecordError, Recorded, Wish};

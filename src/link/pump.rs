@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use pintle_protocol::dialogue::{Connection, Counts, Dialogue, Event, Settings};
+use pintle_protocol::dialogue::{Connection, Counts, Dialogue, Event, Settings, Stage};
 use tokio::time::timeout;
 
 use super::{clear::Clearing, device::Device, error::LinkError, line::Line, question::Request};
@@ -77,17 +77,27 @@ impl Pump {
         was_open
     }
 
-    /// Waits for the connection; `None` when `until_us` came first.
+    /// Waits for the connection, and tells how far it has come; `None` when `until_us` came first.
     pub async fn connected(
         &mut self,
         until_us: Option<u64>,
+        mut tell: impl FnMut(Stage),
     ) -> Result<Option<Connection>, LinkError> {
+        let mut told = None;
         loop {
-            match self.next_event(until_us).await? {
-                None => return Ok(None),
+            match self.dialogue.poll_event() {
                 Some(Event::Connected(connection)) => return Ok(Some(connection)),
                 Some(Event::SetupFailed(failure)) => return Err(LinkError::Setup(failure)),
-                Some(_) => {}
+                Some(_) => continue,
+                None => {}
+            }
+            let stage = self.dialogue.stage();
+            if stage != told {
+                stage.into_iter().for_each(&mut tell);
+                told = stage;
+            }
+            if self.go_on(until_us).await? {
+                return Ok(None);
             }
         }
     }
@@ -149,17 +159,21 @@ impl Pump {
             if let Some(event) = self.dialogue.poll_event() {
                 return Ok(Some(event));
             }
-            if let Some(bytes) = self.bytes_to_send() {
-                self.send(bytes).await?;
-                continue;
-            }
-            let over = match self.clock {
-                Clock::Real(_) => self.wait_really(until_us).await?,
-                Clock::Simulated(_) => self.wait_simulated(until_us).await?,
-            };
-            if over {
+            if self.go_on(until_us).await? {
                 return Ok(None);
             }
+        }
+    }
+
+    /// Sends what there is to send; without that, waits for what comes. Whether it came to `until_us`.
+    async fn go_on(&mut self, until_us: Option<u64>) -> Result<bool, LinkError> {
+        if let Some(bytes) = self.bytes_to_send() {
+            self.send(bytes).await?;
+            return Ok(false);
+        }
+        match self.clock {
+            Clock::Real(_) => self.wait_really(until_us).await,
+            Clock::Simulated(_) => self.wait_simulated(until_us).await,
         }
     }
 

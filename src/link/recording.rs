@@ -76,6 +76,18 @@ pub struct Recorded {
     pub asked_again: u64,
 }
 
+impl Recorded {
+    /// Stopped before it began.
+    pub(super) const fn nothing() -> Self {
+        Self {
+            ending: Ending::Stopped,
+            length_us: 0,
+            answers: 0,
+            asked_again: 0,
+        }
+    }
+}
+
 /// How a recording goes on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Progress {
@@ -289,7 +301,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             session.device.moved_to(&path)
         });
         session.pump.open(&device, session.baud).await?;
-        let Some(connection) = session.pump.connected(self.end_us).await? else {
+        let Some(connection) = session.pump.connected(self.end_us, |_| ()).await? else {
             return Ok(false);
         };
         let engine = |connection: &Connection| {

@@ -1,7 +1,7 @@
 //! A session: connected to adapter and car, ready to ask.
 
 use pintle_protocol::dialogue::{
-    Answer, Connection, Controller, Event, NoAnswer, Settings, SetupFailure,
+    Answer, Connection, Controller, Event, NoAnswer, Settings, SetupFailure, Stage,
 };
 
 use super::{
@@ -44,10 +44,10 @@ impl Session {
     /// # Errors
     /// Why there is no connection; nothing has been sent to the car but requests of service 01, 06, 09 and 22.
     pub async fn connect(device: Device, clock: Clock) -> Result<Self, LinkError> {
-        Self::connect_traced(device, clock, None).await
+        Self::connect_traced(device, clock, None, |_| ()).await
     }
 
-    /// [`Session::connect`], keeping all that goes over the line in a trace.
+    /// [`Session::connect`], keeping all that goes over the line in a trace; `tell` is told in words how far it has come.
     ///
     /// # Errors
     /// As [`Session::connect`]; a trace that cannot be written is no error here.
@@ -55,12 +55,19 @@ impl Session {
         device: Device,
         clock: Clock,
         trace: Option<trace::Writer>,
+        mut tell: impl FnMut(&str),
     ) -> Result<Self, LinkError> {
         let speeds = device.speeds();
         let searching = speeds.len() > 1;
         let mut failure = SetupFailure::AdapterSilent;
         for baud in speeds {
-            match Self::connect_at(&device, baud, searching, &clock, &trace).await {
+            let mut settings = Settings::default();
+            if searching {
+                settings.reset_us = LOOK_US;
+            }
+            let pump = Pump::new(clock.clone(), settings, trace.clone());
+            let tell = |stage| tell(&words(stage, baud));
+            match Self::connect_at(&device, baud, pump, &clock, tell).await {
                 Err(LinkError::Setup(found)) if searching && may_be_speed(&found) => {
                     failure = more_telling(failure, found);
                 }
@@ -73,17 +80,12 @@ impl Session {
     async fn connect_at(
         device: &Device,
         baud: Option<u32>,
-        looking: bool,
+        mut pump: Pump,
         clock: &Clock,
-        trace: &Option<trace::Writer>,
+        tell: impl FnMut(Stage),
     ) -> Result<Self, LinkError> {
-        let mut settings = Settings::default();
-        if looking {
-            settings.reset_us = LOOK_US;
-        }
-        let mut pump = Pump::new(clock.clone(), settings, trace.clone());
         pump.open(device, baud).await?;
-        let connection = pump.connected(None).await?;
+        let connection = pump.connected(None, tell).await?;
         let ended = || LinkError::Lost("set-up ended without a word".to_owned());
         let trail = match device {
             Device::Serial { path, .. } => Some(Trail::of(path)),
@@ -124,6 +126,22 @@ impl Session {
         engine
             .filter(|engine| engine.parameters.contains(0x0C))
             .ok_or(LinkError::NoEngineController)
+    }
+
+    /// What was found at the other end, in a few words.
+    ///
+    /// # Errors
+    /// As [`Session::engine`].
+    pub fn description(&self) -> Result<String, LinkError> {
+        let items = self.engine()?.parameters.items().count();
+        let connection = &self.connection;
+        let adapter = connection.adapter.name.as_deref().unwrap_or("an adapter");
+        let voltage = connection.voltage.map(|volts| format!(", {volts:.1} V"));
+        Ok(format!(
+            "{adapter}, {}{}, {items} items of the engine controller",
+            connection.protocol,
+            voltage.unwrap_or_default()
+        ))
     }
 
     /// Bytes that went over the line so far, both ways together.
@@ -183,6 +201,16 @@ pub enum Reply {
     Answer(Answer),
     /// There is no answer.
     None(NoAnswer),
+}
+
+/// How far it has come, for the person.
+fn words(stage: Stage, baud: Option<u32>) -> String {
+    match (stage, baud) {
+        (Stage::Adapter, Some(baud)) => format!("looking for the adapter at {baud} baud"),
+        (Stage::Adapter, None) => "looking for the adapter".to_owned(),
+        (Stage::Bus, _) => "the adapter answers; looking for the car's bus".to_owned(),
+        (Stage::Controllers, _) => "the car answers; asking what it can tell".to_owned(),
+    }
 }
 
 /// Whether a wrong speed of the line can look like this.

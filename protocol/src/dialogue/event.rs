@@ -157,6 +157,17 @@ impl fmt::Display for Why {
     }
 }
 
+/// How far the way to the car has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stage {
+    /// The adapter is looked for and set up.
+    Adapter,
+    /// The car's bus is searched for.
+    Bus,
+    /// Controllers are asked what they support.
+    Controllers,
+}
+
 /// Why there is no connection.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SetupFailure {

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 
 use super::{
     discovery::Discovery,
-    event::{Counts, Event, NotReady, RecoveryStep, Why},
+    event::{Counts, Event, NotReady, RecoveryStep, Stage, Why},
     exchange::{Exchange, PAUSE_US, Verdict},
     phase::Phase,
     recovery::{Ladder, SILENT_CAR, restart_words, trouble_words},
@@ -128,6 +128,11 @@ impl Dialogue {
     /// What happened, oldest first.
     pub fn poll_event(&mut self) -> Option<Event> {
         self.events.pop_front()
+    }
+
+    /// How far the way to the car has come, from [`Dialogue::handle_opened`] until the connection.
+    pub fn stage(&self) -> Option<Stage> {
+        self.phase.stage()
     }
 
     /// Whether a request can be made.

@@ -21,7 +21,7 @@ mod turn;
 
 pub use event::{
     AdapterInfo, Answer, Connection, Controller, Counts, Event, NoAnswer, NotReady, RecoveryStep,
-    SetupFailure, Why,
+    SetupFailure, Stage, Why,
 };
 pub use machine::Dialogue;
 pub use supported::Supported;

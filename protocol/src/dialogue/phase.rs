@@ -1,6 +1,6 @@
 //! What the conversation is about at the moment.
 
-use super::{discovery::Discovery, exchange::Exchange, setup::Setup};
+use super::{discovery::Discovery, event::Stage, exchange::Exchange, setup::Setup};
 use crate::adapter::Command;
 
 /// What the conversation is about at the moment.
@@ -30,6 +30,16 @@ impl Phase {
     /// Takes the phase out; [`Phase::Closed`] stays behind until the next is known.
     pub fn take(&mut self) -> Self {
         std::mem::replace(self, Self::Closed)
+    }
+
+    /// How far the way to the car has come; none before it and after it.
+    pub fn stage(&self) -> Option<Stage> {
+        match self {
+            Self::Setup(setup) => Some(setup.stage()),
+            Self::Discovery(_) => Some(Stage::Controllers),
+            Self::Later(phase, ..) => phase.stage(),
+            _ => None,
+        }
     }
 
     /// The request that is not over yet, if there is one.

@@ -2,7 +2,11 @@
 
 use std::collections::VecDeque;
 
-use super::{event::SetupFailure, session::Session, turn::TurnEnd};
+use super::{
+    event::{SetupFailure, Stage},
+    session::Session,
+    turn::TurnEnd,
+};
 use crate::{
     adapter::{
         Command, Form, Notice, RawReply, Reply,
@@ -119,6 +123,14 @@ impl Setup {
     /// What to say now.
     pub fn next(&self) -> Next {
         self.todo.front().cloned().map_or(Next::Done, Next::Say)
+    }
+
+    /// Whether it is still about the adapter, or about the car's bus already.
+    pub fn stage(&self) -> Stage {
+        match self.todo.front() {
+            Some(Command::Search(_) | Command::ProtocolNumber) => Stage::Bus,
+            _ => Stage::Adapter,
+        }
     }
 
     /// Takes the end of the turn that [`Setup::next`] began.

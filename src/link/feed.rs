@@ -1,0 +1,272 @@
+//! A recording on a thread of its own, for a screen that looks once a frame at what has happened since.
+//!
+//! Nothing here waits for the screen, and the screen for nothing here. News goes through a channel without an end, so that
+//! the line to the car is never idle because a terminal is slow.
+
+use std::{
+    cell::RefCell,
+    io,
+    path::PathBuf,
+    pin::pin,
+    sync::mpsc::{Receiver, Sender, channel},
+    thread::{self, JoinHandle},
+    time::Duration,
+};
+
+use tokio::{
+    runtime,
+    sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel},
+    time,
+};
+
+use super::{
+    device::Place,
+    error::LinkError,
+    recording::{Progress, RecordError, Recorded, Wish},
+    session::Session,
+};
+use crate::{
+    capture::{Gauge, Header, OnDisk, OwnedRow, Writer},
+    clock::Clock,
+    trace,
+    vehicle::Vehicle,
+};
+
+/// Time between two attempts to connect. It is the person at the car who is waited for, so it is real time always.
+const TRY_EVERY: Duration = Duration::from_secs(2);
+
+/// How often is told how the recording goes on, whether or not anything happens.
+const TELL_EVERY: Duration = Duration::from_millis(250);
+
+/// What is to be recorded, and where from.
+#[derive(Debug)]
+pub struct Order {
+    /// Where the adapter is.
+    pub place: Place,
+    /// The clock that the recording goes by.
+    pub clock: Clock,
+    /// Where all that goes over the line is kept, if anywhere.
+    pub trace: Option<trace::Writer>,
+    /// Names for the capture, best first; without any, nothing is kept.
+    pub names: Vec<PathBuf>,
+    /// The vehicle to keep with the data.
+    pub vehicle: Option<Vehicle>,
+    /// How long to record, in µs; without it, until told to stop.
+    pub length_us: Option<u64>,
+}
+
+/// What has happened.
+#[derive(Debug)]
+pub enum News {
+    /// The way to the car has come so far, in words.
+    Connecting(String),
+    /// There is no connection yet; it is tried again. The error knows what the person can do.
+    Failed(LinkError),
+    /// The car answers, and recording begins.
+    Connected(Box<Connected>),
+    /// A row, also of the link's state and of marks.
+    Row(OwnedRow),
+    /// How the recording goes on, several times a second.
+    Progress {
+        /// How it goes on; the time goes on also while nothing comes.
+        progress: Progress,
+        /// How much of it is safe, if it is kept.
+        on_disk: Option<OnDisk>,
+    },
+    /// It is over, and nothing comes after this. One that was stopped before the car answered has no length and no file.
+    Ended(Result<Recorded, RecordError>),
+}
+
+/// What is known when recording begins.
+#[derive(Debug)]
+pub struct Connected {
+    /// What was found at the other end, in a few words.
+    pub description: String,
+    /// The header of the capture, also when none is kept.
+    pub header: Header,
+    /// Where the capture is, if it is kept.
+    pub capture: Option<PathBuf>,
+}
+
+/// A recording under way on another thread. Dropping it stops the recording and waits until the capture is complete.
+#[derive(Debug)]
+pub struct Feed {
+    news: Receiver<News>,
+    remote: Remote,
+    thread: Option<JoinHandle<()>>,
+}
+
+/// Tells a recording what the person wants.
+#[derive(Debug, Clone)]
+pub struct Remote(UnboundedSender<Wish>);
+
+impl Feed {
+    /// Begins to look for the adapter, then for the car, and records as soon as it answers. Where waiting can help, it is
+    /// tried until it works.
+    ///
+    /// # Errors
+    /// When the system gives no thread.
+    pub fn start(order: Order) -> io::Result<Self> {
+        let runtime = runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()?;
+        let (tell, news) = channel();
+        let (remote, mut wishes) = unbounded_channel();
+        let thread = thread::Builder::new()
+            .name("recording".to_owned())
+            .spawn(move || {
+                let ended = runtime.block_on(follow(&order, &mut wishes, &tell));
+                // a look-up of a host's name may still be going on; nobody waits for it any more
+                runtime.shutdown_background();
+                inform(&tell, News::Ended(ended));
+            })?;
+        Ok(Self {
+            news,
+            remote: Remote(remote),
+            thread: Some(thread),
+        })
+    }
+
+    /// What has happened since it was last asked for; never waits.
+    pub fn news(&self) -> impl Iterator<Item = News> {
+        self.news.try_iter()
+    }
+
+    /// The way to tell it something, also from other threads.
+    pub const fn remote(&self) -> &Remote {
+        &self.remote
+    }
+}
+
+impl Drop for Feed {
+    fn drop(&mut self) {
+        self.remote.stop();
+        if let Some(thread) = self.thread.take() {
+            // A thread of ours does not panic; if it did, what it wrote is on disk all the same.
+            let _ = thread.join();
+        }
+    }
+}
+
+impl Remote {
+    /// A remark that belongs to this moment. Before the car answers there is nothing that it could belong to.
+    pub fn mark(&self, words: &str) {
+        self.wish(Wish::Mark(words.to_owned()));
+    }
+
+    /// Ends the recording in good order, or the attempts to connect.
+    pub fn stop(&self) {
+        self.wish(Wish::Stop);
+    }
+
+    fn wish(&self, wish: Wish) {
+        // A recording that is over wants no more wishes.
+        let _ = self.0.send(wish);
+    }
+}
+
+/// Tells the screen; one that is gone is told nothing, and the recording goes on.
+fn inform(tell: &Sender<News>, news: News) {
+    let _ = tell.send(news);
+}
+
+/// Connects and records.
+async fn follow(
+    order: &Order,
+    wishes: &mut UnboundedReceiver<Wish>,
+    tell: &Sender<News>,
+) -> Result<Recorded, RecordError> {
+    let mut session = tokio::select! {
+        biased;
+        () = stopped(wishes) => return Ok(Recorded::nothing()),
+        session = connect(order, tell) => session?,
+    };
+    let header = session.header(order.vehicle.clone());
+    let created = match order.names.as_slice() {
+        [] => None,
+        names => Some(Writer::create_first(names, &header)?),
+    };
+    let (capture, mut writer) = created.unzip();
+    let connected = Connected {
+        description: session.description()?,
+        header,
+        capture: capture.map(ToOwned::to_owned),
+    };
+    inform(tell, News::Connected(Box::new(connected)));
+    let recorded = record(&mut session, order, writer.as_mut(), wishes, tell).await;
+    writer.map_or(Ok(()), Writer::finish)?;
+    recorded
+}
+
+/// Waits for the wish to stop, while there is nothing to mark.
+async fn stopped(wishes: &mut UnboundedReceiver<Wish>) {
+    while let Some(Wish::Mark(_)) = wishes.recv().await {}
+}
+
+/// Tries to connect until it works, or until waiting cannot help.
+async fn connect(order: &Order, tell: &Sender<News>) -> Result<Session, LinkError> {
+    loop {
+        match attempt(order, tell).await {
+            Err(error) if error.may_pass() => inform(tell, News::Failed(error)),
+            outcome => return outcome,
+        }
+        time::sleep(TRY_EVERY).await;
+    }
+}
+
+async fn attempt(order: &Order, tell: &Sender<News>) -> Result<Session, LinkError> {
+    let device = order.place.find()?;
+    let (clock, trace) = (order.clock.clone(), order.trace.clone());
+    let name = device.to_string();
+    let session = Session::connect_traced(device, clock, trace, |stage| {
+        inform(tell, News::Connecting(format!("{name}: {stage}")));
+    })
+    .await?;
+    session.engine()?;
+    Ok(session)
+}
+
+async fn record(
+    session: &mut Session,
+    order: &Order,
+    writer: Option<&mut Writer>,
+    wishes: &mut UnboundedReceiver<Wish>,
+    tell: &Sender<News>,
+) -> Result<Recorded, RecordError> {
+    let gauge = writer.as_ref().map(|writer| writer.gauge());
+    let clock = session.clock().clone();
+    let began_us = clock.now_us();
+    let latest = RefCell::new(None);
+    let mut recording = pin!(session.record(
+        writer,
+        order.length_us,
+        async || wishes.recv().await.unwrap_or(Wish::Stop),
+        |row, progress| {
+            inform(tell, News::Row(row.into()));
+            latest.replace(Some(progress.clone()));
+        },
+    ));
+    let mut ticks = time::interval(TELL_EVERY);
+    loop {
+        tokio::select! {
+            biased;
+            recorded = &mut recording => {
+                tell_progress(latest.take(), gauge.as_ref(), tell);
+                return recorded;
+            }
+            _ = ticks.tick() => {
+                let elapsed_us = clock.now_us().saturating_sub(began_us);
+                let progress = latest.borrow().clone();
+                let progress = progress.map(|progress: Progress| Progress { elapsed_us, ..progress });
+                tell_progress(progress, gauge.as_ref(), tell);
+            }
+        }
+    }
+}
+
+fn tell_progress(progress: Option<Progress>, gauge: Option<&Gauge>, tell: &Sender<News>) {
+    if let Some(progress) = progress {
+        let on_disk = gauge.map(Gauge::read);
+        inform(tell, News::Progress { progress, on_disk });
+    }
+}
