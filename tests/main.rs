@@ -37,6 +37,8 @@ mod real_logs;
 #[cfg(unix)]
 mod record_command;
 #[cfg(unix)]
+mod recorded_car;
+#[cfg(unix)]
 mod recording;
 mod report;
 #[cfg(unix)]
