@@ -2,6 +2,7 @@
 //! misfires are, what it looks like so far, and what is still missing.
 
 mod history;
+mod input;
 mod journal;
 mod judge;
 mod key;
