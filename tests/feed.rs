@@ -95,7 +95,7 @@ fn a_screen_that_looks_late_learns_everything_in_order() {
                 });
             }
             News::Progress { progress, on_disk } => {
-                assert_eq!(progress.state, "recording");
+                assert_eq!(progress.trouble, None);
                 bytes = on_disk.map(|on_disk| on_disk.bytes);
             }
             News::Failed(error) => panic!("{error}"),

@@ -2,7 +2,6 @@
 //! misfires are, what it looks like so far, and what is still missing.
 
 mod history;
-mod input;
 mod journal;
 mod judge;
 mod key;
@@ -15,6 +14,24 @@ mod signals;
 mod terminal;
 mod theme;
 mod view;
+mod watch;
+
+use std::{
+    io,
+    time::{Duration, Instant},
+};
+
+use crossterm::event::{self, Event};
 
 pub use replay::{ReplayError, replay};
 pub use theme::Theme;
+pub use watch::{Wanted, Watched, watch};
+
+/// Time between two frames.
+const FRAME: Duration = Duration::from_millis(33);
+
+/// The next thing that the terminal reports before this instant.
+fn event_before(instant: Instant) -> io::Result<Option<Event>> {
+    let left = instant.saturating_duration_since(Instant::now());
+    event::poll(left)?.then(event::read).transpose()
+}

@@ -1,9 +1,11 @@
 //! The screen on a capture.
 
-use std::{io, path::Path, time::Duration};
+use std::{io, path::Path};
+
+use crossterm::event;
 
 use super::{
-    input::Input,
+    FRAME,
     key::{Action, Place},
     playback::Playback,
     scene::Source,
@@ -14,9 +16,6 @@ use super::{
     view,
 };
 use crate::{capture::CaptureError, diagnose::Tables, vehicle::Vehicle};
-
-/// Time between two frames.
-const FRAME: Duration = Duration::from_millis(33);
 
 /// Why a replay could not be shown to its end.
 #[derive(Debug, thiserror::Error)]
@@ -51,14 +50,13 @@ pub fn replay(
     );
     let signals = Signals::listen()?;
     let mut screen = Screen::open()?;
-    let input = Input::listen();
     loop {
         if playback.go_on()? {
             show.model = Some(playback.model().clone());
         }
         show.source = Source::Recording(playback.shown());
         show.judge();
-        screen.draw(|frame| view::draw(frame, &show.scene(), theme))?;
+        show.draw(|scene| screen.draw(|frame| view::draw(frame, scene, theme)))?;
         if signals.end() {
             return Ok(());
         }
@@ -66,10 +64,10 @@ pub fn replay(
         if signals.woken() {
             screen.renew()?;
         }
-        let Some(event) = input.next(FRAME)? else {
+        if !event::poll(FRAME)? {
             continue;
-        };
-        match show.on_event(&event) {
+        }
+        match show.on_event(&event::read()?) {
             Some(Wish::Do(Action::Leave)) => return Ok(()),
             Some(Wish::Do(Action::Pause)) => playback.pause(),
             #[cfg(unix)]

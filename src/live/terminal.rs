@@ -2,7 +2,6 @@
 
 use std::{
     io::{self, Stdout, Write, stdout},
-    mem::ManuallyDrop,
     panic,
     sync::Once,
 };
@@ -15,8 +14,7 @@ use ratatui::{Frame, Terminal, backend::CrosstermBackend};
 
 /// The terminal while the screen is on it; dropping it gives the terminal back.
 pub struct Screen {
-    /// Not dropped: the library would complain of a closed terminal on that terminal, and panic when it cannot.
-    terminal: ManuallyDrop<Terminal<CrosstermBackend<Stdout>>>,
+    terminal: Terminal<CrosstermBackend<Stdout>>,
 }
 
 impl Screen {
@@ -29,9 +27,7 @@ impl Screen {
         take_over()?;
         let terminal = Terminal::new(CrosstermBackend::new(stdout()));
         match terminal {
-            Ok(terminal) => Ok(Self {
-                terminal: ManuallyDrop::new(terminal),
-            }),
+            Ok(terminal) => Ok(Self { terminal }),
             Err(error) => {
                 give_back();
                 Err(error)

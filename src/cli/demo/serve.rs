@@ -53,8 +53,7 @@ impl Scene {
             Place::Tcp => "--tcp",
         };
         let (label, fault) = (self.spec.label, self.fault.cause.words());
-        let what = format!("{label} with {fault} {does}");
-        serve::until_stopped(option, &endpoint, what, std::future::pending()).await
+        serve::until_stopped(option, &endpoint, format!("{label} with {fault} {does}")).await
     }
 }
 
