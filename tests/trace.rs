@@ -116,17 +116,17 @@ async fn every_golden_dialogue_can_be_plugged_into() {
 }
 
 /// `pintle replay` in a process of its own, until it is dropped.
-struct Replay {
+pub struct Replay {
     child: Child,
     /// The option and address that it printed.
-    plug: Vec<String>,
+    pub plug: Vec<String>,
 }
 
 impl Replay {
-    fn start(bench: &Workbench, more: &[&str]) -> Self {
+    pub fn start(bench: &Workbench, file: &str, more: &[&str]) -> Self {
         let mut child = Command::new(env!("CARGO_BIN_EXE_pintle"))
             .current_dir(bench.path())
-            .args(["replay", "a.trace", "--serve"])
+            .args(["replay", file, "--serve"])
             .args(more)
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
@@ -185,7 +185,7 @@ fn codes_are_read_from_a_replayed_trace_as_from_the_car() {
     let bench = Workbench::new();
     bench.file("a.trace", CODES);
     for (more, option) in [(&["--tcp"][..], "--tcp"), (&[], "--port")] {
-        let replay = Replay::start(&bench, more);
+        let replay = Replay::start(&bench, "a.trace", more);
         assert_eq!(replay.plug[0], option);
         let command = bench
             .pintle(["codes", "--json"])
@@ -210,12 +210,45 @@ fn codes_are_read_from_a_replayed_trace_as_from_the_car() {
 #[test]
 fn what_cannot_be_played_is_told_in_one_line() {
     let bench = Workbench::new();
-    bench.file("capture.csv", "# capture 1\n");
+    bench.file("cut.capture.csv", "# capture 1\n");
+    bench.file("mute.capture.csv", "# capture 1\n# {}\n5,mark,,,nobody\n");
+    bench.file(
+        "good.capture.csv",
+        "# capture 1\n# {}\n5,data,7E8,010C,410C0BB8\n",
+    );
+    bench.file("table.csv", "time,rpm\n0,800\n");
+    bench.file("letter.txt", "Dear all\n");
     bench.file("bad.trace", "pintle trace v1\n1 out ATZ\\r\n2 in \\q\n");
     bench.file("silent.trace", "pintle trace v1\n");
     bench.file("good.trace", "pintle trace v1\n1 out ATZ\\r\n2 in OK>\n");
     for (arguments, code, words) in [
-        (&["capture.csv", "--serve"][..], 1, "this is not a trace"),
+        (
+            &["cut.capture.csv", "--serve"][..],
+            1,
+            "ends inside the header",
+        ),
+        (
+            &["mute.capture.csv", "--serve"],
+            1,
+            "holds no answer of a car",
+        ),
+        (
+            &["good.capture.csv", "--serve", "--from", "1s"],
+            1,
+            "is over after 0 s",
+        ),
+        (&["good.capture.csv", "--from", "1s"], 2, "--serve"),
+        (
+            &["good.trace", "--serve", "--from", "1s"],
+            2,
+            "only a capture",
+        ),
+        (&["table.csv", "--serve"], 1, "pintle import"),
+        (
+            &["letter.txt", "--serve"],
+            1,
+            "neither a capture nor a trace, its first line is \"Dear all\"",
+        ),
         (&["bad.trace", "--serve"], 1, "line 3: behind a backslash"),
         (&["silent.trace", "--serve"], 1, "nothing was sent"),
         (&["none.trace", "--serve"], 1, "there is no such file"),

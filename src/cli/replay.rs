@@ -1,48 +1,64 @@
-//! `pintle replay`: a trace of an earlier conversation, played as if adapter and car were there again.
+//! `pintle replay`: a capture on the screen; a capture or a trace played as if adapter and car were there again.
 
 use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{connect, diagnose::standard_tables, failure::Failure, serve, terminal};
+use super::{
+    connect, diagnose::standard_tables, duration::Span, failure::Failure, serve, terminal,
+};
 use crate::{
+    capture::{CaptureError, Reader},
     clock::Clock,
     live::{self, ReplayError, Theme},
     simulator::{
         TracePlayer,
-        endpoint::{self, Endpoint},
+        endpoint::{self, Behind, Endpoint},
     },
     trace::{self, TraceError},
 };
 
-/// Play a trace as an adapter, for the other commands to plug into.
+/// Look at a capture on the live screen, or play a capture or a trace as an adapter.
 ///
-/// Each request gets the answer that the adapter in the trace gave to it, after the same time: what once went wrong at a
-/// car can be looked at again without it. The command prints the option to plug in with, and goes on until Ctrl-C.
+/// With --serve, other commands can be plugged in, as if the car were there again. A capture becomes a car: each request
+/// gets what the controllers said to it at that time of the recording, whatever is asked in whatever order. The recording
+/// begins when a command that has plugged in asks for data, anew for each command; where nobody answered in it, and when
+/// it is over, the car is silent. What was never answered gets NO DATA. A trace is played word by word: each request gets
+/// the answer that the adapter in the trace gave to it, after the same time, so that what once went wrong at a car can be
+/// looked at again. The command prints the option to plug in with, and goes on until Ctrl-C.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pintle probe --trace van3.trace\n  pintle replay van3.trace --serve        (then, in \
-    another terminal: pintle probe --port …)\n  pintle replay van3.trace --serve --tcp 127.0.0.1:35000"
+    after_help = "Examples:\n  pintle replay van3.capture.csv --speed 4\n  pintle replay van3.capture.csv --serve     \
+    (then, in another terminal: pintle probe --port …)\n  pintle replay van3.capture.csv --serve --from 5m\n  \
+    pintle replay van3.trace --serve --tcp 127.0.0.1:35000"
 )]
 pub struct Arguments {
-    /// A trace, as `--trace` of the other commands writes it.
+    /// A capture; with --serve also a trace, as `--trace` of the other commands writes it.
     #[arg(value_name = "FILE")]
     file: PathBuf,
-    /// Open a virtual adapter that answers as in the trace.
+    /// Open a virtual adapter that answers as the file tells.
     #[arg(long)]
     serve: bool,
     /// Open it on a TCP port instead of a pseudo-terminal; without an address, on a free one of this computer.
     #[arg(long, value_name = "HOST:PORT", num_args = 0..=1, requires = "serve")]
     tcp: Option<Option<String>>,
-    /// Seconds of the recording in a second.
-    #[arg(long, value_name = "TIMES", default_value_t = 1.0)]
+    /// Begin so long after the first answer of a capture that is served (`90s`, `5m`).
+    #[arg(long, value_name = "TIME", requires = "serve")]
+    from: Option<Span>,
+    /// Seconds of the recording in a second, on the screen.
+    #[arg(
+        long,
+        value_name = "TIMES",
+        default_value_t = 1.0,
+        conflicts_with = "serve"
+    )]
     speed: f64,
 }
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     match arguments.serve {
-        true => serve_trace(arguments),
+        true => serve(arguments),
         false => show(arguments),
     }
 }
@@ -71,23 +87,58 @@ fn show(arguments: &Arguments) -> Result<(), Failure> {
     })
 }
 
+/// An adapter on a capture or a trace, told apart by what is in them.
+fn serve(arguments: &Arguments) -> Result<(), Failure> {
+    match Reader::open(&arguments.file) {
+        Ok(reader) => recorded::serve(arguments, reader),
+        Err(CaptureError::NotACapture(_)) => serve_trace(arguments),
+        Err(error) => Err(Failure::new(
+            arguments.file.display(),
+            &error,
+            error.next_step(),
+        )),
+    }
+}
+
 fn serve_trace(arguments: &Arguments) -> Result<(), Failure> {
-    let failure =
-        |error: TraceError| Failure::new(arguments.file.display(), &error, error.next_step());
-    let entries = trace::read(&arguments.file).map_err(failure)?;
-    let player = TracePlayer::new(&entries).map_err(failure)?;
-    let (option, endpoint) = match &arguments.tcp {
-        None => usual_place(player)?,
-        Some(address) => ("--tcp", network(address.as_deref(), player)?),
-    };
+    let player = trace::read(&arguments.file).and_then(|entries| TracePlayer::new(&entries));
+    let player = player.map_err(|error| match &error {
+        TraceError::NotATrace(found) => Failure::new(
+            arguments.file.display(),
+            format_args!("this is neither a capture nor a trace, its first line is {found:?}"),
+            "name a `.capture.csv` file or one that was written with --trace",
+        ),
+        other => Failure::new(arguments.file.display(), other, other.next_step()),
+    })?;
+    if arguments.from.is_some() {
+        return Err(Failure::usage(
+            "--from: a trace is played from its beginning, only a capture can begin later",
+        ));
+    }
+    let (option, endpoint) = arguments.open(player)?;
     let what = format!("{} is being played", arguments.file.display());
-    connect::block_on(serve::until_stopped(option, &endpoint, what))
+    connect::block_on(serve::until_stopped(
+        option,
+        &endpoint,
+        what,
+        std::future::pending(),
+    ))
+}
+
+impl Arguments {
+    /// Opens the adapter where it was asked for, and gives the option that leads there.
+    fn open(&self, behind: impl Into<Behind>) -> Result<(&'static str, Endpoint), Failure> {
+        match &self.tcp {
+            None => usual_place(behind.into()),
+            Some(address) => Ok(("--tcp", network(address.as_deref(), behind.into())?)),
+        }
+    }
 }
 
 /// The place where this system's programs look for an adapter first, and the option that leads there.
 #[cfg(unix)]
-fn usual_place(player: TracePlayer) -> Result<(&'static str, Endpoint), Failure> {
-    let endpoint = endpoint::open_pty(player, Clock::real());
+fn usual_place(behind: Behind) -> Result<(&'static str, Endpoint), Failure> {
+    let endpoint = endpoint::open_pty(behind, Clock::real());
     endpoint
         .map(|endpoint| ("--port", endpoint))
         .map_err(|error| {
@@ -100,14 +151,14 @@ fn usual_place(player: TracePlayer) -> Result<(&'static str, Endpoint), Failure>
 }
 
 #[cfg(not(unix))]
-fn usual_place(player: TracePlayer) -> Result<(&'static str, Endpoint), Failure> {
-    network(None, player).map(|endpoint| ("--tcp", endpoint))
+fn usual_place(behind: Behind) -> Result<(&'static str, Endpoint), Failure> {
+    network(None, behind).map(|endpoint| ("--tcp", endpoint))
 }
 
-fn network(address: Option<&str>, player: TracePlayer) -> Result<Endpoint, Failure> {
+fn network(address: Option<&str>, behind: Behind) -> Result<Endpoint, Failure> {
     match address {
-        None => endpoint::open_tcp(player, Clock::real()),
-        Some(address) => endpoint::open_tcp_at(address, player, Clock::real()),
+        None => endpoint::open_tcp(behind, Clock::real()),
+        Some(address) => endpoint::open_tcp_at(address, behind, Clock::real()),
     }
     .map_err(|error| {
         let thing = address.unwrap_or("virtual adapter");
@@ -118,3 +169,5 @@ fn network(address: Option<&str>, player: TracePlayer) -> Result<Endpoint, Failu
         )
     })
 }
+
+mod recorded;

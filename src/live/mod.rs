@@ -2,6 +2,7 @@
 //! misfires are, what it looks like so far, and what is still missing.
 
 mod history;
+mod input;
 mod journal;
 mod judge;
 mod key;
@@ -16,12 +17,7 @@ mod theme;
 mod view;
 mod watch;
 
-use std::{
-    io,
-    time::{Duration, Instant},
-};
-
-use crossterm::event::{self, Event};
+use std::time::Duration;
 
 pub use replay::{ReplayError, replay};
 pub use theme::Theme;
@@ -29,9 +25,3 @@ pub use watch::{Wanted, Watched, watch};
 
 /// Time between two frames.
 const FRAME: Duration = Duration::from_millis(33);
-
-/// The next thing that the terminal reports before this instant.
-fn event_before(instant: Instant) -> io::Result<Option<Event>> {
-    let left = instant.saturating_duration_since(Instant::now());
-    event::poll(left)?.then(event::read).transpose()
-}

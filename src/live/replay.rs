@@ -2,10 +2,9 @@
 
 use std::{io, path::Path};
 
-use crossterm::event;
-
 use super::{
     FRAME,
+    input::Input,
     key::{Action, Place},
     playback::Playback,
     scene::Source,
@@ -50,6 +49,7 @@ pub fn replay(
     );
     let signals = Signals::listen()?;
     let mut screen = Screen::open()?;
+    let input = Input::listen();
     loop {
         if playback.go_on()? {
             show.model = Some(playback.model().clone());
@@ -64,10 +64,10 @@ pub fn replay(
         if signals.woken() {
             screen.renew()?;
         }
-        if !event::poll(FRAME)? {
+        let Some(event) = input.next(FRAME)? else {
             continue;
-        }
-        match show.on_event(&event::read()?) {
+        };
+        match show.on_event(&event) {
             Some(Wish::Do(Action::Leave)) => return Ok(()),
             Some(Wish::Do(Action::Pause)) => playback.pause(),
             #[cfg(unix)]

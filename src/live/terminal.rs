@@ -2,6 +2,7 @@
 
 use std::{
     io::{self, Stdout, Write, stdout},
+    mem::ManuallyDrop,
     panic,
     sync::Once,
 };
@@ -14,7 +15,8 @@ use ratatui::{Frame, Terminal, backend::CrosstermBackend};
 
 /// The terminal while the screen is on it; dropping it gives the terminal back.
 pub struct Screen {
-    terminal: Terminal<CrosstermBackend<Stdout>>,
+    /// Not dropped: the library would complain of a closed terminal on that terminal, and panic when it cannot.
+    terminal: ManuallyDrop<Terminal<CrosstermBackend<Stdout>>>,
 }
 
 impl Screen {
@@ -27,7 +29,9 @@ impl Screen {
         take_over()?;
         let terminal = Terminal::new(CrosstermBackend::new(stdout()));
         match terminal {
-            Ok(terminal) => Ok(Self { terminal }),
+            Ok(terminal) => Ok(Self {
+                terminal: ManuallyDrop::new(terminal),
+            }),
             Err(error) => {
                 give_back();
                 Err(error)

@@ -4,6 +4,7 @@ use std::{io, path::PathBuf, time::Instant};
 
 use super::{
     FRAME,
+    input::Input,
     key::{Action, Place},
     model::Model,
     scene::{File, Source},
@@ -65,6 +66,7 @@ pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched
     );
     let watch = Watch {
         show,
+        input: Input::listen(),
         before: wanted.before,
         feed: Feed::start(order)?,
         capture: None,
@@ -75,6 +77,7 @@ pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched
 
 struct Watch {
     show: Show,
+    input: Input,
     before: Vec<Summary>,
     feed: Feed,
     capture: Option<PathBuf>,
@@ -107,7 +110,10 @@ impl Watch {
                 screen.renew()?;
             }
             next = (next + FRAME).max(Instant::now());
-            while let Some(event) = super::event_before(next)? {
+            while let Some(event) = self
+                .input
+                .next(next.saturating_duration_since(Instant::now()))?
+            {
                 match self.show.on_event(&event) {
                     Some(Wish::Write(words)) => self.feed.remote().mark(&words),
                     Some(Wish::Do(action)) => self.act(action, screen)?,

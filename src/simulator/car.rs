@@ -371,7 +371,7 @@ fn current(pids: &[u8], encode: impl Fn(u8) -> Option<Vec<u8>>) -> Option<Vec<u8
 
 /// How long engine and transmission controller take to begin an answer, µs. ISO 15765-4 allows 50 ms, ISO 9141-2 and
 /// ISO 14230-4 demand 25 to 50 ms (P2), SAE J1979 allows 100 ms on J1850.
-const fn answer_times_us(bus: Bus) -> [Range<u64>; 2] {
+pub(super) const fn answer_times_us(bus: Bus) -> [Range<u64>; 2] {
     match bus.family() {
         Family::Can11 | Family::Can29 => [2_500..7_500, 4_000..12_000],
         Family::Kline => [26_000..38_000, 28_000..45_000],

@@ -53,7 +53,8 @@ impl Scene {
             Place::Tcp => "--tcp",
         };
         let (label, fault) = (self.spec.label, self.fault.cause.words());
-        serve::until_stopped(option, &endpoint, format!("{label} with {fault} {does}")).await
+        let what = format!("{label} with {fault} {does}");
+        serve::until_stopped(option, &endpoint, what, std::future::pending()).await
     }
 }
 

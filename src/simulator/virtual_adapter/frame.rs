@@ -103,9 +103,12 @@ fn segments(answer: &ControllerAnswer, asked_us: u64, padding: Option<u8>) -> Ve
     let (head, rest) = answer.payload.split_at(6);
     let first = [&[0x10 | (length >> 8) as u8, length as u8], head].concat();
     let mut frames = vec![frame(start_us, first)];
-    for (part, number) in rest.chunks(7).zip(1_u8..) {
-        let at_us = start_us + FLOW_CONTROL_US + FRAME_GAP_US * u64::from(number);
-        frames.push(frame(at_us, [&[0x20 | (number & 0x0F)], part].concat()));
+    for (part, number) in rest.chunks(7).zip(1_u64..) {
+        let at_us = start_us + FLOW_CONTROL_US + FRAME_GAP_US * number;
+        frames.push(frame(
+            at_us,
+            [&[0x20 | (number & 0x0F) as u8], part].concat(),
+        ));
     }
     frames
 }
@@ -136,7 +139,7 @@ impl Frame {
 pub fn physical_header(controller: Address) -> Vec<u8> {
     match controller {
         Address::Byte(_) => Vec::new(),
-        Address::Can11(value) => (value - 8).to_be_bytes().to_vec(),
+        Address::Can11(value) => value.saturating_sub(8).to_be_bytes().to_vec(),
         Address::Can29(value) => vec![0x18, 0xDA, value as u8, 0xF1],
     }
 }

@@ -1,4 +1,4 @@
-//! A serial AT-command adapter in front of the simulated car: received bytes in, timed bytes out.
+//! A serial AT-command adapter in front of a simulated or recorded car: received bytes in, timed bytes out.
 //!
 //! It finds the car's bus by itself or is told which to use, wakes the buses that sleep, and keeps them awake. It knows no
 //! clock; every call says what time it is. Output is paced by the line's baud rate and by the controllers'
@@ -16,7 +16,7 @@ use std::collections::VecDeque;
 pub use bus_log::{BusLog, Purpose, Sent};
 pub use mishap::{Mishap, Mishaps};
 
-use super::car::Car;
+use super::PluggedCar;
 use frame::Frame;
 use settings::{IDENTITY, Outcome, Settings, Target};
 
@@ -33,7 +33,7 @@ const ADAPTED_US: u64 = 16_000;
 /// The adapter, plugged into a car.
 #[derive(Debug)]
 pub struct VirtualAdapter {
-    car: Car,
+    car: PluggedCar,
     byte_us: f64,
     ignition: bool,
     found: bool,
@@ -54,9 +54,9 @@ pub struct VirtualAdapter {
 
 impl VirtualAdapter {
     /// An adapter just powered up, on a serial line of `baud` bits a second (10 bits a byte).
-    pub fn new(car: Car, baud: u32) -> Self {
+    pub fn new(car: impl Into<PluggedCar>, baud: u32) -> Self {
         Self {
-            car,
+            car: car.into(),
             byte_us: 10e6 / f64::from(baud.max(1)),
             ignition: true,
             found: false,
@@ -89,11 +89,6 @@ impl VirtualAdapter {
     /// What one byte takes on the serial line, µs.
     pub const fn byte_us(&self) -> f64 {
         self.byte_us
-    }
-
-    /// The car behind it.
-    pub const fn car(&self) -> &Car {
-        &self.car
     }
 
     /// What it has put on the car's bus; the list goes on growing.
@@ -189,6 +184,10 @@ impl VirtualAdapter {
             Outcome::Say(line) => self.finish(now_us + COMMAND_US, &[line]),
             Outcome::Unknown => self.finish(now_us + COMMAND_US, &["?".to_owned()]),
             Outcome::Restart => {
+                // what every program does first
+                if word == "Z" {
+                    self.car.plugged_in();
+                }
                 let wait_us = if word == "Z" { RESET_US } else { RESET_US / 10 };
                 self.start_over(now_us + wait_us, IDENTITY);
             }
@@ -251,7 +250,7 @@ impl VirtualAdapter {
             Target::All => self.car.answer(request),
             Target::One(controller) => self.car.answer_of(controller, request),
         };
-        let mut frames = frame::frames(&answers, sent_us, bus, self.car.spec().padding);
+        let mut frames = frame::frames(&answers, sent_us, bus, self.car.padding());
         self.hear(&mut frames, sent_us);
         self.let_go_on(&frames);
         self.bus_used_us = frames.last().map_or(sent_us, |frame| frame.at_us);

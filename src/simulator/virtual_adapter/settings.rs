@@ -102,8 +102,9 @@ impl Settings {
         u64::from(self.timeout_steps.max(1)) * 4_000
     }
 
-    /// Carries out a command: `word` is what stands behind the two letters of address, without spaces, in capitals.
-    pub fn obey(&mut self, word: &str, volts: f64) -> Outcome {
+    /// Carries out a command: `word` is what stands behind the two letters of address, without spaces, in capitals. An
+    /// adapter that cannot measure the supply does not know the command for it.
+    pub fn obey(&mut self, word: &str, volts: Option<f64>) -> Outcome {
         let ok = || Outcome::Say("OK".to_owned());
         match word {
             "Z" | "WS" => return Outcome::Restart,
@@ -115,10 +116,22 @@ impl Settings {
             }
             "I" => return Outcome::Say(IDENTITY.to_owned()),
             "@1" => return Outcome::Say("SERIAL TO VEHICLE BUS".to_owned()),
-            "RV" => return Outcome::Say(format!("{volts:.1}V")),
+            "RV" => {
+                let said = volts.map(|volts| Outcome::Say(format!("{volts:.1}V")));
+                return said.unwrap_or(Outcome::Unknown);
+            }
             "DP" => return Outcome::Say(self.describe()),
             "DPN" => return Outcome::Say(self.number()),
-            "IGN" => return Outcome::Say(if volts > 5.0 { "ON" } else { "OFF" }.to_owned()),
+            "IGN" => {
+                return Outcome::Say(
+                    if volts.is_none_or(|volts| volts > 5.0) {
+                        "ON"
+                    } else {
+                        "OFF"
+                    }
+                    .to_owned(),
+                );
+            }
             "E0" | "E1" => self.echo = word == "E1",
             "L0" | "L1" => self.linefeeds = word == "L1",
             "S0" | "S1" => self.spaces = word == "S1",
@@ -249,17 +262,23 @@ mod tests {
         for word in [
             "E0", "L0", "S0", "H1", "AT2", "ST19", "SPA6", "SH7E0", "SHDA10F1",
         ] {
-            assert_eq!(settings.obey(word, 12.0), ok, "{word}");
+            assert_eq!(settings.obey(word, Some(12.0)), ok, "{word}");
         }
         assert_eq!(settings.timeout_us(), 0x19 * 4_000);
-        assert_eq!(settings.obey("DPN", 12.0), Outcome::Say("A6".to_owned()));
-        assert_eq!(settings.obey("RV", 12.34), Outcome::Say("12.3V".to_owned()));
+        assert_eq!(
+            settings.obey("DPN", Some(12.0)),
+            Outcome::Say("A6".to_owned())
+        );
+        assert_eq!(
+            settings.obey("RV", Some(12.34)),
+            Outcome::Say("12.3V".to_owned())
+        );
         for word in [
             "", "X", "E", "ST", "STXY", "SP", "SPX", "SH12", "SHXYZ", "CRAXYZ", "E2",
         ] {
-            assert_eq!(settings.obey(word, 12.0), Outcome::Unknown, "{word}");
+            assert_eq!(settings.obey(word, Some(12.0)), Outcome::Unknown, "{word}");
         }
-        assert_eq!(settings.obey("D", 12.0), ok);
+        assert_eq!(settings.obey("D", Some(12.0)), ok);
         assert!(settings.echo && settings.protocol == 6);
     }
     // Functional and physical headers of ISO 15765-4, ISO 14230-4 and SAE J2178-1.
@@ -308,7 +327,7 @@ mod tests {
             ),
         ] {
             let mut settings = Settings::default();
-            settings.obey(word, 12.0);
+            settings.obey(word, Some(12.0));
             assert_eq!(
                 settings.target(bus, 1),
                 (header.to_vec(), target),
