@@ -20,6 +20,7 @@ use crate::{
 /// An order that keeps nothing and goes on until it is told to stop.
 fn watching(device: Device, clock: &Clock) -> Order {
     Order {
+        pace: None,
         place: Place::Device(device),
         clock: clock.clone(),
         trace: None,

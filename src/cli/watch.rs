@@ -64,6 +64,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let order = Order {
         place: place.clone(),
         clock: Clock::real(),
+        pace: None,
         trace: arguments.connect.trace()?,
         names: destination.names.clone(),
         vehicle: destination.vehicle.clone(),
