@@ -1,7 +1,7 @@
 //! The terminal: taken over for the screen, and given back in order on every way out.
 
 use std::{
-    io::{self, Stdout, Write, stdout},
+    io::{self, IsTerminal, Stdout, Write, stdin, stdout},
     mem::ManuallyDrop,
     panic,
     sync::Once,
@@ -25,6 +25,12 @@ impl Screen {
     /// # Errors
     /// When it is no terminal, or is gone.
     pub fn open() -> io::Result<Self> {
+        if !stdin().is_terminal() || !stdout().is_terminal() {
+            return Err(io::Error::new(
+                io::ErrorKind::Unsupported,
+                "input or output goes elsewhere",
+            ));
+        }
         give_back_when_panicking();
         take_over()?;
         let terminal = Terminal::new(CrosstermBackend::new(stdout()));

@@ -123,15 +123,19 @@ impl Grid {
         grid
     }
 
-    /// Outlines boxes that are still wanted. At a stand the load is nobody's choice, so that no box can be named.
+    /// Outlines boxes that are still wanted; at a stand the load is nobody's choice, and all of a column is.
     fn outline(&mut self, wanted: &[WantedCell]) {
-        let driven =
-            |cell: &&WantedCell| matches!(cell.region, Region::LightCruise | Region::Loaded);
-        let places = wanted
-            .iter()
-            .filter(driven)
-            .filter_map(|cell| self.place(cell.cell));
-        self.wanted = places.collect();
+        for cell in wanted.iter().map(|wanted| (wanted.region, wanted.cell)) {
+            match cell {
+                (Region::LightCruise | Region::Loaded, cell) => {
+                    self.wanted.extend(self.place(cell));
+                }
+                (Region::WarmIdle | Region::RaisedIdle, cell) => {
+                    self.wanted
+                        .extend((0..self.rows).map(|row| (row, cell.speed)));
+                }
+            }
+        }
     }
 
     /// Row from the top and column of a box.
