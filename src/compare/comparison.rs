@@ -34,7 +34,9 @@ pub struct Comparison {
     pub trips: [usize; 2],
     /// What could deceive; what forbids a verdict comes first.
     pub deceptions: Vec<Deception>,
-    /// The same in plain sentences, in the same order, and whatever else is to be minded.
+    /// A level alone decides, everything moved alike, and nothing tells whether another fuel was filled in.
+    pub hangs_on_fuel: bool,
+    /// The deceptions in plain sentences, in the same order, and whatever else is to be minded.
     pub warnings: Vec<String>,
 }
 
@@ -105,8 +107,21 @@ pub struct Change {
     pub high_pct: f64,
     /// Seconds matched: the lesser time of both sides, summed over cells.
     pub matched_seconds: f64,
+    /// How far it moved towards what sound engines show, points; negative away from it. Less than the difference where
+    /// nothing tells which of both ends is the sounder.
+    pub towards_sound_pct: f64,
     /// What the interval says against the smallest change that matters.
     pub verdict: Verdict,
+}
+
+impl Change {
+    /// It moved by more than an unchanged car does and by as much as matters, but nothing tells whether towards what sound
+    /// engines show.
+    pub fn lacks_direction(&self, limits: &Limits) -> bool {
+        let moved = self.low_pct > 0.0 || self.high_pct < 0.0;
+        let matters = self.difference_pct.abs() >= limits.trim_points;
+        moved && matters && self.towards_sound_pct.abs() < limits.trim_points
+    }
 }
 
 /// Total correction of one bank.
@@ -174,12 +189,19 @@ pub struct MisfireChange {
     pub high: Option<f64>,
     /// Revolutions before and after, in the regions that both sides visited.
     pub revolutions: [f64; 2],
-    /// Variance over mean of the counts, at least 1.
-    pub dispersion: f64,
+    /// Variance over mean of the counts before and after, at least 1.
+    pub dispersions: [f64; 2],
     /// The region in which most were counted; `None` without any.
     pub region: Option<Region>,
     /// What the interval says against the smallest change that matters.
     pub verdict: Verdict,
+}
+
+impl MisfireChange {
+    /// There are enough misfires for a ratio to say something: one end of its interval at least.
+    pub fn tells_a_ratio(&self) -> bool {
+        self.low > 0.01 || self.high.is_some_and(|high| high < 100.0)
+    }
 }
 
 /// What more is to be recorded on each side that lacks it, to settle it.

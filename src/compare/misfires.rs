@@ -1,8 +1,12 @@
 //! Misfire rates of each cylinder, after over before, in the regions that both sides visited.
 //!
-//! Misfires depend on how the engine is run, so that a region counts only with what both sides turned there. Given all
-//! misfires of both sides, those after are binomial; the interval of the rate ratio is exact. Bursts widen it by the
-//! measured dispersion, and trips of an unchanged car that misfires differ beyond that.
+//! Misfires depend on how the engine is run, so that a region counts only with what both sides turned there, and each
+//! region is held against itself: one ratio, rates of their own. Given all misfires of a region, those after are
+//! binomial. Bursts widen the interval by the measured dispersion, and trips of an unchanged car that misfires differ
+//! beyond that.
+//!
+//! Having looked at several cylinders is paid for by those that misfired at all on both sides together: nothing is said of
+//! the others, and given the misfires of both sides together, how they fall on the sides is still open.
 
 use crate::{
     series::{
@@ -27,8 +31,12 @@ const SOUND_PER_1000_REV: f64 = 0.5;
 const MOST_SOUND_PER_1000_REV: f64 = 2.0 * SOUND_PER_1000_REV;
 /// The logarithm of a ratio need not be known better than this.
 const LEAST_ROOM: f64 = 0.3;
+/// Nothing is said of a cylinder with fewer on both sides together.
+const LOOKED_AT_PER_1000_REV: f64 = SOUND_PER_1000_REV / 2.0;
 /// A region counts from so many revolutions on both sides.
 const LEAST_REVOLUTIONS: f64 = 300.0;
+/// What bursts do at one rate counts for so many thousands of revolutions beside what a side measured itself.
+const USUAL_THOUSANDS: f64 = 10.0;
 
 /// What one side turned and counted.
 #[derive(Debug, Clone, Copy, Default)]
@@ -41,21 +49,36 @@ struct Side {
     trips: f64,
 }
 
+/// One cylinder in the regions that both sides visited.
+struct Cylinder {
+    number: u8,
+    /// Before and after in each region.
+    regions: Vec<(Region, [Counted; 2])>,
+    dispersions: [f64; 2],
+    trips: [f64; 2],
+}
+
 /// One entry a cylinder that both sides counted.
 pub fn misfires(sides: [&[Summary]; 2], limits: &Limits) -> Vec<MisfireChange> {
     let [first, second] = sides;
-    let mut cylinders: Vec<u8> = counters(first)
+    let mut numbers: Vec<u8> = counters(first)
         .map(|(_, counter)| counter.cylinder)
         .collect();
-    cylinders.sort_unstable();
-    cylinders.dedup();
-    cylinders.retain(|number| counters(second).any(|(_, counter)| counter.cylinder == *number));
-    let confidence = 1.0 - WRONG / cylinders.len().max(1) as f64;
-    let one = |cylinder: u8| {
-        let [before, after] = sides.map(|side| Side::of(side, cylinder));
-        change(cylinder, before, after, confidence, limits)
-    };
-    cylinders.into_iter().filter_map(one).collect()
+    numbers.sort_unstable();
+    numbers.dedup();
+    numbers.retain(|number| counters(second).any(|(_, counter)| counter.cylinder == *number));
+    let of = |number: &u8| Cylinder::of(*number, sides.map(|side| Side::of(side, *number)));
+    let cylinders: Vec<Cylinder> = numbers.iter().filter_map(of).collect();
+    let confidence = confidence(cylinders.iter().filter(|one| one.is_looked_at()).count());
+    let changes = cylinders
+        .iter()
+        .filter_map(|cylinder| cylinder.change(confidence, limits));
+    changes.collect()
+}
+
+/// Confidence of each interval when so many cylinders are looked at.
+fn confidence(looked_at: usize) -> f64 {
+    1.0 - WRONG / looked_at.max(1) as f64
 }
 
 /// Every counter with the revolutions by region of its capture.
@@ -86,111 +109,169 @@ impl Side {
         sum
     }
 
-    /// Count and revolutions by region.
-    fn regions(&self) -> impl Iterator<Item = (f64, f64)> {
-        self.counts.into_iter().zip(self.revolutions)
-    }
-}
-
-/// Counts and revolutions of one side in the regions that both visited.
-#[derive(Debug, Clone, Copy, Default)]
-struct Matched {
-    count: f64,
-    revolutions: f64,
-}
-
-impl Matched {
-    fn add(&mut self, count: f64, revolutions: f64) {
-        self.count += count;
-        self.revolutions += revolutions;
-    }
-
-    fn per_1000_rev(&self) -> f64 {
-        1000.0 * self.count / self.revolutions
-    }
-
-    /// The highest rate that is still likely.
-    fn most_per_1000_rev(&self, dispersion: f64) -> f64 {
-        let interval = poisson::mean_interval(self.count, dispersion, 0.95);
-        1000.0 * interval.map_or(f64::INFINITY, |(_, high)| high) / self.revolutions
-    }
-}
-
-fn change(
-    cylinder: u8,
-    before: Side,
-    after: Side,
-    confidence: f64,
-    limits: &Limits,
-) -> Option<MisfireChange> {
-    let (mut one, mut two, mut expected) = (Matched::default(), Matched::default(), 0.0);
-    let (mut most_counted, mut region) = (0.0, None);
-    let regions = before.regions().zip(after.regions()).zip(Region::ALL);
-    for (((count_one, turned_one), (count_two, turned_two)), here) in regions {
-        if turned_one.min(turned_two) < LEAST_REVOLUTIONS {
-            continue;
+    /// Misfires and revolutions of a region.
+    fn counted(&self, region: Region) -> Counted {
+        let of = |all: &[f64; Region::ALL.len()]| all.get(region.index()).copied();
+        Counted {
+            count: of(&self.counts).unwrap_or_default(),
+            exposure: of(&self.revolutions).unwrap_or_default(),
         }
-        expected += (count_one + count_two) * turned_two / (turned_one + turned_two);
-        if count_one + count_two > most_counted {
-            (most_counted, region) = (count_one + count_two, Some(here));
-        }
-        one.add(count_one, turned_one);
-        two.add(count_two, turned_two);
     }
-    if one.revolutions <= 0.0 {
-        return None;
+
+    /// Misfires in 1000 revolutions, thousands of revolutions and the dispersion that was measured.
+    fn bursts(&self) -> (f64, f64, f64) {
+        let thousands = self.revolutions.iter().sum::<f64>() / 1000.0;
+        let measured = match self.total > 0.0 {
+            true => self.bursts / self.total,
+            false => 1.0,
+        };
+        (
+            self.total / thousands.max(f64::MIN_POSITIVE),
+            thousands,
+            measured.max(1.0),
+        )
     }
-    let total = one.count + two.count;
-    // the part of all misfires that would fall to the side after, were nothing changed
-    let share = match total > 0.0 {
-        true => expected / total,
-        false => two.revolutions / (one.revolutions + two.revolutions),
+}
+
+/// Variance over mean of both sides' counts.
+///
+/// Bad spells make all misfires more and fewer by the same factor, so that the variance over the mean is 1 + κ × rate
+/// with one κ (the negative binomial law). κ is fitted to both sides, and each side's own measurement, which rests on
+/// a stretch of 1000 revolutions each, is shrunk towards what it makes expect.
+fn dispersions(sides: [&Side; 2]) -> [f64; 2] {
+    let bursts = sides.map(Side::bursts);
+    let sum = |term: fn(f64, f64) -> f64| -> f64 {
+        let each = bursts.iter().map(|(rate, thousands, measured)| {
+            // the error of a measured dispersion is in proportion to it
+            thousands * term(*rate, measured - 1.0) / measured.powi(2)
+        });
+        each.sum()
     };
-    let dispersion = dispersion(&before, &after);
-    let counted = |side: Matched, exposure| Counted {
-        count: side.count,
+    let squares = sum(|rate, _| rate * rate);
+    let kappa = match squares > 0.0 {
+        true => sum(|rate, beyond| rate * beyond) / squares,
+        false => 0.0,
+    };
+    bursts.map(|(rate, thousands, measured)| {
+        let expected = 1.0 + kappa * rate;
+        (USUAL_THOUSANDS * expected + thousands * measured) / (USUAL_THOUSANDS + thousands)
+    })
+}
+
+impl Cylinder {
+    fn of(number: u8, sides: [Side; 2]) -> Option<Self> {
+        let [before, after] = &sides;
+        let here = |region: Region| (region, [before.counted(region), after.counted(region)]);
+        let turned = |(_, both): &(Region, [Counted; 2])| {
+            both.iter().all(|one| one.exposure >= LEAST_REVOLUTIONS)
+        };
+        let regions: Vec<_> = Region::ALL.into_iter().map(here).filter(turned).collect();
+        (!regions.is_empty()).then(|| Self {
+            number,
+            regions,
+            dispersions: dispersions([before, after]),
+            trips: sides.map(|side| side.trips),
+        })
+    }
+
+    /// All regions together, before and after.
+    fn sums(&self) -> [Counted; 2] {
+        [0, 1].map(|index| {
+            let side = self.regions.iter().filter_map(|(_, both)| both.get(index));
+            Counted {
+                count: side.clone().map(|one| one.count).sum(),
+                exposure: side.map(|one| one.exposure).sum(),
+            }
+        })
+    }
+
+    fn is_looked_at(&self) -> bool {
+        let [before, after] = self.sums();
+        is_looked_at(before, after)
+    }
+
+    fn change(&self, confidence: f64, limits: &Limits) -> Option<MisfireChange> {
+        let between: f64 = self.trips.iter().map(|trips| 1.0 / trips).sum();
+        let strata: Vec<[Counted; 2]> = self.regions.iter().map(|(_, both)| *both).collect();
+        let found = poisson::rate_ratio(&strata, self.dispersions, confidence)?
+            .widened(errors_of(confidence) * BETWEEN_TRIPS * between.sqrt());
+        let sums = self.sums();
+        let most = sums.iter().zip(self.dispersions).map(most_per_1000_rev);
+        let counts = |both: &[Counted; 2]| both.iter().map(|one| one.count).sum::<f64>();
+        let counted = self.regions.iter().filter(|(_, both)| counts(both) > 0.0);
+        let region = counted.max_by(|(_, one), (_, two)| counts(one).total_cmp(&counts(two)));
+        let [before, after] = sums.map(per_1000_rev);
+        let mut change = MisfireChange {
+            cylinder: self.number,
+            before_per_1000_rev: before,
+            after_per_1000_rev: after,
+            rate_ratio: found.ratio,
+            low: found.low,
+            high: found.high,
+            revolutions: sums.map(|side| side.exposure),
+            dispersions: self.dispersions,
+            region: region.map(|(region, _)| *region),
+            verdict: Verdict::CannotTell,
+        };
+        let most = most.fold(0.0, f64::max);
+        change.verdict = judged(&change, self.is_looked_at(), most, limits.misfire_factor);
+        Some(change)
+    }
+}
+
+fn is_looked_at(before: Counted, after: Counted) -> bool {
+    let revolutions = before.exposure + after.exposure;
+    before.count + after.count >= LOOKED_AT_PER_1000_REV / 1000.0 * revolutions
+}
+
+fn per_1000_rev(side: Counted) -> f64 {
+    1000.0 * side.count / side.exposure
+}
+
+/// The highest rate that is still likely.
+fn most_per_1000_rev((side, dispersion): (&Counted, f64)) -> f64 {
+    let interval = poisson::mean_interval(side.count, dispersion, 0.95);
+    1000.0 * interval.map_or(f64::INFINITY, |(_, high)| high) / side.exposure
+}
+
+/// What more of the region in which most misfired would settle each cylinder that is open, if its rates stay: the
+/// squared error of the logarithm of a ratio is about φ / counts on each side. Nothing where only more trips would.
+pub fn needed(changes: &[MisfireChange], limits: &Limits) -> impl Iterator<Item = Needed> {
+    let looked_at = changes.iter().filter(|change| {
+        let [before, after] = counted(change);
+        is_looked_at(before, after)
+    });
+    let errors = errors_of(confidence(looked_at.count()));
+    let open = changes
+        .iter()
+        .filter(|change| change.verdict == Verdict::CannotTell);
+    let limit = limits.misfire_factor.ln();
+    open.filter_map(move |change| minutes(change, errors, limit))
+}
+
+fn counted(change: &MisfireChange) -> [Counted; 2] {
+    let [before, after] = change.revolutions;
+    let of = |rate: f64, exposure: f64| Counted {
+        count: rate / 1000.0 * exposure,
         exposure,
     };
-    let (first, second) = (counted(one, 1.0 - share), counted(two, share));
-    let between = BETWEEN_TRIPS.powi(2) * (1.0 / before.trips + 1.0 / after.trips);
-    let found = poisson::rate_ratio(first, second, dispersion, confidence)?
-        .widened(errors_of(confidence) * between.sqrt());
-    let most = one
-        .most_per_1000_rev(dispersion)
-        .max(two.most_per_1000_rev(dispersion));
-    let mut change = MisfireChange {
-        cylinder,
-        before_per_1000_rev: one.per_1000_rev(),
-        after_per_1000_rev: two.per_1000_rev(),
-        rate_ratio: found.ratio,
-        low: found.low,
-        high: found.high,
-        revolutions: [one.revolutions, two.revolutions],
-        dispersion,
-        region,
-        verdict: Verdict::CannotTell,
-    };
-    change.verdict = judged(&change, most, limits.misfire_factor);
-    Some(change)
+    [
+        of(change.before_per_1000_rev, before),
+        of(change.after_per_1000_rev, after),
+    ]
 }
 
-/// What more of the region in which most misfired would settle a cylinder, if its rates stay: the squared error of the
-/// logarithm of a ratio is about φ / counts on each side. `None` when only more trips would.
-pub fn needed(change: &MisfireChange, cylinders: usize, limits: &Limits) -> Option<Needed> {
+fn minutes(change: &MisfireChange, errors: f64, limit: f64) -> Option<Needed> {
     let region = change.region?;
     let [revolutions, other] = change.revolutions;
+    let sides = counted(change).into_iter().zip(change.dispersions);
+    let inside: f64 = sides
+        .map(|(side, dispersion)| dispersion / (side.count + 0.5 * dispersion))
+        .sum();
     let rates = [change.before_per_1000_rev, change.after_per_1000_rev];
-    let counts = rates
-        .map(|rate| rate / 1000.0)
-        .into_iter()
-        .zip(change.revolutions);
-    let counts = counts.map(|(rate, revolutions)| rate * revolutions + 0.5 * change.dispersion);
-    let inside: f64 = counts.map(|count| change.dispersion / count).sum();
     let [before, after] = rates.map(|rate| rate.max(1e-3));
     let apart = (after / before).ln().abs();
-    let limit = limits.misfire_factor.ln();
     let room = if apart >= limit { apart } else { limit - apart };
-    let errors = errors_of(1.0 - WRONG / cylinders.max(1) as f64);
     let wanted = (room.max(LEAST_ROOM) / errors).powi(2) - 2.0 * BETWEEN_TRIPS.powi(2);
     let more = (inside / wanted - 1.0) * revolutions.min(other);
     (wanted > 0.0 && more > 0.0).then(|| Needed {
@@ -215,19 +296,16 @@ fn usual_rpm(region: Region) -> f64 {
     }
 }
 
-/// The counters' dispersion on both sides, weighed by counts.
-fn dispersion(before: &Side, after: &Side) -> f64 {
-    let counts = before.total + after.total;
-    match counts > 0.0 {
-        true => (before.bursts + after.bursts) / counts,
-        false => 1.0,
-    }
-}
-
-fn judged(change: &MisfireChange, most_per_1000_rev: f64, factor: f64) -> Verdict {
+fn judged(
+    change: &MisfireChange,
+    is_looked_at: bool,
+    most_per_1000_rev: f64,
+    factor: f64,
+) -> Verdict {
     let high = change.high.unwrap_or(f64::INFINITY);
     let ratio = change.rate_ratio.unwrap_or(f64::INFINITY);
-    let matters = change.before_per_1000_rev.max(change.after_per_1000_rev) >= SOUND_PER_1000_REV;
+    let highest = change.before_per_1000_rev.max(change.after_per_1000_rev);
+    let matters = is_looked_at && highest >= SOUND_PER_1000_REV;
     let sound = most_per_1000_rev < MOST_SOUND_PER_1000_REV;
     match () {
         () if matters && high < 1.0 && ratio <= 1.0 / factor => Verdict::Better,

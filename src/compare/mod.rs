@@ -8,6 +8,7 @@ mod matching;
 mod misfires;
 mod needed;
 mod spread;
+mod tank;
 #[cfg(test)]
 mod tests;
 mod trims;
@@ -44,9 +45,9 @@ pub fn compare(before: &[Summary], after: &[Summary], limits: &Limits) -> Compar
     let forbids = forbids.unwrap_or(Forbids::Nothing);
     (comparison.deceptions, comparison.warnings) = found.into_iter().unzip();
     deceptions::forbid(&mut comparison, forbids);
-    comparison
-        .warnings
-        .extend(deceptions::question(&comparison));
+    let question = deceptions::question(&comparison);
+    comparison.hangs_on_fuel = question.is_some();
+    comparison.warnings.extend(question);
     comparison.verdict = verdict::of(&comparison);
     if comparison.verdict == Verdict::CannotTell && forbids == Forbids::Nothing {
         comparison.needed = needed::needed(&statements, &comparison, sides);
@@ -132,6 +133,7 @@ impl Statements {
             limits: *limits,
             trips: sides.map(<[Summary]>::len),
             deceptions: Vec::new(),
+            hangs_on_fuel: false,
             warnings: Vec::new(),
         }
     }

@@ -8,7 +8,7 @@ use super::{
     matching::Matched,
     misfires,
     spread::Spread,
-    trims::{Statement, errors_of, towards_zero},
+    trims::{Statement, errors_of},
 };
 
 /// An interval need not become narrower than this on either side, points.
@@ -62,12 +62,7 @@ pub fn needed(
         return unmatched(sides);
     }
     let mut all = cheapest.unwrap_or_default();
-    let open = comparison
-        .misfires
-        .iter()
-        .filter(|m| m.verdict == Verdict::CannotTell);
-    let cylinders = comparison.misfires.len();
-    let each = open.filter_map(|open| misfires::needed(open, cylinders, &comparison.limits));
+    let each = misfires::needed(&comparison.misfires, &comparison.limits);
     let bearable = each.filter(|needed| needed.more_minutes <= MOST_MINUTES);
     for needed in bearable {
         // one drive serves them all
@@ -82,7 +77,7 @@ pub fn needed(
 /// Half-width in points at which the statement would be settled, if its middle stays.
 fn wanted(change: &Change, limits: &Limits) -> f64 {
     let size = change.difference_pct.abs();
-    let room = match towards_zero(change).abs() >= limits.trim_points {
+    let room = match change.towards_sound_pct.abs() >= limits.trim_points {
         true => size,
         false => limits.trim_points - size,
     };

@@ -7,6 +7,8 @@
 
 use crate::series::{region::Region, summary::Summary};
 
+use super::tank;
+
 /// Standard deviations of y = ln C (0.01 is one point).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spread {
@@ -16,6 +18,8 @@ pub struct Spread {
     pub trip: f64,
     /// One trip in one region beside that.
     pub region: f64,
+    /// Largest share of the tank that can be new to any trip against any other, 0 to 1; it is in `trip`.
+    pub new_fuel: f64,
     /// Degrees of freedom by which the captures' own spread was weighed in; 0 for the default alone.
     pub freedom: f64,
 }
@@ -24,6 +28,9 @@ pub struct Spread {
 /// the errors inside a usual trip (0.8, see [`crate::series::estimate`]) are taken out: √(4.0 − 0.8 − 0.6 − 0.6).
 const TRIP: f64 = 0.014;
 const REGION: f64 = 0.0078;
+/// What is left of it where no trip brought another fuel: 1.4 points of a region's mean without the steps of refuelling,
+/// taken as lying beside the errors inside a trip, which is the safe side: √(1.96 − 0.81 − 0.61).
+const TRIP_ON_ONE_TANK: f64 = 0.0073;
 const SIDE: f64 = 0.009;
 /// The same for the difference of two banks, for which no car was measured: assumed, from their sharing fuel, weather
 /// and air meter.
@@ -44,6 +51,7 @@ impl Spread {
         side: SIDE,
         trip: TRIP,
         region: REGION,
+        new_fuel: 1.0,
         freedom: 0.0,
     };
 
@@ -52,12 +60,15 @@ impl Spread {
         side: BANKS_SIDE,
         trip: BANKS_TRIP,
         region: BANKS_REGION,
+        new_fuel: 1.0,
         freedom: 0.0,
     };
 
-    /// The default, with the spread of the captures of each side weighed in.
+    /// The default, less what a tank that was not filled up cannot do, with the spread of the captures of each side weighed
+    /// in.
     pub fn of(sides: [&[Summary]; 2]) -> Self {
-        let expected = TRIP * TRIP + REGION * REGION;
+        let usual = Self::with_new_fuel(tank::most_new(sides));
+        let expected = usual.trip.powi(2) + usual.region.powi(2);
         let (mut squares, mut sets, mut freedom) = (0.0, 0.0, 0.0_f64);
         for region in Region::ALL {
             let measured = sides.map(|side| variance(side, region));
@@ -70,22 +81,38 @@ impl Spread {
             freedom = freedom.max(here);
         }
         if sets == 0.0 {
-            return Self::DEFAULT;
+            return usual;
         }
         let own = (squares / sets).max(0.0) / expected;
         let factor = (DEFAULT_WEIGHT + own * freedom) / (DEFAULT_WEIGHT + freedom);
         let factor = factor.max(LEAST_FACTOR);
         Self {
-            side: SIDE,
-            trip: TRIP * factor.sqrt(),
-            region: REGION * factor.sqrt(),
+            trip: usual.trip * factor.sqrt(),
+            region: usual.region * factor.sqrt(),
             freedom,
+            ..usual
         }
     }
 
     /// Variance of one region's mean from trip to trip on different days, in squared logarithm, whatever the time spent.
     pub fn region_variance(&self) -> f64 {
         self.side.powi(2) + self.trip.powi(2) + self.region.powi(2)
+    }
+
+    /// The measured car's when at most this share of the tank is new: a step of refuelling is in proportion to it.
+    fn with_new_fuel(share: f64) -> Self {
+        let steps = TRIP.powi(2) - TRIP_ON_ONE_TANK.powi(2);
+        Self {
+            trip: (TRIP_ON_ONE_TANK.powi(2) + steps * share * share).sqrt(),
+            new_fuel: share,
+            ..Self::DEFAULT
+        }
+    }
+
+    /// Variance of what one tank of fuel does to all trips on it, as far as this leaves it out of `trip`.
+    pub fn one_tank(&self) -> f64 {
+        let steps = TRIP.powi(2) - TRIP_ON_ONE_TANK.powi(2);
+        steps * (1.0 - self.new_fuel * self.new_fuel)
     }
 
     /// Standard deviation of one region's mean from trip to trip on different days, points, with the error inside a

@@ -6,16 +6,24 @@ use crate::series::region::Region;
 
 use super::{
     comparison::{Change, Limits, Verdict},
-    matching::{Matched, SideMean},
+    matching::{Matched, SideMean, TripShare},
     spread::Spread,
 };
 
 /// With less matched time nothing is said, s.
 pub const LEAST_S: f64 = 30.0;
 
-/// Sound cars' corrections stand as near to zero as this, points (from trip to trip of the measured car; see
-/// [`super::spread`]).
-const SOUND_POINTS: f64 = 2.0;
+/// How far corrections of sound cars stand from zero, beside what one trip does: that nearly all stand within 5 points
+/// (common practice) is 2.5 points of spread, of which the trip has 2.0.
+const SOUND_CARS: f64 = 0.015;
+/// An end so many spreads away is not a sound car's.
+const SOUND_ERRORS: f64 = 2.0;
+/// Odds that tell which of two ends is the sound one: the least worth a mention (Kass and Raftery, *Journal of the American
+/// Statistical Association* 90 (1995) 773–795).
+const TELLING_ODDS: f64 = 3.0;
+/// Odds beforehand that a change which is there is for the better: work seldom spoils a sound engine (common practice: a
+/// few jobs in a hundred come back), so that two to one is careful.
+const FOR_THE_BETTER: f64 = 2.0;
 
 /// A statement before it is put into percent.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,32 +34,49 @@ pub struct Statement {
     pub between: f64,
     /// See `between`.
     pub inside: f64,
+    /// What both sides share and a difference does not show, but the distance from zero does.
+    pub shared: f64,
     /// Matched seconds.
     pub seconds: f64,
 }
 
-/// All regions together, each weighed by its matched time.
+/// All regions together, each weighed by how well it is known.
 pub fn level(matched: &[Matched], spread: &Spread) -> Option<Statement> {
     let seconds: f64 = matched.iter().map(|m| m.seconds).sum();
-    let weights = matched.iter().map(|m| m.seconds / seconds).collect();
+    let worth: Vec<f64> = matched.iter().map(|m| worth(m, spread)).collect();
+    let total: f64 = worth.iter().sum();
+    let weights = worth.iter().map(|worth| worth / total).collect();
     (seconds >= LEAST_S).then(|| combined(matched, weights, spread, seconds))
 }
 
 /// Standing minus driving.
 pub fn standing_against_driving(matched: &[Matched], spread: &Spread) -> Option<Statement> {
     let stands = |m: &Matched| matches!(m.region, Region::WarmIdle | Region::RaisedIdle);
-    let sum = |standing: bool| -> f64 {
-        let own = matched.iter().filter(|m| stands(m) == standing);
-        own.map(|m| m.seconds).sum()
+    let sum = |standing: bool, of: &dyn Fn(&Matched) -> f64| -> f64 {
+        matched
+            .iter()
+            .filter(|m| stands(m) == standing)
+            .map(of)
+            .sum()
     };
-    let (standing, driving) = (sum(true), sum(false));
+    let worth = |m: &Matched| worth(m, spread);
+    let (standing, driving) = (sum(true, &worth), sum(false, &worth));
     let weights = matched.iter().map(|m| match stands(m) {
-        true => m.seconds / standing,
-        false => -m.seconds / driving,
+        true => worth(m) / standing,
+        false => -worth(m) / driving,
     });
-    let seconds = standing.min(driving);
+    let seconds = [true, false].map(|standing| sum(standing, &|m| m.seconds));
+    let seconds = seconds.into_iter().fold(f64::INFINITY, f64::min);
     let weights = weights.collect();
     (seconds >= LEAST_S).then(|| combined(matched, weights, spread, seconds))
+}
+
+/// What a region is worth beside others: one over the squared error of its difference that the others do not share. Weights in
+/// proportion to it give the least error (Gauss and Markov), as what all regions of a trip share does not depend on them.
+fn worth(matched: &Matched, spread: &Spread) -> f64 {
+    let trips = matched.sides.iter().flat_map(|side| &side.trips);
+    let error = |trip: &TripShare| trip.weight.powi(2) * (spread.region.powi(2) + trip.inside);
+    1.0 / trips.map(error).sum::<f64>()
 }
 
 fn combined(matched: &[Matched], weights: Vec<f64>, spread: &Spread, seconds: f64) -> Statement {
@@ -83,6 +108,7 @@ fn combined(matched: &[Matched], weights: Vec<f64>, spread: &Spread, seconds: f6
         mean_log,
         between,
         inside,
+        shared: whole.powi(2) * spread.one_tank(),
         seconds,
     }
 }
@@ -107,10 +133,29 @@ impl Statement {
             low_pct: points(difference - half),
             high_pct: points(difference + half),
             matched_seconds: self.seconds,
+            towards_sound_pct: 0.0,
             verdict: Verdict::CannotTell,
         };
+        change.towards_sound_pct = self.towards_sound() * change.difference_pct.abs();
         change.verdict = judged(&change, limits.trim_points);
         change
+    }
+
+    /// 1 for a difference towards what sound engines show, -1 away from it; between for the part that is.
+    ///
+    /// One side is taken as sound where one can be: the odds for the second against the first are those beforehand times
+    /// those of their distances from zero under the spread of sound cars. Where these do not tell, or neither can be sound, only how much nearer
+    /// to zero it came counts.
+    fn towards_sound(&self) -> f64 {
+        let [before, after] = self.mean_log;
+        let one_side = (self.between + self.inside) / 2.0;
+        let spread = SOUND_CARS.powi(2) + one_side + self.shared;
+        let log_odds = (before * before - after * after) / (2.0 * spread) + FOR_THE_BETTER.ln();
+        let nearer = before.abs().min(after.abs());
+        match nearer <= SOUND_ERRORS * spread.sqrt() && log_odds.abs() >= TELLING_ODDS.ln() {
+            true => log_odds.signum(),
+            false => (before.abs() - after.abs()) / (before - after).abs().max(f64::MIN_POSITIVE),
+        }
     }
 }
 
@@ -120,25 +165,14 @@ pub fn errors_of(confidence: f64) -> f64 {
     normal.inverse_cdf(0.5 + confidence / 2.0)
 }
 
-/// Better when the interval leaves out no change and the correction moved towards zero by as much as matters; worse the
-/// other way.
+/// Better when the interval leaves out no change and the correction moved towards what sound engines show by as much as
+/// matters; worse the other way.
 fn judged(change: &Change, limit: f64) -> Verdict {
     let moved = change.low_pct > 0.0 || change.high_pct < 0.0;
-    let towards_zero = towards_zero(change);
     match moved {
-        true if towards_zero >= limit => Verdict::Better,
-        true if towards_zero <= -limit => Verdict::Worse,
+        true if change.towards_sound_pct >= limit => Verdict::Better,
+        true if change.towards_sound_pct <= -limit => Verdict::Worse,
         _ if change.low_pct > -limit && change.high_pct < limit => Verdict::NoChange,
         _ => Verdict::CannotTell,
-    }
-}
-
-/// How far a correction moved towards zero, or from it (negative), points. A sound car is not at zero itself: where one
-/// end is as near to it as sound cars are, the whole way counts, and else how much nearer the other end is.
-pub fn towards_zero(change: &Change) -> f64 {
-    let (before, after) = (change.before_pct.abs(), change.after_pct.abs());
-    match before.min(after) <= SOUND_POINTS {
-        true => (before - after).signum() * change.difference_pct.abs(),
-        false => before - after,
     }
 }

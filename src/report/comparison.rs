@@ -37,8 +37,8 @@ pub fn render(comparison: &Comparison, layout: Layout) -> String {
 pub fn sentence(comparison: &Comparison) -> String {
     let why = reasons(comparison, comparison.verdict);
     match comparison.verdict {
-        Verdict::Better => format!("Better: {}.", why.join("; ")),
-        Verdict::Worse => format!("Worse: {}.", why.join("; ")),
+        Verdict::Better => format!("Better{}: {}.", unless_fuel(comparison), why.join("; ")),
+        Verdict::Worse => format!("Worse{}: {}.", unless_fuel(comparison), why.join("; ")),
         Verdict::NoChange => format!(
             "No change that matters: neither {} points of correction nor misfires {} times fewer or more.",
             comparison.limits.trim_points, comparison.limits.misfire_factor
@@ -58,11 +58,32 @@ pub fn sentence(comparison: &Comparison) -> String {
                     better.join("; "),
                     worse.join("; ")
                 ),
-                _ => "Cannot tell: what changed is not more than this car may do by itself."
-                    .to_owned(),
+                _ => undirected(comparison).unwrap_or_else(|| {
+                    "Cannot tell: what changed is not more than this car may do by itself."
+                        .to_owned()
+                }),
             }
         }
     }
+}
+
+/// What the verdict depends on when nothing tells about the fuel.
+fn unless_fuel(comparison: &Comparison) -> &'static str {
+    match comparison.hangs_on_fuel {
+        true => ", unless another fuel was filled in",
+        false => "",
+    }
+}
+
+/// A level that moved, nobody knows whether for the better.
+fn undirected(comparison: &Comparison) -> Option<String> {
+    let mut trims = comparison.trims.iter().map(|trim| &trim.change);
+    let moved = trims.find(|change| change.lacks_direction(&comparison.limits))?;
+    Some(format!(
+        "Cannot tell: total correction went from {:+.1} to {:+.1} %, which is more than this car does by itself, but sound engines \
+         stand as near to zero as either.",
+        moved.before_pct, moved.after_pct
+    ))
 }
 
 /// The statements that carry a verdict.
@@ -160,9 +181,13 @@ pub(super) fn spread(comparison: &Comparison) -> String {
         true => "one measured car's figure with these captures' own spread weighed in",
         false => "one measured car's figure, as a side has only one capture",
     };
+    let tank = match comparison.spread.new_fuel < 0.5 {
+        true => "; fuel level and running time show that the tank was not filled up meanwhile",
+        false => "",
+    };
     format!(
         "The intervals hold for the car, not only for these drives: from trip to trip an unchanged car's correction is \
-         taken to wander by {points:.1} points ({source})."
+         taken to wander by {points:.1} points ({source}{tank})."
     )
 }
 
@@ -177,17 +202,21 @@ fn misfires(page: &Page, text: &mut String, comparison: &Comparison) {
     let rows = comparison.misfires.iter().map(|misfires| {
         let high = misfires.high.map_or("no end".to_owned(), times);
         let ratio = misfires.rate_ratio.map_or_else(|| "-".to_owned(), times);
+        let (ratio, interval) = match misfires.tells_a_ratio() {
+            true => (ratio, format!("{} to {high}", times(misfires.low))),
+            false => ("-".to_owned(), "too few to tell".to_owned()),
+        };
         vec![
             format!("cylinder {}", misfires.cylinder),
             format!("{:.2}", misfires.before_per_1000_rev),
             format!("{:.2}", misfires.after_per_1000_rev),
             ratio,
-            format!("{} to {high}", times(misfires.low)),
+            interval,
         ]
     });
     page.table(
         text,
-        &["", "before", "after", "times", "interval"],
+        &["", "before", "after", "after/before", "interval"],
         rows.collect(),
     );
 }

@@ -52,40 +52,92 @@ pub struct RateRatio {
 
 /// The exact interval of the ratio of two Poisson rates at `level`: given the total, the second count is binomial, and
 /// the central interval of its share (Clopper and Pearson, *Biometrika* 26 (1934) 404–413) carries over to the ratio
-/// (Przyborowski and Wilenski, *Biometrika* 31 (1940) 313–323). `dispersion` (at least 1) widens it for bursts.
+/// (Przyborowski and Wilenski, *Biometrika* 31 (1940) 313–323).
 ///
-/// `None` for negative counts, no exposure or a level outside 0 to 1. Without any event the interval is 0 to infinity.
-pub fn rate_ratio(
-    first: Counted,
-    second: Counted,
-    dispersion: f64,
-    level: f64,
-) -> Option<RateRatio> {
-    let counted = |one: Counted| one.count >= 0.0 && one.exposure > 0.0;
-    if !(counted(first) && counted(second) && level > 0.0 && level < 1.0) {
+/// First and second are counted in several strata with rates of their own and one ratio. Given each stratum's total,
+/// the second counts' sum has the mean Σ n·share at a ratio, and no larger spread than a binomial of that mean, so that
+/// the interval of the share is on the safe side; the ratio is the one that makes this mean fit (the conditional
+/// maximum of likelihood: Breslow and Day, *Statistical Methods in Cancer Research* II (1987), section 3.5).
+/// `dispersions` (at least 1, of first and second) widen it for bursts.
+///
+/// `None` for negative counts, a stratum without exposure or a level outside 0 to 1. Without any event the interval is
+/// 0 to infinity.
+pub fn rate_ratio(strata: &[[Counted; 2]], dispersions: [f64; 2], level: f64) -> Option<RateRatio> {
+    let counted = |one: &Counted| one.count >= 0.0 && one.exposure > 0.0;
+    let fits = !strata.is_empty() && strata.iter().flatten().all(counted);
+    if !(fits && level > 0.0 && level < 1.0) {
         return None;
     }
-    let [one, two] = [first, second].map(|side| side.count / dispersion.max(1.0));
-    let per_exposure = first.exposure / second.exposure;
+    let [one_each, two_each] = dispersions.map(|dispersion| dispersion.max(1.0));
+    let events = |[first, second]: &[Counted; 2]| Stratum {
+        events: first.count / one_each + second.count / two_each,
+        per_exposure: second.exposure * one_each / (first.exposure * two_each),
+    };
+    let all: Vec<Stratum> = strata.iter().map(events).collect();
+    let total: f64 = all.iter().map(|stratum| stratum.events).sum();
+    let two = strata.iter().map(|[_, second]| second.count).sum::<f64>() / two_each;
+    if total <= 0.0 {
+        return Some(RateRatio {
+            ratio: None,
+            low: 0.0,
+            high: None,
+            centre: 1.0,
+        });
+    }
+    let one = total - two;
+    let first_events = strata.iter().any(|[first, _]| first.count > 0.0);
     let quantile = |above: f64, below: f64, chance: f64| {
         let share = Beta::new(above, below).ok()?.inverse_cdf(chance);
-        Some(per_exposure * share / (1.0 - share))
+        Some(ratio_at(&all, share))
     };
     let tail = (1.0 - level) / 2.0;
     let low = match two {
         0.0 => 0.0,
         _ => quantile(two, one + 1.0, tail)?,
     };
-    let high = match one {
-        0.0 => None,
-        _ => Some(quantile(two + 1.0, one, 1.0 - tail)?),
+    let high = match first_events {
+        false => None,
+        true => Some(quantile(two + 1.0, one, 1.0 - tail)?),
+    };
+    let ratio = match two {
+        0.0 => 0.0,
+        _ => ratio_at(&all, two / total),
     };
     Some(RateRatio {
-        ratio: (first.count > 0.0).then(|| per_exposure * second.count / first.count),
+        ratio: first_events.then_some(ratio),
         low,
         high,
-        centre: per_exposure * (two + 0.5) / (one + 0.5),
+        centre: ratio_at(&all, (two + 0.5) / (total + 1.0)),
     })
+}
+
+/// One stratum of a rate ratio.
+struct Stratum {
+    /// Events of both.
+    events: f64,
+    /// Exposure of the second for each of the first.
+    per_exposure: f64,
+}
+
+/// The ratio at which the second has this share (between 0 and 1) of all events.
+fn ratio_at(strata: &[Stratum], share: f64) -> f64 {
+    let total: f64 = strata.iter().map(|stratum| stratum.events).sum();
+    let share_at = |ratio: f64| {
+        let second = strata.iter().map(|stratum| {
+            let odds = ratio * stratum.per_exposure;
+            stratum.events * odds / (1.0 + odds)
+        });
+        second.sum::<f64>() / total
+    };
+    let (mut low, mut high) = (-50.0_f64, 50.0_f64);
+    for _ in 0..100 {
+        let middle = (low + high) / 2.0;
+        match share_at(middle.exp()) < share {
+            true => low = middle,
+            false => high = middle,
+        }
+    }
+    low.exp()
 }
 
 impl RateRatio {
@@ -243,10 +295,15 @@ mod tests {
     fn rate_ratios_agree_with_published_binomial_limits() {
         let of = |first: f64, second: f64, exposure: f64| {
             let counted = |count, exposure| Counted { count, exposure };
-            rate_ratio(counted(first, exposure), counted(second, 1.0), 1.0, 0.95).unwrap()
+            rate_ratio(
+                &[[counted(first, exposure), counted(second, 1.0)]],
+                [1.0; 2],
+                0.95,
+            )
+            .unwrap()
         };
         let found = of(7.0, 3.0, 1.0);
-        assert!(close(found.ratio.unwrap(), 3.0 / 7.0, 1e-12));
+        assert!(close(found.ratio.unwrap(), 3.0 / 7.0, 1e-9));
         assert!(close(found.low, 0.0667 / 0.9333, 2e-3), "{found:?}");
         assert!(
             close(found.high.unwrap(), 0.6525 / 0.3475, 2e-3),
@@ -269,7 +326,8 @@ mod tests {
             count: -1.0,
             exposure: 1.0,
         };
-        assert_eq!(rate_ratio(negative, negative, 1.0, 0.95), None);
+        assert_eq!(rate_ratio(&[[negative; 2]], [1.0; 2], 0.95), None);
+        assert_eq!(rate_ratio(&[], [1.0; 2], 0.95), None);
     }
 
     #[test]
@@ -278,15 +336,52 @@ mod tests {
             count,
             exposure: 1.0,
         };
-        let of = |dispersion| rate_ratio(counted(40.0), counted(20.0), dispersion, 0.95).unwrap();
+        let of = |dispersion| {
+            rate_ratio(&[[counted(40.0), counted(20.0)]], [dispersion; 2], 0.95).unwrap()
+        };
         // counts in fours are ten and five events
         let bursts = of(4.0);
-        let single = rate_ratio(counted(10.0), counted(5.0), 1.0, 0.95).unwrap();
-        assert!(close(bursts.low, single.low, 1e-12));
+        let single = rate_ratio(&[[counted(10.0), counted(5.0)]], [1.0; 2], 0.95).unwrap();
+        assert!(close(bursts.low, single.low, 1e-9));
         let plain = of(1.0);
         let wide = plain.widened(0.5);
         assert!(wide.low < plain.low && plain.high < wide.high);
         assert!(wide.low > plain.low * (-0.5_f64).exp());
+    }
+
+    /// Rates of 1 and 20 in each of exposure, halved on the second side, which saw much of the first stratum and little of
+    /// the second: 100 and 200 before, 100 and 10 after. Sums would give 110 / 300 over equal exposures of 110.
+    #[test]
+    fn a_ratio_over_strata_is_that_of_each_stratum() {
+        let counted = |count, exposure| Counted { count, exposure };
+        let strata = [
+            [counted(100.0, 100.0), counted(100.0, 200.0)],
+            [counted(200.0, 10.0), counted(10.0, 1.0)],
+        ];
+        let found = rate_ratio(&strata, [1.0; 2], 0.95).unwrap();
+        assert!(close(found.ratio.unwrap(), 0.5, 1e-9), "{found:?}");
+        assert!(found.low < 0.5 && found.high.unwrap() < 1.0, "{found:?}");
+        // the same stratum cut in two says the same
+        let whole = rate_ratio(&strata[..1], [1.0; 2], 0.95).unwrap();
+        let half = [counted(50.0, 50.0), counted(50.0, 100.0)];
+        let halves = rate_ratio(&[half, half], [1.0; 2], 0.95).unwrap();
+        assert!(close(whole.low, halves.low, 1e-9) && whole.ratio.is_some());
+    }
+
+    /// 40 events in fours before are ten, 20 single ones after are 20: of all 30 the second has as many as one of the same
+    /// counts with four times the exposure.
+    #[test]
+    fn each_side_may_have_bursts_of_its_own() {
+        let counted = |count, exposure| Counted { count, exposure };
+        let found = rate_ratio(
+            &[[counted(40.0, 1.0), counted(20.0, 1.0)]],
+            [4.0, 1.0],
+            0.95,
+        );
+        let same = rate_ratio(&[[counted(10.0, 0.25), counted(20.0, 1.0)]], [1.0; 2], 0.95);
+        let (found, same) = (found.unwrap(), same.unwrap());
+        assert!(close(found.ratio.unwrap(), 0.5, 1e-9), "{found:?}");
+        assert!(close(found.low, same.low, 1e-9), "{found:?} {same:?}");
     }
 
     #[test]

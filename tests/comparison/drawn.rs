@@ -38,6 +38,9 @@ pub struct Drawn {
     seed: u64,
     level_pct: f64,
     period: u64,
+    /// Minutes and kilometres since codes were cleared.
+    minutes: f64,
+    km: f64,
 }
 
 impl Drawn {
@@ -57,6 +60,8 @@ impl Drawn {
             seed: dice.seed(),
             level_pct: dice.between(30.0, 90.0),
             period: dice.seed(),
+            minutes: dice.between(500.0, 20_000.0),
+            km: dice.between(300.0, 15_000.0),
             spec,
         }
     }
@@ -73,17 +78,37 @@ impl Drawn {
         self.period = dice.seed();
     }
 
+    /// Runs unwatched for so many minutes, at 30 km/h.
+    pub fn run(&mut self, minutes: f64) {
+        self.level_pct = (self.level_pct - minutes / 4.0).max(8.0);
+        self.minutes += minutes;
+        self.km += minutes / 2.0;
+    }
+
+    /// Filled up with another fuel to the level that there was before, however long it ran.
+    pub fn refuel_unseen(&mut self, dice: &mut Dice) {
+        let level_pct = self.level_pct;
+        self.run(dice.log_between(60.0, 1000.0));
+        self.level_pct = level_pct;
+        self.period = dice.seed();
+    }
+
     /// One trip on what is in the tank.
     pub fn drive(&mut self, trip: Trip, faults: &[Fault]) -> Summary {
-        let minutes = trip.duration_us() as f64 / 60e6;
-        self.level_pct = (self.level_pct - minutes / 4.0).max(8.0);
+        let started = (self.minutes, self.km);
         let trip = Trip {
             period: self.period,
             fuel_level_pct: self.level_pct,
             ..trip
         };
+        self.run(trip.duration_us() as f64 / 60e6);
         let car = Car::of_nature(&self.spec, self.nature, faults, trip, self.seed).unwrap();
-        watch::watched(car, &self.logger)
+        let mut summary = watch::watched(car, &self.logger);
+        let facts = &mut summary.facts;
+        // the simulated car draws its past anew for every trip
+        facts.minutes_since_clear = facts.minutes_since_clear.map(|_| started.0.round());
+        facts.km_since_clear = facts.km_since_clear.map(|_| started.1.round());
+        summary
     }
 
     /// What faults truly do to bank 1's correction, mean of idle and cruise, in logarithms.

@@ -91,6 +91,7 @@ fn one(change: Change, minutes: f64, trips: usize, dice: &mut Dice) -> Compariso
             if number > 0 && dice.chance(0.5) {
                 car.refuel(dice);
             }
+            car.run(dice.log_between(1.0, 60.0));
             car.drive(drivers::test_drive(minutes, dice), faults)
         });
         trips.collect::<Vec<_>>()

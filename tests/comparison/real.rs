@@ -62,7 +62,8 @@ pub fn print() {
 }
 
 fn pairs(names: &[&str], logs: &[Summary]) {
-    let (mut steady, mut across, mut named, mut idle) = (Tally::default(), Tally::default(), 0, 0);
+    let (mut steady, mut across) = (Tally::default(), Tally::default());
+    let [mut named, mut asked, mut idle] = [0; 3];
     for (one, before) in logs.iter().enumerate() {
         for (two, after) in logs.iter().enumerate().filter(|(two, _)| *two != one) {
             let sides = [before, after].map(std::slice::from_ref);
@@ -72,6 +73,7 @@ fn pairs(names: &[&str], logs: &[Summary]) {
             let wrong = tally.better + tally.worse;
             tally.add(&found);
             named += usize::from(refuelled && found.deceptions.contains(&Deception::Refuelled));
+            asked += usize::from(refuelled && found.hangs_on_fuel);
             idle += usize::from(refuelled && found.trims.is_empty());
             if tally.better + tally.worse > wrong {
                 let level = found.trims.iter().map(|trim| trim.change.difference_pct);
@@ -88,7 +90,9 @@ fn pairs(names: &[&str], logs: &[Summary]) {
     }
     steady.print("pairs, either way round");
     across.print("pairs across the refuelling");
-    println!("  of these {named} are named as refuelled, {idle} have nothing in common");
+    println!(
+        "  of these {named} are named as refuelled, {asked} are asked about the fuel, {idle} have nothing in common"
+    );
 }
 
 /// Every row of neighbouring trips, split at every place.

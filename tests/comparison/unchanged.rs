@@ -19,15 +19,18 @@ struct Plan {
     minutes: Option<f64>,
     /// Refuelled between the sides, and before every trip.
     refuels: [f64; 2],
+    /// Refuelled between the sides to the level that there was before.
+    unseen: bool,
     misfires: bool,
 }
 
-const PLANS: [Plan; 7] = [
+const PLANS: [Plan; 9] = [
     Plan {
         name: "any two drivers, weather, fuel",
         trips: 1,
         minutes: None,
         refuels: [0.5, 0.0],
+        unseen: false,
         misfires: false,
     },
     Plan {
@@ -35,6 +38,7 @@ const PLANS: [Plan; 7] = [
         trips: 1,
         minutes: Some(10.0),
         refuels: [0.0, 0.0],
+        unseen: false,
         misfires: false,
     },
     Plan {
@@ -42,6 +46,23 @@ const PLANS: [Plan; 7] = [
         trips: 1,
         minutes: Some(10.0),
         refuels: [1.0, 0.0],
+        unseen: false,
+        misfires: false,
+    },
+    Plan {
+        name: "ten minutes a side, refuelled to the same level",
+        trips: 1,
+        minutes: Some(10.0),
+        refuels: [0.0, 0.0],
+        unseen: true,
+        misfires: false,
+    },
+    Plan {
+        name: "four a side, all on one tank",
+        trips: 4,
+        minutes: Some(10.0),
+        refuels: [0.0, 0.0],
+        unseen: false,
         misfires: false,
     },
     Plan {
@@ -49,6 +70,7 @@ const PLANS: [Plan; 7] = [
         trips: 4,
         minutes: Some(10.0),
         refuels: [1.0, 0.0],
+        unseen: false,
         misfires: false,
     },
     Plan {
@@ -56,6 +78,7 @@ const PLANS: [Plan; 7] = [
         trips: 4,
         minutes: Some(10.0),
         refuels: [0.5, 0.5],
+        unseen: false,
         misfires: false,
     },
     Plan {
@@ -63,6 +86,7 @@ const PLANS: [Plan; 7] = [
         trips: 1,
         minutes: None,
         refuels: [0.5, 0.0],
+        unseen: false,
         misfires: true,
     },
     Plan {
@@ -70,6 +94,7 @@ const PLANS: [Plan; 7] = [
         trips: 1,
         minutes: Some(10.0),
         refuels: [0.0, 0.0],
+        unseen: false,
         misfires: true,
     },
 ];
@@ -133,9 +158,13 @@ fn pair(plan: Plan, dice: &mut Dice) -> (Comparison, [Summary; 2]) {
             if dice.chance(plan.refuels[1]) {
                 car.refuel(dice);
             }
+            car.run(dice.log_between(1.0, 60.0));
             car.drive(trip(plan.minutes, dice), &faults)
         };
         let trips: Vec<Summary> = (0..plan.trips).map(one).collect();
+        if plan.unseen {
+            car.refuel_unseen(dice);
+        }
         if dice.chance(plan.refuels[0]) {
             car.refuel(dice);
         }

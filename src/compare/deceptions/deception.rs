@@ -11,7 +11,7 @@ pub enum Deception {
     Relearning,
     /// A side has another share of ethanol.
     OtherBlend,
-    /// The tank was filled between the sides, and everything moved alike.
+    /// The tank was surely filled up between the sides, and everything moved alike.
     Refuelled,
     /// Codes were cleared shortly before a side.
     Cleared,

@@ -3,14 +3,18 @@
 use crate::series::summary::Summary;
 
 use super::{
-    super::comparison::{Change, Comparison, Verdict},
+    super::{
+        comparison::{Change, Comparison, Verdict},
+        tank,
+    },
     Deception, Found, both,
 };
 
 /// A share of ethanol differs from here on, points.
 const OTHER_BLEND: f64 = 5.0;
-/// The tank was filled when its level rose by this much between the sides, points: more than it swings by.
-const REFUEL: f64 = 8.0;
+/// A tank with no more new fuel than this does not move corrections by what matters: a third of the 6 points that another
+/// fuel was seen to move them by.
+const HARMLESS_SHARE: f64 = 1.0 / 3.0;
 
 /// What is found of the fuel.
 pub fn found(comparison: &Comparison, sides: [&[Summary]; 2]) -> Vec<Found> {
@@ -33,15 +37,27 @@ fn blend(sides: [&[Summary]; 2]) -> Option<Found> {
 
 fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
     let moved = moved_alike(comparison)?;
-    let points = format!("{:+.1} points", moved.difference_pct);
-    let (before, after) = levels(sides)?;
-    (after - before >= REFUEL).then(|| {
-        let sentence = format!(
-            "Every region and bank moved alike ({points}) while the fuel level rose from {before:.0} to {after:.0} %: that \
-             is the fuel until shown otherwise. Ask what was filled in; compare again on the same fuel, or when this tank is used up."
-        );
-        (Deception::Refuelled, sentence)
-    })
+    let [before, after] = sides.map(tank::in_order);
+    let (last, first) = (before.last()?, after.first()?);
+    let is_averaged = tank::on_several(&before) && tank::on_several(&after);
+    if is_averaged || !tank::was_filled(last, first) {
+        return None;
+    }
+    let (_, before) = last.facts.fuel_level_pct?;
+    let (after, _) = first.facts.fuel_level_pct?;
+    let how = match before < after {
+        true => format!("while the fuel level rose from {before:.0} to {after:.0} %"),
+        false => format!(
+            "and the engine ran longer between the logs than the fuel level lets ({before:.0} to {after:.0} %), so that fuel was \
+             filled in"
+        ),
+    };
+    let sentence = format!(
+        "Every region and bank moved alike ({:+.1} points) {how}: that is the fuel until shown otherwise. Ask what was filled \
+         in; compare again on the same fuel, or when this tank is used up.",
+        moved.difference_pct
+    );
+    Some((Deception::Refuelled, sentence))
 }
 
 /// What to ask when a level alone decides, all moved alike, and nothing tells whether another fuel was filled in.
@@ -51,7 +67,8 @@ pub fn question(comparison: &Comparison) -> Option<String> {
         .iter()
         .any(|misfires| decides(misfires.verdict));
     let moved = moved_alike(comparison)?;
-    (!misfires).then(|| {
+    let is_open = !misfires && comparison.spread.new_fuel > HARMLESS_SHARE;
+    is_open.then(|| {
         format!(
             "Every region and bank moved alike ({:+.1} points), as with another fuel: ask whether the car was refuelled \
              between the sides, and with what.",
@@ -79,19 +96,4 @@ fn moved_alike(comparison: &Comparison) -> Option<&Change> {
     let mut regions = comparison.regions.iter().map(|region| &region.change);
     let same_way = |change: &Change| change.difference_pct * level.difference_pct > 0.0;
     (!apart && regions.all(same_way)).then_some(level)
-}
-
-/// Fuel level at the end of the last capture before and at the start of the first after, percent.
-fn levels(sides: [&[Summary]; 2]) -> Option<(f64, f64)> {
-    let [before, after] = sides.map(|side| {
-        let mut known: Vec<&Summary> = side
-            .iter()
-            .filter(|s| s.facts.fuel_level_pct.is_some())
-            .collect();
-        known.sort_by_key(|summary| summary.facts.started);
-        known
-    });
-    let (_, end) = before.last()?.facts.fuel_level_pct?;
-    let (start, _) = after.first()?.facts.fuel_level_pct?;
-    Some((end, start))
 }

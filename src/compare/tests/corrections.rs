@@ -35,6 +35,9 @@ fn better_means_nearer_to_zero() {
         // through zero to where sound cars are
         (6.0, -1.5, Verdict::Better),
         (-1.5, 6.0, Verdict::Worse),
+        // sound cars stand as near to zero as either
+        (4.5, -4.5, Verdict::CannotTell),
+        (-4.5, 4.5, Verdict::CannotTell),
         // four points are within what a car does from trip to trip
         (6.0, 2.0, Verdict::CannotTell),
     ] {
@@ -62,6 +65,32 @@ fn boxes_are_paired_and_weighed_by_the_lesser_time() {
         "{change:?}"
     );
     assert_eq!(found.cells.len(), 2);
+}
+
+#[test]
+fn a_change_without_direction_is_told_from_none() {
+    let undirected = |before, after| {
+        let found = compared(&[idle(before)], &[idle(after)]);
+        only_change(&found).lacks_direction(&found.limits)
+    };
+    assert!(undirected(4.5, -4.5));
+    assert!(!undirected(6.0, 2.0) && !undirected(10.0, 2.0) && !undirected(2.0, 10.0));
+}
+
+/// Both means have the same error, however long they were held: ln 1.10 and ln 1.04 are 0.09531 and 0.03922.
+#[test]
+fn regions_are_weighed_by_how_well_they_are_known() {
+    let side = |idle, cruise| {
+        trip(&[
+            (1, Region::WarmIdle, 2, idle, 900.0),
+            (1, Region::LightCruise, 4, cruise, 90.0),
+        ])
+    };
+    let change = only_change(&compared(&[side(10.0, 4.0)], &[side(0.0, 0.0)]));
+    assert!(
+        close(change.before_pct, 100.0 * 0.067265_f64.exp_m1()),
+        "{change:?}"
+    );
 }
 
 /// A cleaned engine idles at another load; means of 100 and 300 s.

@@ -3,6 +3,7 @@
 mod corrections;
 mod deceptions;
 mod misfires;
+mod tank;
 
 use super::*;
 use crate::series::{
