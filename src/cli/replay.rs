@@ -83,7 +83,11 @@ fn show(arguments: &Arguments) -> Result<(), Failure> {
         ReplayError::Capture(error) => {
             Failure::new(arguments.file.display(), &error, error.next_step())
         }
-        ReplayError::Terminal(error) => terminal::no_screen(error),
+        ReplayError::Terminal(_) => Failure::new(
+            "terminal",
+            &error,
+            "run it in a terminal window, or use `pintle diagnose` and `pintle inspect`",
+        ),
     })
 }
 

@@ -26,6 +26,9 @@ const TRY_EVERY_US: u64 = 1_000_000;
 /// How long the request in the air may still take when recording is to stop, in real time.
 const GRACE: Duration = Duration::from_millis(500);
 
+/// Answers that have been coming normally.
+const ALL_IS_WELL: &str = "recording";
+
 /// What the person can do about a device that is gone, and what happens then.
 const WHEN_GONE: &str = "; plug the adapter in again, recording then goes on by itself";
 
@@ -94,8 +97,8 @@ pub struct Progress {
     pub answers: u64,
     /// Answers a second, lately.
     pub answers_per_s: f64,
-    /// What the link is in trouble with, and what to do, in a few words; `None` while answers come normally.
-    pub trouble: Option<String>,
+    /// State of the link in a few words.
+    pub state: String,
 }
 
 impl Session {
@@ -365,6 +368,8 @@ struct Pages<'a, T> {
     progress: Progress,
     rate: Rate,
     disturbance: Disturbance,
+    /// A trouble was told of, its end not yet.
+    in_trouble: bool,
 }
 
 impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
@@ -377,10 +382,11 @@ impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
                 elapsed_us: 0,
                 answers: 0,
                 answers_per_s: 0.0,
-                trouble: None,
+                state: ALL_IS_WELL.to_owned(),
             },
             rate: Rate::default(),
             disturbance: Disturbance::default(),
+            in_trouble: false,
         }
     }
 
@@ -409,7 +415,8 @@ impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
     }
 
     fn trouble(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
-        self.progress.trouble = Some(words.to_owned());
+        words.clone_into(&mut self.progress.state);
+        self.in_trouble = true;
         self.remark(at_us, Kind::Link, words)
     }
 
@@ -420,7 +427,8 @@ impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
     }
 
     fn restored(&mut self, at_us: u64) -> Result<(), CaptureError> {
-        if self.progress.trouble.take().is_none() {
+        ALL_IS_WELL.clone_into(&mut self.progress.state);
+        if !std::mem::take(&mut self.in_trouble) {
             return Ok(());
         }
         self.remark(at_us, Kind::Link, "restored")

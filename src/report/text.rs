@@ -32,6 +32,9 @@ const MOST_EVIDENCE: usize = 3;
 const SURE: f64 = 0.5;
 /// With fewer seconds that count nothing is said of this car.
 const LITTLE_S: f64 = 60.0;
+/// Less is not worth telling: it would read 0.0 min.
+const LEAST_LEFT_OUT_S: f64 = 3.0;
+
 /// The whole text.
 pub fn render(diagnosis: &Diagnosis, layout: Layout) -> String {
     let page = Page::new(layout);
@@ -167,7 +170,7 @@ fn seconds(seconds: &Seconds) -> String {
     ];
     let parts: Vec<String> = left_out
         .into_iter()
-        .filter(|(_, s)| *s > 0.0)
+        .filter(|(_, s)| *s >= LEAST_LEFT_OUT_S)
         .map(|(word, s)| format!("{word} {}", minutes(s)))
         .collect();
     let (used, total) = (minutes(seconds.used), minutes(seconds.total));

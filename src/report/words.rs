@@ -76,13 +76,17 @@ pub fn percent(probability: f64) -> String {
     }
 }
 
-/// How far a piece of evidence moved the odds.
+/// What a piece of evidence makes of the odds.
 pub fn times(log_odds: f64) -> String {
     let factor = log_odds.abs().exp();
-    let side = if log_odds > 0.0 { "for" } else { "against" };
+    let side = if log_odds > 0.0 {
+        "likelier"
+    } else {
+        "less likely"
+    };
     match factor {
-        huge if huge >= 1000.0 => format!("{side} it, over 1000 times"),
-        large if large >= 10.0 => format!("{side} it, {large:.0} times"),
-        _ => format!("{side} it, {factor:.1} times"),
+        huge if huge >= 1000.0 => format!("over 1000 times {side}"),
+        large if large >= 10.0 => format!("{large:.0} times {side}"),
+        _ => format!("{factor:.1} times {side}"),
     }
 }

@@ -6,7 +6,7 @@
 //! trouble and cautions, else empty
 //! corrections: a strip a bank, zero line, last minutes       │ misfires by cylinder
 //! where it was driven: engine speed × load                   │ what it looks like, next
-//! marks and link events, or the guided run
+//! marks and link events
 //! keys
 //! ```
 //!
@@ -22,7 +22,6 @@ use super::{scene::Scene, theme::Theme};
 mod causes;
 mod corrections;
 mod coverage;
-mod guide;
 mod help;
 mod journal;
 mod keys;
@@ -58,10 +57,7 @@ pub fn draw(frame: &mut Frame<'_>, scene: &Scene<'_>, theme: Theme) {
     misfires::draw(buffer, places.misfires, scene, theme);
     coverage::draw(buffer, places.coverage, scene, theme);
     causes::draw(buffer, places.causes, scene, theme);
-    match scene.guidance.filter(|_| scene.guided) {
-        Some(guidance) => guide::draw(buffer, places.foot, guidance, theme),
-        None => journal::draw(buffer, places.foot, scene, theme),
-    }
+    journal::draw(buffer, places.journal, scene, theme);
 }
 
 /// Where the panels are.
@@ -70,18 +66,17 @@ struct Places {
     misfires: Rect,
     coverage: Rect,
     causes: Rect,
-    /// The guided run, or the journal.
-    foot: Rect,
+    journal: Rect,
 }
 
 impl Places {
     fn in_body(body: Rect, scene: &Scene<'_>) -> Self {
         let grid = coverage::height(body.height);
-        let foot = 3 + 3 * u16::from(scene.guided) + body.height.saturating_sub(20) / 8;
-        let [upper, lower, foot] = Layout::vertical([
+        let journal = 3 + body.height.saturating_sub(20) / 8;
+        let [upper, lower, journal] = Layout::vertical([
             Constraint::Fill(1),
             Constraint::Length(grid),
-            Constraint::Length(foot),
+            Constraint::Length(journal),
         ])
         .areas(body);
         let [corrections, misfires] =
@@ -99,7 +94,7 @@ impl Places {
             misfires,
             coverage,
             causes,
-            foot,
+            journal,
         }
     }
 }

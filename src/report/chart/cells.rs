@@ -6,7 +6,7 @@ use super::{
 };
 use crate::{
     compare::{CellChange, Comparison},
-    series::cell::Cell,
+    series::{cell::Cell, region::Region},
 };
 
 /// Cells drawn: those with the most time on both sides.
@@ -20,7 +20,7 @@ pub fn chart(comparison: &Comparison) -> Chart {
     cells.truncate(MOST);
     cells.sort_by_key(|one| (one.bank, one.cell, one.region));
     let row = |one: &&CellChange| {
-        let load = load_words(one.cell);
+        let load = load_words(one);
         let more = if several {
             format!("{load}, bank {}", one.bank)
         } else {
@@ -64,8 +64,12 @@ fn speed_words(cell: Cell) -> String {
     }
 }
 
-fn load_words(cell: Cell) -> String {
-    let (low, high) = cell.load_pct();
+fn load_words(one: &CellChange) -> String {
+    // at a stand all loads are one
+    if matches!(one.region, Region::WarmIdle | Region::RaisedIdle) {
+        return "standing".to_owned();
+    }
+    let (low, high) = one.cell.load_pct();
     match high {
         Some(high) => format!("load {low:.0}–{high:.0} %"),
         None => format!("load over {low:.0} %"),

@@ -27,13 +27,13 @@ pub fn chart(comparison: &Comparison) -> Chart {
     }
     for bank in &comparison.banks {
         rows.push(row(
-            ["bank 1 minus".to_owned(), format!("bank {}", bank.other)],
+            ["bank 1".to_owned(), format!("minus bank {}", bank.other)],
             &bank.change,
         ));
     }
     if let Some(change) = &comparison.standing_against_driving {
         rows.push(row(
-            ["standing minus".to_owned(), "driving".to_owned()],
+            ["standing".to_owned(), "minus driving".to_owned()],
             change,
         ));
     }

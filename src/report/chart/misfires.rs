@@ -42,7 +42,7 @@ pub fn chart(sides: [Option<&Diagnosis>; 2]) -> Chart {
         rows: rows.collect(),
         number: |rate| format!("{rate:.2}"),
         note: "A misfire is a stroke in which the mixture did not burn, as the car's own counters tell. A few are no fault; one \
-               cylinder that stands out is. The lines are 95 % intervals.",
+               cylinder that stands out is. Counted over whole drives; the lines are 95 % intervals.",
     };
     chart.figure()
 }

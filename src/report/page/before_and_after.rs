@@ -39,7 +39,7 @@ pub(super) fn part(content: &Content) -> Markup {
 fn misfires(comparison: &Comparison) -> Markup {
     html! {
         @if !comparison.misfires.is_empty() {
-            h3 { "Misfires in 1000 revolutions, in the same kind of driving" }
+            h3 { "Misfires in 1000 revolutions, only in the kinds of driving that both sides have" }
             div.wide tabindex="0" role="region" aria-label="Misfires before and after" {
                 table {
                     thead { tr {
@@ -57,17 +57,24 @@ fn misfires(comparison: &Comparison) -> Markup {
 }
 
 fn misfire(one: &MisfireChange) -> Markup {
-    let high = one.high.map_or_else(|| "no end".to_owned(), times);
-    let ratio = one.rate_ratio.map_or_else(|| "–".to_owned(), times);
     html! {
         tr {
             th scope="row" { (one.cylinder) }
             td { (format!("{:.2}", one.before_per_1000_rev)) }
             td { (format!("{:.2}", one.after_per_1000_rev)) }
-            td { (ratio) " (" (times(one.low)) " to " (high) ")" }
+            td { (ratio(one)) }
             td { (words(one.verdict)) }
         }
     }
+}
+
+fn ratio(one: &MisfireChange) -> String {
+    if !one.tells_a_ratio() {
+        return "–".to_owned();
+    }
+    let high = one.high.map_or_else(|| "no end".to_owned(), times);
+    let ratio = one.rate_ratio.map_or_else(|| "–".to_owned(), times);
+    format!("{ratio} ({} to {high})", times(one.low))
 }
 
 const fn words(verdict: Verdict) -> &'static str {

@@ -136,9 +136,7 @@ impl Loading {
             return None;
         }
         self.several.answered |= !parts(&request).is_empty();
-        let controller = self.controller(row)?;
-        controller.nameless |= row.ecu.is_empty();
-        controller.add(row.t_us, &request, &response);
+        self.controller(row)?.add(row.t_us, &request, &response);
         Some(())
     }
 
