@@ -20,6 +20,7 @@ use crate::{
 /// An order that keeps nothing and goes on until it is told to stop.
 fn watching(device: Device, clock: &Clock) -> Order {
     Order {
+        pace: None,
         place: Place::Device(device),
         clock: clock.clone(),
         trace: None,
@@ -95,7 +96,7 @@ fn a_screen_that_looks_late_learns_everything_in_order() {
                 });
             }
             News::Progress { progress, on_disk } => {
-                assert_eq!(progress.state, "recording");
+                assert_eq!(progress.trouble, None);
                 bytes = on_disk.map(|on_disk| on_disk.bytes);
             }
             News::Failed(error) => panic!("{error}"),

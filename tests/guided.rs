@@ -31,6 +31,14 @@ fn value(pid: u8, data: &[u8]) -> f64 {
     }
 }
 
+/// As a screen does after every reading.
+fn follow(run: &mut Run, builder: &mut Builder) {
+    let running = builder.running();
+    for second in builder.drain_course() {
+        run.advance(&second, &running);
+    }
+}
+
 /// What the run told, second by second.
 struct Told {
     guidance: Vec<Guidance>,
@@ -74,7 +82,7 @@ fn driven(car: &str, trip: Trip, before: &[Summary]) -> Told {
             let (item, value) = (Item::current(Pid(pid)), value(pid, data));
             builder.push(Observation { t_us, item, value });
         }
-        run.follow(&builder);
+        follow(&mut run, &mut builder);
         if round % 2 == 0 {
             guidance.push(run.guidance());
         }
@@ -198,7 +206,7 @@ fn real_drives_fill_what_they_drove() {
             .for_each(|fact| {
                 if let Fact::Reading(reading) = fact {
                     builder.push(reading);
-                    run.follow(&builder);
+                    follow(&mut run, &mut builder);
                 }
             })
             .unwrap();

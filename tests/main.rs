@@ -43,6 +43,9 @@ mod recording;
 mod report;
 #[cfg(unix)]
 mod sampled;
+// Closing a terminal and waiting for a program's end without sleeping are done in Linux's way.
+#[cfg(target_os = "linux")]
+mod screen;
 mod simulated_faults;
 #[cfg(unix)]
 mod trace;

@@ -25,10 +25,12 @@ pub mod output;
 pub mod ports;
 pub mod probe;
 pub mod record;
+mod recorded;
 pub mod replay;
 pub mod report;
 mod serve;
 pub mod terminal;
+pub mod watch;
 
 use failure::Failure;
 
@@ -57,6 +59,7 @@ enum Command {
     Record(record::Arguments),
     Replay(replay::Arguments),
     Report(report::Arguments),
+    Watch(watch::Arguments),
 }
 
 /// Reads the arguments, runs the command and reports how it went.
@@ -83,5 +86,6 @@ fn run(command: Command) -> Result<(), Failure> {
         Command::Record(arguments) => record::run(&arguments),
         Command::Replay(arguments) => replay::run(&arguments),
         Command::Report(arguments) => report::run(&arguments),
+        Command::Watch(arguments) => watch::run(&arguments),
     }
 }

@@ -1,6 +1,6 @@
 //! `pintle record`: every answer of the car into a capture, until it is enough.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::Args;
 use indicatif::ProgressBar;
@@ -12,11 +12,11 @@ use super::{
     failure::Failure,
     filing::Filing,
     interrupt::Interrupt,
-    output, terminal,
+    output, recorded, terminal,
 };
 use crate::{
     capture::{Decoder, Header, Kind, Row, Writer},
-    link::{Device, Ending, Progress, RecordError, Recorded},
+    link::{Device, Progress, RecordError},
     series::Builder,
     trace,
 };
@@ -107,43 +107,14 @@ async fn record(
         RecordError::Capture(error) => destination::failure(path, &error),
     })?;
     finished.map_err(|error| destination::failure(path, &error))?;
-    outcome(device, path, recorded, watcher.builder.finish().left_out())
+    let left_out = watcher.builder.finish().left_out();
+    let what = recorded::words(Some(path), &recorded, left_out);
+    recorded::tell(device, &recorded.ending, &what)
 }
 
 fn listen() -> Result<Interrupt, Failure> {
     Interrupt::listen()
         .map_err(|error| Failure::new("this computer", error, "close other programs and try again"))
-}
-
-fn outcome(device: &Device, path: &Path, recorded: Recorded, left_out: u64) -> Result<(), Failure> {
-    let again = match recorded.asked_again {
-        0 => String::new(),
-        1 => ", 1 request made again".to_owned(),
-        again => format!(", {again} requests made again"),
-    };
-    let left_out = match left_out {
-        0 => String::new(),
-        1 => ", 1 reading cannot be true (`pintle inspect` tells which)".to_owned(),
-        readings => format!(", {readings} readings cannot be true (`pintle inspect` tells which)"),
-    };
-    let what = format!(
-        "{}: {:.0} s recorded, {} answers{again}{left_out}",
-        path.display(),
-        recorded.length_us as f64 / 1e6,
-        recorded.answers
-    );
-    match recorded.ending {
-        Ending::TimeOver => output::remark(&what),
-        Ending::Stopped => return Err(Failure::interrupted(format!("stopped; {what}"))),
-        Ending::Lost(words) => {
-            return Err(Failure::new(
-                device,
-                format!("the adapter was lost ({words}) and did not come back"),
-                format!("seat both of its plugs and record again; {what}"),
-            ));
-        }
-    }
-    Ok(())
 }
 
 /// Shows how it goes: one line on a terminal, and what happens to the link everywhere. Counts what cannot be true.
@@ -175,7 +146,8 @@ impl Watcher {
         if !self.bar.is_hidden() {
             self.bar.set_message(format!(
                 "{:.0} answers/s, {}",
-                progress.answers_per_s, progress.state
+                progress.answers_per_s,
+                progress.trouble.as_deref().unwrap_or("recording")
             ));
         }
     }

@@ -83,11 +83,7 @@ fn show(arguments: &Arguments) -> Result<(), Failure> {
         ReplayError::Capture(error) => {
             Failure::new(arguments.file.display(), &error, error.next_step())
         }
-        ReplayError::Terminal(_) => Failure::new(
-            "terminal",
-            &error,
-            "run it in a terminal window, or use `pintle diagnose` and `pintle inspect`",
-        ),
+        ReplayError::Terminal(error) => terminal::no_screen(error),
     })
 }
 

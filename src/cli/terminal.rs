@@ -1,12 +1,14 @@
 //! What the terminal can take: its width, and tables and progress bars that respect it.
 
 use std::{
-    io::{IsTerminal, stderr, stdout},
+    io::{self, IsTerminal, stderr, stdout},
     time::Duration,
 };
 
 use comfy_table::{ContentArrangement, Table, presets};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use super::failure::Failure;
 
 /// Columns of the terminal that standard output goes to; `None` for a file or a pipe. `COLUMNS` overrules.
 pub fn width() -> Option<u16> {
@@ -21,6 +23,15 @@ pub fn width() -> Option<u16> {
 pub fn letters() -> bool {
     let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     stdout().is_terminal() && !plain
+}
+
+/// There is no terminal that a screen could be drawn on, as a line for the person.
+pub fn no_screen(error: io::Error) -> Failure {
+    Failure::new(
+        "terminal",
+        format!("no screen can be drawn on it: {error}"),
+        "run it in a terminal window; without one, `pintle record` and `pintle diagnose` do the same work",
+    )
 }
 
 #[cfg(unix)]

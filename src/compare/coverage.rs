@@ -55,6 +55,7 @@ impl Coverage {
         coverage.wanted = Region::ALL.map(|region| {
             let before = coverage.before_seconds(region);
             let wanted = planned_seconds(region, &spread).min(AGAIN * before);
+            let wanted = wanted.floor();
             (before >= LEAST_REGION_S).then_some(wanted)
         });
         coverage

@@ -21,6 +21,8 @@ pub enum Feedback {
         /// Where time is wanted most.
         wanted: Option<(Region, Cell)>,
     },
+    /// They count for another step that is still to be held; its title.
+    ForAnother(&'static str),
     /// They do not count.
     Not(Reason),
     /// Nothing has to be held any more.
@@ -45,10 +47,10 @@ pub enum Reason {
     NoSpeed,
     /// The car tells no load, without which this step cannot be told from others.
     NoLoad,
-    /// Rolling where it should stand, km/h.
-    NotStanding(f64),
-    /// Standing or creeping where it should drive, km/h.
-    NotDriving(f64),
+    /// Rolling where it should stand.
+    NotStanding,
+    /// Standing or creeping where it should drive.
+    NotDriving,
     /// Another engine speed is wanted.
     EngineSpeed {
         /// Now, rpm.
@@ -96,6 +98,7 @@ impl Feedback {
             Self::Not(reason) => Some(reason.advice()),
             Self::Counts => Some("Keep it there."),
             Self::Elsewhere { .. } => Some("Go where the earlier captures were."),
+            Self::ForAnother(_) => Some("Carry on, and come back to this step afterwards."),
             Self::Waiting | Self::Finished => None,
         }
     }
@@ -110,10 +113,12 @@ impl Reason {
             Self::Implausible => "Have the sensor and its wiring looked at if it stays.",
             Self::Cold { .. } => "Let it idle, or drive gently.",
             Self::NoSpeed | Self::NoLoad => "Skip this step: on this car it cannot count.",
-            Self::NotStanding(_) => "Stand still for this step.",
-            Self::NotDriving(_) => "Drive off when the road is clear.",
-            Self::EngineSpeed { rpm, hold } => match hold.from {
-                Some(from) if *rpm < from => "A little more pedal.",
+            Self::NotStanding => "Stop where it is safe and stand still.",
+            Self::NotDriving => "Drive off when the road is clear.",
+            Self::EngineSpeed { rpm, hold } => match (hold.from, hold.to) {
+                (None, _) => "Foot off the pedal.",
+                (_, None) => "Take a lower gear.",
+                (Some(from), _) if *rpm < from => "A little more pedal.",
                 _ => "A little less pedal.",
             },
             Self::Load { pct, hold } => match hold.from {
@@ -145,6 +150,10 @@ impl fmt::Display for Feedback {
                 f.write_str("counts, but not for comparing: hold ")?;
                 Place(*region, *cell).fmt(f)
             }
+            Self::ForAnother(title) => {
+                let title = title.to_lowercase();
+                write!(f, "counts for {title}, not for this step")
+            }
             Self::Not(reason) => write!(f, "does not count: {reason}"),
             Self::Finished => f.write_str("nothing more has to be held"),
         }
@@ -173,8 +182,8 @@ impl fmt::Display for Reason {
             }
             Self::NoSpeed => f.write_str("no road speed reading"),
             Self::NoLoad => f.write_str("no load reading"),
-            Self::NotStanding(speed) => write!(f, "the car rolls ({speed:.0} km/h)"),
-            Self::NotDriving(speed) => write!(f, "the car does not drive ({speed:.0} km/h)"),
+            Self::NotStanding => f.write_str("the car rolls"),
+            Self::NotDriving => f.write_str("the car stands or creeps"),
             Self::EngineSpeed { rpm, hold } => {
                 // finer steps could not be read, nor held
                 write!(f, "rpm {:.0}, hold {hold}", (rpm / 50.0).round() * 50.0)

@@ -25,8 +25,8 @@ fn by_speed(region: Region, hold: &Hold, speed_km_h: Option<f64>) -> Option<Reas
         return needs.then_some(Reason::NoSpeed);
     };
     let reason = match region {
-        Region::WarmIdle | Region::RaisedIdle => Reason::NotStanding(speed),
-        Region::LightCruise | Region::Loaded => Reason::NotDriving(speed),
+        Region::WarmIdle | Region::RaisedIdle => Reason::NotStanding,
+        Region::LightCruise | Region::Loaded => Reason::NotDriving,
     };
     (!hold.speed_km_h.hold(speed)).then_some(reason)
 }

@@ -10,7 +10,6 @@ use super::{
 use crate::{
     compare::{Coverage, Spread, planned_seconds},
     series::{
-        Builder,
         course::{Running, Second},
         label::Label,
         region::Region,
@@ -31,8 +30,8 @@ pub struct Run {
     held: [Held; STEPS.len()],
     warm: bool,
     shown: Shown,
-    /// Seconds of the course taken so far.
-    taken: usize,
+    /// The latest second judged, and how the engine ran by then.
+    latest: Option<(Second, Running)>,
 }
 
 /// What was held of a step.
@@ -63,28 +62,18 @@ impl Run {
             held: [Held::default(); STEPS.len()],
             warm: false,
             shown: Shown::nothing(),
-            taken: 0,
+            latest: None,
         }
     }
 
-    /// Takes in what a builder that keeps the course has judged since the last call. To be called whenever something
-    /// was pushed; a run belongs to one builder.
-    pub fn follow(&mut self, builder: &Builder) {
-        let running = builder.running();
-        let course = builder.course();
-        for second in course.get(self.taken..).unwrap_or_default() {
-            self.advance(second, &running);
-        }
-        self.taken = course.len();
-    }
-
-    /// Takes in a judged second, and how the engine runs by now.
+    /// Takes in the next second of the course, and how the engine runs by now.
     pub fn advance(&mut self, second: &Second, running: &Running) {
         let was_done = self.is_done(self.current);
         self.count(second);
-        let news = self.news(second, running);
-        self.shown.take(news);
-        if !was_done && self.is_done(self.current) {
+        self.latest = Some((*second, *running));
+        if was_done || !self.is_done(self.current) {
+            self.shown.take(self.news(second, running));
+        } else {
             self.go_on();
         }
     }
@@ -154,6 +143,9 @@ impl Run {
     fn go_to(&mut self, index: usize) {
         self.current = index;
         self.shown = Shown::nothing();
+        if let Some((second, running)) = &self.latest {
+            self.shown.take(self.news(second, running));
+        }
     }
 
     /// To the next step that is still to be held.
@@ -284,32 +276,55 @@ impl Run {
         let Some(region) = region else {
             return Feedback::Finished; // warm
         };
-        match misplaced(region, &self.hold(region), running).or_else(|| unsteady(region, second)) {
+        let misplaced = misplaced(region, &self.hold(region), running);
+        match misplaced.or_else(|| unsteady(region, second)) {
+            Some(_)
+                if misplaced.is_some()
+                    && let Some(other) = self.other(region, second) =>
+            {
+                Feedback::ForAnother(other)
+            }
             Some(reason) => Feedback::Not(reason),
             None if !self.fits(region, second) => Feedback::Not(Reason::Settling),
             None => self.compared(region, second),
         }
     }
 
+    /// The title of another step, still to be held, for which a second counts.
+    fn other(&self, region: Region, second: &Second) -> Option<&'static str> {
+        let mut others = STEPS.iter().enumerate();
+        let other = others.find(|(index, step)| match step.task {
+            Task::Hold(other) if other != region => {
+                let wanted = !self.is_done(*index) && !self.is_skipped(*index);
+                wanted && self.fits(other, second) && self.adds(*index, other, second)
+            }
+            _ => false,
+        });
+        other.map(|(_, step)| step.title)
+    }
+
     /// Of a second that counts: whether it can be matched with earlier ones, where that is wanted.
     fn compared(&self, region: Region, second: &Second) -> Feedback {
-        let Some(coverage) = &self.coverage else {
-            return Feedback::Counts;
-        };
-        let matches = second
-            .cell
-            .is_some_and(|cell| coverage.can_match(region, cell));
-        let again = self
-            .held
-            .get(self.current)
-            .is_some_and(|held| held.again_until.is_some());
-        if matches || again || self.against(region) != Against::Earlier {
+        if self.adds(self.current, region, second) {
             return Feedback::Counts;
         }
-        let wanted = coverage.wanted_cells();
-        let here = wanted.iter().find(|cell| cell.region == region);
+        let wanted = self.coverage.as_ref().map(Coverage::wanted_cells);
+        let mut wanted = wanted.into_iter().flatten();
+        let here = wanted.find(|cell| cell.region == region);
         Feedback::Elsewhere {
             wanted: here.map(|cell| (cell.region, cell.cell)),
+        }
+    }
+
+    /// Whether a second that fits brings the step on: where earlier captures are followed, only if it can be matched.
+    fn adds(&self, index: usize, region: Region, second: &Second) -> bool {
+        let again = self.held.get(index).and_then(|held| held.again_until);
+        match &self.coverage {
+            Some(coverage) if again.is_none() && self.against(region) == Against::Earlier => {
+                let cell = second.cell;
+                cell.is_some_and(|cell| coverage.can_match(region, cell))
+            }
+            _ => true,
         }
     }
 }

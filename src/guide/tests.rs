@@ -3,6 +3,7 @@
 mod cars;
 mod earlier;
 mod keys;
+mod places;
 mod words;
 
 use pintle_protocol::{Item, Pid};
@@ -83,11 +84,18 @@ impl Guided {
             for (item, value) in readings(self.second, held(self.second)) {
                 let t_us = self.second * 1_000_000;
                 self.builder.push(Observation { t_us, item, value });
-                self.run.follow(&self.builder);
+                self.follow();
             }
             self.second += 1;
         }
         self
+    }
+
+    fn follow(&mut self) {
+        let running = self.builder.running();
+        for second in self.builder.drain_course() {
+            self.run.advance(&second, &running);
+        }
     }
 
     fn guidance(&self) -> Guidance {

@@ -10,7 +10,7 @@ use std::{
     pin::pin,
     sync::mpsc::{Receiver, Sender, channel},
     thread::{self, JoinHandle},
-    time::Duration,
+    time::{Duration, Instant},
 };
 
 use tokio::{
@@ -45,6 +45,8 @@ pub struct Order {
     pub place: Place,
     /// The clock that the recording goes by.
     pub clock: Clock,
+    /// With simulated time: so much faster than the clock on the wall at most; without it, as fast as it can.
+    pub pace: Option<u32>,
     /// Where all that goes over the line is kept, if anywhere.
     pub trace: Option<trace::Writer>,
     /// Names for the capture, best first; without any, nothing is kept.
@@ -237,6 +239,7 @@ async fn record(
     let clock = session.clock().clone();
     let began_us = clock.now_us();
     let latest = RefCell::new(None);
+    let began = Instant::now();
     let mut recording = pin!(session.record(
         writer,
         order.length_us,
@@ -244,6 +247,11 @@ async fn record(
         |row, progress| {
             inform(tell, News::Row(row.into()));
             latest.replace(Some(progress.clone()));
+            if let Some(pace) = order.pace {
+                // the recorder has nothing else to do meanwhile: it may be held up
+                let due = Duration::from_micros(progress.elapsed_us) / pace;
+                thread::sleep(due.saturating_sub(began.elapsed()));
+            }
         },
     ));
     let mut ticks = time::interval(TELL_EVERY);

@@ -26,9 +26,6 @@ const TRY_EVERY_US: u64 = 1_000_000;
 /// How long the request in the air may still take when recording is to stop, in real time.
 const GRACE: Duration = Duration::from_millis(500);
 
-/// Answers that have been coming normally.
-const ALL_IS_WELL: &str = "recording";
-
 /// What the person can do about a device that is gone, and what happens then.
 const WHEN_GONE: &str = "; plug the adapter in again, recording then goes on by itself";
 
@@ -97,8 +94,8 @@ pub struct Progress {
     pub answers: u64,
     /// Answers a second, lately.
     pub answers_per_s: f64,
-    /// State of the link in a few words.
-    pub state: String,
+    /// What the link is in trouble with, and what to do, in a few words; `None` while answers come normally.
+    pub trouble: Option<String>,
 }
 
 impl Session {
@@ -368,8 +365,6 @@ struct Pages<'a, T> {
     progress: Progress,
     rate: Rate,
     disturbance: Disturbance,
-    /// A trouble was told of, its end not yet.
-    in_trouble: bool,
 }
 
 impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
@@ -382,11 +377,10 @@ impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
                 elapsed_us: 0,
                 answers: 0,
                 answers_per_s: 0.0,
-                state: ALL_IS_WELL.to_owned(),
+                trouble: None,
             },
             rate: Rate::default(),
             disturbance: Disturbance::default(),
-            in_trouble: false,
         }
     }
 
@@ -415,8 +409,7 @@ impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
     }
 
     fn trouble(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
-        words.clone_into(&mut self.progress.state);
-        self.in_trouble = true;
+        self.progress.trouble = Some(words.to_owned());
         self.remark(at_us, Kind::Link, words)
     }
 
@@ -427,8 +420,7 @@ impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
     }
 
     fn restored(&mut self, at_us: u64) -> Result<(), CaptureError> {
-        ALL_IS_WELL.clone_into(&mut self.progress.state);
-        if !std::mem::take(&mut self.in_trouble) {
+        if self.progress.trouble.take().is_none() {
             return Ok(());
         }
         self.remark(at_us, Kind::Link, "restored")

@@ -22,7 +22,7 @@ pub struct Judgement {
 }
 
 /// Judges a summary here and now.
-pub fn judge(summary: Summary, vehicle: &Vehicle, tables: &Tables) -> Judgement {
+fn judge(summary: Summary, vehicle: &Vehicle, tables: &Tables) -> Judgement {
     let diagnosis = diagnose::diagnose(std::slice::from_ref(&summary), vehicle, tables);
     Judgement { summary, diagnosis }
 }
@@ -33,6 +33,8 @@ pub struct Judge {
     summaries: SyncSender<Summary>,
     judgements: Receiver<Judgement>,
     at_work: bool,
+    vehicle: Vehicle,
+    tables: Tables,
 }
 
 impl Judge {
@@ -40,6 +42,7 @@ impl Judge {
     pub fn new(vehicle: Vehicle, tables: Tables) -> Self {
         let (summaries, asked) = sync_channel::<Summary>(1);
         let (answers, judgements) = sync_channel(1);
+        let own = (vehicle.clone(), tables.clone());
         thread::spawn(move || {
             for summary in asked {
                 if answers.send(judge(summary, &vehicle, &tables)).is_err() {
@@ -51,7 +54,14 @@ impl Judge {
             summaries,
             judgements,
             at_work: false,
+            vehicle: own.0,
+            tables: own.1,
         }
+    }
+
+    /// Judges a summary here and now; whoever asks waits for it.
+    pub fn whole(&self, summary: Summary) -> Judgement {
+        judge(summary, &self.vehicle, &self.tables)
     }
 
     /// Whether a summary can be taken now.

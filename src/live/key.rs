@@ -107,7 +107,7 @@ pub const KEYS: [Binding; 21] = [
     key(Up, "", Replay, Action::Faster, "", ""),
     key(Down, "", Replay, Action::Slower, "", ""),
     key(Char('n'), "n", Guide, Action::Skip, "next step", "Leave this step of the guided run out."),
-    key(Char('a'), "a", Guide, Action::Repeat, "again", "Do this step of the guided run again from its beginning."),
+    key(Char('a'), "a", Guide, Action::Repeat, "again", "Hold this step of the guided run once more."),
     key(Char('b'), "b", Guide, Action::Back, "back", "To the step before."),
     key(Char('?'), "?", Everywhere, Action::Help, "explain", "Show or hide this page."),
     key(Char('q'), "q", Everywhere, Action::Leave, "end", "End; a recording is complete and safe on the disk then."),

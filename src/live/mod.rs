@@ -2,6 +2,7 @@
 //! misfires are, what it looks like so far, and what is still missing.
 
 mod history;
+mod input;
 mod journal;
 mod judge;
 mod key;
@@ -14,6 +15,13 @@ mod signals;
 mod terminal;
 mod theme;
 mod view;
+mod watch;
+
+use std::time::Duration;
 
 pub use replay::{ReplayError, replay};
 pub use theme::Theme;
+pub use watch::{Wanted, Watched, watch};
+
+/// Time between two frames.
+const FRAME: Duration = Duration::from_millis(33);

@@ -6,6 +6,7 @@
 use super::{history::History, journal::Journal};
 use crate::{
     capture::{Decoder, Fact, Header, Row},
+    guide::Run,
     series::{Builder, course::Running, summary::Summary},
 };
 
@@ -16,14 +17,15 @@ pub struct Model {
     builder: Builder,
     history: History,
     journal: Journal,
+    run: Run,
     t_us: u64,
     /// Raised by every second that is judged, and by every fact that is no number.
     version: u64,
 }
 
 impl Model {
-    /// Nothing said yet; the capture has this header.
-    pub fn new(header: &Header) -> Self {
+    /// Nothing said yet; the capture has this header, and is to be compared with what was driven `before`, if anything.
+    pub fn new(header: &Header, before: &[Summary]) -> Self {
         let mut builder = Builder::keeping_course();
         if let Some(started) = header.started {
             builder.push_start(started);
@@ -33,6 +35,7 @@ impl Model {
             builder,
             history: History::default(),
             journal: Journal::default(),
+            run: Run::new(before),
             t_us: 0,
             version: 0,
         }
@@ -47,7 +50,9 @@ impl Model {
             journal.take(&fact);
             *version += u64::from(!matches!(fact, Fact::Reading(_)));
         });
+        let running = self.builder.running();
         for second in self.builder.drain_course() {
+            self.run.advance(&second, &running);
             self.history.take(second);
             self.version += 1;
         }
@@ -78,13 +83,22 @@ impl Model {
         &self.journal
     }
 
+    /// What has been driven of what a sound answer needs.
+    pub const fn run(&self) -> &Run {
+        &self.run
+    }
+
+    /// The same, to go to another step of it.
+    pub const fn run_mut(&mut self) -> &mut Run {
+        &mut self.run
+    }
+
     /// What the rows so far amount to; the last three seconds or so are not in it yet.
     pub fn summary(&self) -> Summary {
         self.builder.snapshot()
     }
 
     /// What they amount to if nothing follows: what `diagnose` makes of the capture.
-    #[cfg(test)]
     pub fn whole(&self) -> Summary {
         self.builder.clone().finish()
     }
@@ -146,7 +160,7 @@ mod tests {
         ) {
             let file = capture(&rows);
             let mut reader = Reader::open(file.path()).unwrap();
-            let mut model = Model::new(reader.header());
+            let mut model = Model::new(reader.header(), &[]);
             while let Some(row) = reader.next_row().unwrap() {
                 model.take(&row);
             }
@@ -159,7 +173,7 @@ mod tests {
 
         #[test]
         fn the_model_does_not_grow_with_the_recording(rows in prop::collection::vec(row(), 1..300)) {
-            let mut model = Model::new(&Header::default());
+            let mut model = Model::new(&Header::default(), &[]);
             for second in 0..4_000_u64 {
                 let (_, text) = &rows[second as usize % rows.len()];
                 let mut parts = text.splitn(4, ',');

@@ -26,7 +26,7 @@ impl Playback {
     pub fn open(path: &Path, speed: f64) -> Result<Self, CaptureError> {
         let reader = Reader::open(path)?;
         Ok(Self {
-            model: Model::new(reader.header()),
+            model: Model::new(reader.header(), &[]),
             reader,
             paused: false,
             speed,

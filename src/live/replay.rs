@@ -1,10 +1,10 @@
 //! The screen on a capture.
 
-use std::{io, path::Path, time::Duration};
-
-use crossterm::event;
+use std::{io, path::Path};
 
 use super::{
+    FRAME,
+    input::Input,
     key::{Action, Place},
     playback::Playback,
     scene::Source,
@@ -15,9 +15,6 @@ use super::{
     view,
 };
 use crate::{capture::CaptureError, diagnose::Tables, vehicle::Vehicle};
-
-/// Time between two frames.
-const FRAME: Duration = Duration::from_millis(33);
 
 /// Why a replay could not be shown to its end.
 #[derive(Debug, thiserror::Error)]
@@ -52,13 +49,14 @@ pub fn replay(
     );
     let signals = Signals::listen()?;
     let mut screen = Screen::open()?;
+    let input = Input::listen();
     loop {
         if playback.go_on()? {
             show.model = Some(playback.model().clone());
         }
         show.source = Source::Recording(playback.shown());
         show.judge();
-        screen.draw(|frame| view::draw(frame, &show.scene(), theme))?;
+        show.draw(|scene| screen.draw(|frame| view::draw(frame, scene, theme)))?;
         if signals.end() {
             return Ok(());
         }
@@ -66,10 +64,10 @@ pub fn replay(
         if signals.woken() {
             screen.renew()?;
         }
-        if !event::poll(FRAME)? {
+        let Some(event) = input.next(FRAME)? else {
             continue;
-        }
-        match show.on_event(&event::read()?) {
+        };
+        match show.on_event(&event) {
             Some(Wish::Do(Action::Leave)) => return Ok(()),
             Some(Wish::Do(Action::Pause)) => playback.pause(),
             #[cfg(unix)]

@@ -1,6 +1,7 @@
 //! All that a frame shows, put together anew for each.
 
 use super::{judge::Judgement, key::Place, model::Model};
+use crate::guide::Guidance;
 
 /// What stands on the screen.
 #[derive(Debug, Clone, Copy)]
@@ -15,6 +16,10 @@ pub struct Scene<'a> {
     pub source: &'a Source,
     /// Where they are written.
     pub file: Option<&'a File>,
+    /// What has been driven of what a sound answer needs; nothing before the car answers.
+    pub guidance: Option<&'a Guidance>,
+    /// Whether it leads through that step by step.
+    pub guided: bool,
     /// Which keys mean something.
     pub places: &'a [Place],
     /// A mark's text while it is typed.
@@ -25,7 +30,6 @@ pub struct Scene<'a> {
 
 /// Where the data come from.
 #[derive(Debug, Clone, PartialEq)]
-#[expect(dead_code, reason = "the screen at the car comes next")]
 pub enum Source {
     /// There is no car yet; what is being tried.
     Seeking {

@@ -8,7 +8,7 @@ use super::{
     model::Model,
     scene::{File, Scene, Source},
 };
-use crate::{diagnose::Tables, vehicle::Vehicle};
+use crate::{diagnose::Tables, guide::Guidance, vehicle::Vehicle};
 
 /// A mark's text is never longer, letters.
 const LONGEST_MARK: usize = 200;
@@ -144,9 +144,16 @@ impl Show {
         is_new
     }
 
-    /// What to draw.
-    pub fn scene(&self) -> Scene<'_> {
-        Scene {
+    /// What the whole recording is judged to say, made here and now.
+    pub fn last_word(&self) -> Option<Judgement> {
+        let model = self.model.as_ref()?;
+        Some(self.judge.whole(model.whole()))
+    }
+
+    /// Has a frame drawn of what there is now.
+    pub fn draw<T>(&self, drawn: impl FnOnce(&Scene<'_>) -> T) -> T {
+        let guidance: Option<Guidance> = self.model.as_ref().map(|model| model.run().guidance());
+        drawn(&Scene {
             title: &self.title,
             model: self.model.as_ref(),
             judgement: &self.judgement,
@@ -155,6 +162,8 @@ impl Show {
             places: &self.places,
             typing: self.typing.as_deref(),
             help: self.help,
-        }
+            guidance: guidance.as_ref(),
+            guided: self.places.contains(&Place::Guide),
+        })
     }
 }

@@ -1,7 +1,8 @@
 //! The terminal: taken over for the screen, and given back in order on every way out.
 
 use std::{
-    io::{self, Stdout, Write, stdout},
+    io::{self, IsTerminal, Stdout, Write, stdin, stdout},
+    mem::ManuallyDrop,
     panic,
     sync::Once,
 };
@@ -14,7 +15,8 @@ use ratatui::{Frame, Terminal, backend::CrosstermBackend};
 
 /// The terminal while the screen is on it; dropping it gives the terminal back.
 pub struct Screen {
-    terminal: Terminal<CrosstermBackend<Stdout>>,
+    /// Not dropped: the library would complain of a closed terminal on that terminal, and panic when it cannot.
+    terminal: ManuallyDrop<Terminal<CrosstermBackend<Stdout>>>,
 }
 
 impl Screen {
@@ -23,11 +25,19 @@ impl Screen {
     /// # Errors
     /// When it is no terminal, or is gone.
     pub fn open() -> io::Result<Self> {
+        if !stdin().is_terminal() || !stdout().is_terminal() {
+            return Err(io::Error::new(
+                io::ErrorKind::Unsupported,
+                "input or output goes elsewhere",
+            ));
+        }
         give_back_when_panicking();
         take_over()?;
         let terminal = Terminal::new(CrosstermBackend::new(stdout()));
         match terminal {
-            Ok(terminal) => Ok(Self { terminal }),
+            Ok(terminal) => Ok(Self {
+                terminal: ManuallyDrop::new(terminal),
+            }),
             Err(error) => {
                 give_back();
                 Err(error)

@@ -11,6 +11,10 @@ use super::{
 /// What the unused bytes of a recorded CAN frame were filled with is not known; most controllers fill them.
 const FILLING: u8 = 0x00;
 
+/// Who the adapter says it is. What is recorded from a recording is no measurement of its own: its header tells.
+const ON_A_CAR: &str = "GENERIC ADAPTER V1.5";
+const ON_A_RECORDING: &str = "RECORDED CAR V1.5";
+
 /// The car at the adapter's plug.
 #[derive(Debug)]
 pub enum PluggedCar {
@@ -38,6 +42,14 @@ impl PluggedCar {
         match self {
             Self::Simulated(car) => car.bus(),
             Self::Recorded(car) => car.bus(),
+        }
+    }
+
+    /// Who the adapter says it is.
+    pub(super) const fn adapter_name(&self) -> &'static str {
+        match self {
+            Self::Simulated(_) => ON_A_CAR,
+            Self::Recorded(_) => ON_A_RECORDING,
         }
     }
 

@@ -2,35 +2,28 @@
 
 use std::{
     fs,
+    io::{IsTerminal, stdout},
     path::{Path, PathBuf},
-    time::{Duration, Instant},
 };
-
-use indicatif::ProgressBar;
 
 use super::{
     super::{
-        captured, connect, diagnose::standard_tables, failure::Failure, filing,
-        interrupt::Interrupt, output, report, terminal,
+        captured, diagnose::standard_tables, failure::Failure, filing, output, report, terminal,
     },
     bay,
+    drive::Drive,
 };
 use crate::{
-    capture::{CaptureError, Writer},
     cause::Cause,
     clock::Clock,
     compare::{Limits, compare},
     diagnose::{Diagnosis, Tables, diagnose},
     job::{COMPARISON, Folder, Kind, Side, Stage, Visit, Work},
-    link::{Ending, Progress, RecordError, Session},
     quantity::Units,
     report::{comparison, json, terminal_page, text},
     series::summary::Summary,
     simulator::{fault::Fault, fleet::CarSpec, trip::Trip},
 };
-
-/// How much faster than the clock the car is driven when somebody watches.
-const PACE: u32 = 30;
 
 /// The job: which car, what is wrong with it, where the files go.
 pub(super) struct Job {
@@ -42,7 +35,7 @@ pub(super) struct Job {
     pub(super) drive: fn(u64) -> Trip,
     /// Whether a watching person is waited for.
     pub(super) waits: bool,
-    /// Whether progress is shown on a terminal.
+    /// Whether the screen, or at least how far it is, is shown on a terminal.
     pub(super) shows: bool,
 }
 
@@ -109,49 +102,27 @@ impl Job {
     }
 
     async fn record(&self, path: &Path, faults: &[Fault], trip: Trip) -> Result<(), Failure> {
-        let mut interrupt = Interrupt::listen().map_err(|error| {
-            Failure::new("this computer", error, "close other programs and try again")
-        })?;
         let length_us = trip.duration_us();
         let clock = Clock::simulated();
         let place = bay::usual_place();
         let car = bay::car(self.spec, faults, trip, self.seed, 0)?;
         let endpoint = bay::open(car, &clock, place)?;
-        let device = bay::device(&endpoint, place);
-        let link = |error| connect::failure(&device, &error);
-        let mut session = Session::connect(device.clone(), clock)
-            .await
-            .map_err(link)?;
-        let file = |error: CaptureError| Failure::new(path.display(), &error, error.next_step());
-        let header = session.header(Some(self.spec.vehicle()));
-        let mut writer = Writer::create(path, &header).map_err(file)?;
         output::remark(format_args!(
             "{}: driving {}, plugged in at {}",
             path.display(),
             self.spec.label,
             endpoint.address()
         ));
-        let pace = Pace::new(self.waits, self.shows, length_us);
-        let recorded = session
-            .record(
-                Some(&mut writer),
-                Some(length_us),
-                async || interrupt.stop().await,
-                |_, progress| {
-                    pace.keep(progress);
-                },
-            )
-            .await;
-        pace.bar.finish_and_clear();
-        writer.finish().map_err(file)?;
-        match recorded {
-            Ok(recorded) if recorded.ending == Ending::TimeOver => Ok(()),
-            Ok(_) => Err(Failure::interrupted(format!(
-                "stopped; {} is kept",
-                path.display()
-            ))),
-            Err(RecordError::Link(error)) => Err(link(error)),
-            Err(RecordError::Capture(error)) => Err(file(error)),
+        let drive = Drive {
+            device: bay::device(&endpoint, place),
+            vehicle: self.spec.vehicle(),
+            clock,
+            length_us,
+            waits: self.waits,
+        };
+        match self.shows && stdout().is_terminal() {
+            true => drive.watch(path),
+            false => drive.record(path, self.shows).await,
         }
     }
 
@@ -211,35 +182,5 @@ fn same_day(first: &Trip, second: Trip) -> Trip {
         barometer_kpa: first.barometer_kpa,
         fuel_level_pct: first.fuel_level_pct - 4.0,
         ..second
-    }
-}
-
-/// Keeps simulated time to the pace that a person can watch, and shows how far it is.
-struct Pace {
-    began: Instant,
-    waits: bool,
-    bar: ProgressBar,
-}
-
-impl Pace {
-    fn new(waits: bool, shows: bool, length_us: u64) -> Self {
-        let bar = match shows {
-            true => terminal::seconds_bar(length_us / 1_000_000),
-            false => ProgressBar::hidden(),
-        };
-        Self {
-            began: Instant::now(),
-            waits,
-            bar,
-        }
-    }
-
-    /// Called after each answer. The recorder has nothing else to do meanwhile: it may be held up.
-    fn keep(&self, progress: &Progress) {
-        self.bar.set_position(progress.elapsed_us / 1_000_000);
-        if self.waits {
-            let due = Duration::from_micros(progress.elapsed_us) / PACE;
-            std::thread::sleep(due.saturating_sub(self.began.elapsed()));
-        }
     }
 }

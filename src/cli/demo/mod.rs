@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 mod bay;
+mod drive;
 mod job;
 mod serve;
 
@@ -17,10 +18,10 @@ use crate::simulator::{
 
 /// Do the whole job on a simulated car, no hardware needed.
 ///
-/// A car with a fault is driven with a virtual adapter plugged in, recorded and diagnosed; then the fault is mended, the
-/// car is driven and recorded again, both sides are compared, and the page for the customer is written. A minute of
-/// driving passes in two seconds; `--fast` does
-/// not wait at all. Times in the captures are the simulated car's.
+/// A car with a fault is driven with a virtual adapter plugged in, watched on the live screen, recorded and diagnosed;
+/// then the fault is mended, the car is driven and recorded again, both sides are compared, and the page for the customer
+/// is written. On the screen a minute of driving passes in two seconds; without a screen, and with `--fast`, as fast as
+/// this computer can. Times in the captures are the simulated car's.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle demo\n  pintle demo --car van7 --fault ignition_weak:2 --fast\n  \
@@ -47,7 +48,7 @@ pub struct Arguments {
     /// Do not wait: simulated time runs as fast as this computer can.
     #[arg(long)]
     fast: bool,
-    /// No display while recording.
+    /// No screen while driving.
     #[arg(long)]
     no_screen: bool,
     /// Only open the virtual adapter, in real time, for the other commands to plug into; until Ctrl-C.

@@ -166,26 +166,23 @@ fn open_loop_and_overrun_are_told_apart_and_what_helps() {
 
 #[test]
 fn the_wrong_place_is_told_before_anything_else() {
+    let creeping = Held { km_h: 8.0, ..IDLE };
     for (title, held, words) in [
-        (
-            "Warm idle",
-            CRUISE,
-            "does not count: the car rolls (70 km/h)",
-        ),
+        ("Warm idle", creeping, "does not count: the car rolls"),
         (
             "Light cruise",
             IDLE,
-            "does not count: the car does not drive (0 km/h)",
-        ),
-        (
-            "Light cruise",
-            PULL,
-            "does not count: load 70 %, hold less than 55 %",
+            "does not count: the car stands or creeps",
         ),
         (
             "Loaded pulls",
             CRUISE,
             "does not count: load 35 %, hold 55 or more %",
+        ),
+        (
+            "Light cruise",
+            PULL,
+            "counts for loaded pulls, not for this step",
         ),
     ] {
         let mut guided = Guided::at(title);
@@ -195,6 +192,32 @@ fn the_wrong_place_is_told_before_anything_else() {
         assert_eq!(guided.words(), words, "{title}");
         assert_eq!(guided.counted(), counted, "{title}");
     }
+}
+
+/// Idle first, says the run; the car is on the road already.
+#[test]
+fn what_counts_for_a_later_step_is_not_called_lost() {
+    let mut guided = Guided::new(&[]);
+    guided.hold(60, CRUISE);
+    assert_eq!(guided.guidance().title, "Warm idle");
+    assert_eq!(guided.words(), "counts for light cruise, not for this step");
+    guided.hold(100, CRUISE);
+    assert_eq!(
+        guided.words(),
+        "does not count: the car rolls",
+        "enough of it"
+    );
+}
+
+#[test]
+fn a_step_begins_with_its_own_words() {
+    let mut guided = Guided::at("Warm idle");
+    while guided.guidance().title == "Warm idle" {
+        guided.hold(1, IDLE);
+    }
+    assert_eq!(guided.words(), "does not count: rpm 750, hold 2300 to 2700");
+    guided.run.skip();
+    assert_eq!(guided.words(), "does not count: the car stands or creeps");
 }
 
 #[test]
@@ -217,7 +240,7 @@ fn a_stalled_engine_and_a_car_without_road_speed_are_told() {
             if item != Item::current(Pid::VEHICLE_SPEED) {
                 guided.builder.push(Observation { t_us, item, value });
             }
-            guided.run.follow(&guided.builder);
+            guided.follow();
         }
         if guided.guidance().title == "Warm idle" {
             guided.run.skip();

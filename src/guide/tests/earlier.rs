@@ -109,3 +109,20 @@ fn where_the_earlier_captures_never_were_the_usual_time_serves_the_finding() {
     assert_eq!(guided.words(), "counts");
     assert!(guided.counted() > 30.0);
 }
+
+/// The earlier capture was never at 3200 rpm.
+#[test]
+fn seconds_that_cannot_be_matched_are_not_said_to_count_for_another_step() {
+    let before = capture(&[(200, IDLE), (40, CRUISE), (40, PULL)]);
+    let mut guided = Guided::new(&[before]);
+    guided.hold(10, IDLE).hold(12, CRUISE);
+    assert_eq!(guided.words(), "counts for light cruise, not for this step");
+    guided.hold(
+        10,
+        Held {
+            rpm: 3200.0,
+            ..CRUISE
+        },
+    );
+    assert_eq!(guided.words(), "does not count: the car rolls");
+}

@@ -9,8 +9,9 @@ use ratatui::{
 
 use super::pieces::{heading, line};
 use crate::{
+    compare::coverage::WantedCell,
     live::{scene::Scene, theme::Theme},
-    series::{cell::Cell, summary::CellSummary},
+    series::{cell::Cell, region::Region, summary::CellSummary},
 };
 
 /// How full a box looks, by seconds that count.
@@ -62,7 +63,9 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
         return;
     }
     let cells = &scene.judgement.summary.cells;
-    let grid = Grid::of(area, cells, now(scene));
+    let mut grid = Grid::of(area, cells, now(scene));
+    let wanted = scene.guidance.map_or(&[][..], |guidance| &guidance.wanted);
+    grid.outline(wanted);
     for row in 0..grid.rows {
         line(buffer, area, row, &grid.line(row, theme));
     }
@@ -83,6 +86,7 @@ struct Grid {
     /// Seconds by row from the top and column.
     seconds: Vec<Vec<f64>>,
     now: Option<(u16, u8)>,
+    wanted: Vec<(u16, u8)>,
 }
 
 impl Grid {
@@ -102,6 +106,7 @@ impl Grid {
             columns,
             seconds: vec![vec![0.0; usize::from(columns)]; usize::from(rows)],
             now: None,
+            wanted: Vec::new(),
         };
         grid.now = now.and_then(|cell| grid.place(cell));
         for cell in cells.iter().filter(|cell| cell.bank == 1) {
@@ -118,6 +123,21 @@ impl Grid {
         grid
     }
 
+    /// Outlines boxes that are still wanted; at a stand the load is nobody's choice, and all of a column is.
+    fn outline(&mut self, wanted: &[WantedCell]) {
+        for cell in wanted.iter().map(|wanted| (wanted.region, wanted.cell)) {
+            match cell {
+                (Region::LightCruise | Region::Loaded, cell) => {
+                    self.wanted.extend(self.place(cell));
+                }
+                (Region::WarmIdle | Region::RaisedIdle, cell) => {
+                    self.wanted
+                        .extend((0..self.rows).map(|row| (row, cell.speed)));
+                }
+            }
+        }
+    }
+
     /// Row from the top and column of a box.
     fn place(&self, cell: Cell) -> Option<(u16, u8)> {
         let row = self
@@ -132,7 +152,8 @@ impl Grid {
         let seconds = self.seconds.get(usize::from(row)).into_iter().flatten();
         for (column, seconds) in (0..).zip(seconds) {
             let here = self.now == Some((row, column));
-            spans.push(square(*seconds, here, theme));
+            let wanted = self.wanted.contains(&(row, column));
+            spans.push(square(*seconds, here, wanted, theme));
         }
         Line::from(spans)
     }
@@ -152,11 +173,12 @@ impl Grid {
     }
 }
 
-fn square(seconds: f64, here: bool, theme: Theme) -> Span<'static> {
+fn square(seconds: f64, here: bool, wanted: bool, theme: Theme) -> Span<'static> {
     let fill = FILLS.iter().find(|(from, _)| seconds >= *from);
     let fill = fill.map_or(' ', |(_, sign)| *sign);
     let middle = if here { '◆' } else { fill };
-    let text: String = [fill, middle, fill].iter().collect();
+    let (left, right) = if wanted { ('[', ']') } else { (fill, fill) };
+    let text: String = [left, middle, right].iter().collect();
     let style: Style = if here {
         theme.stands_out()
     } else {

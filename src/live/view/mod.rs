@@ -6,7 +6,7 @@
 //! trouble and cautions, else empty
 //! corrections: a strip a bank, zero line, last minutes       │ misfires by cylinder
 //! where it was driven: engine speed × load                   │ what it looks like, next
-//! marks and link events
+//! marks and link events, or the guided run
 //! keys
 //! ```
 //!
@@ -22,6 +22,7 @@ use super::{scene::Scene, theme::Theme};
 mod causes;
 mod corrections;
 mod coverage;
+mod guide;
 mod help;
 mod journal;
 mod keys;
@@ -57,7 +58,10 @@ pub fn draw(frame: &mut Frame<'_>, scene: &Scene<'_>, theme: Theme) {
     misfires::draw(buffer, places.misfires, scene, theme);
     coverage::draw(buffer, places.coverage, scene, theme);
     causes::draw(buffer, places.causes, scene, theme);
-    journal::draw(buffer, places.journal, scene, theme);
+    match scene.guidance.filter(|_| scene.guided) {
+        Some(guidance) => guide::draw(buffer, places.foot, guidance, theme),
+        None => journal::draw(buffer, places.foot, scene, theme),
+    }
 }
 
 /// Where the panels are.
@@ -66,17 +70,18 @@ struct Places {
     misfires: Rect,
     coverage: Rect,
     causes: Rect,
-    journal: Rect,
+    /// The guided run, or the journal.
+    foot: Rect,
 }
 
 impl Places {
     fn in_body(body: Rect, scene: &Scene<'_>) -> Self {
         let grid = coverage::height(body.height);
-        let journal = 3 + body.height.saturating_sub(20) / 8;
-        let [upper, lower, journal] = Layout::vertical([
+        let foot = 3 + 3 * u16::from(scene.guided) + body.height.saturating_sub(20) / 8;
+        let [upper, lower, foot] = Layout::vertical([
             Constraint::Fill(1),
             Constraint::Length(grid),
-            Constraint::Length(journal),
+            Constraint::Length(foot),
         ])
         .areas(body);
         let [corrections, misfires] =
@@ -94,7 +99,7 @@ impl Places {
             misfires,
             coverage,
             causes,
-            journal,
+            foot,
         }
     }
 }

@@ -12,6 +12,7 @@ use super::{
 };
 use crate::{
     caution::Caution,
+    guide::{Feedback, Guidance, Progress, Status},
     live::{
         scene::{File, Playback, Scene, Source},
         theme::Theme,
@@ -25,11 +26,37 @@ const PRESENT_S: u64 = 10;
 /// Draws the three lines.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     first(buffer, area, scene, theme);
-    line(buffer, area, 1, &operation(scene, theme));
-    if let Some(words) = trouble(scene) {
-        let words = format!(" {words} ");
-        line(buffer, area, 2, &Line::styled(words, theme.trouble()));
+    let guidance = scene.guidance.filter(|_| scene.guided);
+    let (verdict, advice) = match guidance {
+        Some(guidance) => for_the_step(guidance, theme),
+        None => (verdict(scene, theme), wanted(scene, theme)),
+    };
+    line(buffer, area, 1, &verdict);
+    if let Some(model) = scene.model {
+        at_the_right(buffer, area, 1, &Line::raw(readings(&model.running())));
     }
+    let third = match trouble(scene) {
+        Some(words) => Line::styled(format!(" {words} "), theme.trouble()),
+        None => advice,
+    };
+    line(buffer, area, 2, &third);
+}
+
+/// Draws at the end of a line, over what was there.
+fn at_the_right(buffer: &mut Buffer, area: Rect, row: u16, words: &Line<'_>) {
+    let width = (words.width() as u16 + 2).min(area.width);
+    let place = Rect {
+        x: area.x + area.width - width,
+        width,
+        ..area
+    };
+    line(buffer, place, row, &Line::raw("  "));
+    let words_place = Rect {
+        x: place.x + 2.min(width),
+        width: width.saturating_sub(2),
+        ..place
+    };
+    line(buffer, words_place, row, words);
 }
 
 /// Title and file on the left, link and time on the right.
@@ -41,35 +68,29 @@ fn first(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     left.extend(kept(scene, theme));
     line(buffer, area, 0, &Line::from(left));
     let right = Line::from(vec![
-        Span::raw("  "),
         Span::raw(flow(scene.source)),
         Span::raw("  "),
         Span::styled(clock(scene), theme.strong()),
     ]);
-    let width = (right.width() as u16).min(area.width);
-    let place = Rect {
-        x: area.x + area.width - width,
-        width,
-        ..area
-    };
-    line(buffer, place, 0, &right);
+    at_the_right(buffer, area, 0, &right);
 }
 
 fn kept(scene: &Scene<'_>, theme: Theme) -> Vec<Span<'static>> {
     match (scene.file, scene.source) {
         (Some(file), _) => writing(file, theme),
         (None, Source::Recording(_)) => vec![Span::raw("replay")],
+        (None, Source::Seeking { .. } | Source::Refused { .. }) => Vec::new(),
         (None, _) => vec![Span::styled("not recorded", theme.stands_out())],
     }
 }
 
 fn writing(file: &File, theme: Theme) -> Vec<Span<'static>> {
     vec![
-        Span::styled("● recording ", theme.counts().patch(theme.strong())),
+        Span::styled("● ", theme.counts().patch(theme.strong())),
         Span::raw(format!("{} ", file.name)),
         Span::styled(
             format!(
-                "{}, on disk {:.0} s ago",
+                "{}, saved {:.0} s ago",
                 bytes(file.bytes),
                 file.flushed_s_ago
             ),
@@ -107,8 +128,8 @@ fn clock(scene: &Scene<'_>) -> String {
     }
 }
 
-/// Whether what the engine does counts, and the readings that tell.
-fn operation(scene: &Scene<'_>, theme: Theme) -> Line<'static> {
+/// Whether what the engine does counts.
+fn verdict(scene: &Scene<'_>, theme: Theme) -> Line<'static> {
     let Some(model) = scene.model else {
         return Line::default();
     };
@@ -117,15 +138,49 @@ fn operation(scene: &Scene<'_>, theme: Theme) -> Line<'static> {
     let present = latest.filter(|second| second.second + PRESENT_S >= now_s);
     let (counts, why) = present.map_or((false, "waiting for readings".to_owned()), counting);
     let verdict = match counts {
-        true => Span::styled("COUNTS", theme.counts().patch(theme.strong())),
+        true => Span::styled("counts:", theme.counts().patch(theme.strong())),
         false => Span::styled("does not count:", theme.stands_out()),
     };
-    Line::from(vec![
-        verdict,
-        Span::raw(format!(" {why}")),
-        Span::raw("   "),
-        Span::raw(readings(&model.running())),
-    ])
+    Line::from(vec![verdict, Span::raw(format!(" {why}"))])
+}
+
+/// In a guided run a second must count for the step; and what to do about it.
+fn for_the_step(guidance: &Guidance, theme: Theme) -> (Line<'static>, Line<'static>) {
+    let feedback = &guidance.feedback;
+    let style = match feedback {
+        Feedback::Counts => theme.counts().patch(theme.strong()),
+        _ => theme.stands_out(),
+    };
+    let advice = feedback.advice().unwrap_or_default();
+    (
+        Line::styled(feedback.to_string(), style),
+        Line::styled(advice, theme.strong()),
+    )
+}
+
+/// What is still to be driven.
+fn wanted(scene: &Scene<'_>, theme: Theme) -> Line<'static> {
+    let Some(guidance) = scene.guidance else {
+        return Line::default();
+    };
+    let open = guidance.steps.iter().filter_map(|step| {
+        let Progress {
+            counted_seconds,
+            wanted_seconds,
+        } = step.progress;
+        let left_s = wanted_seconds - counted_seconds;
+        let open = step.status != Status::Skipped && left_s > 0.0;
+        let title = step.title.to_lowercase();
+        open.then(|| format!("{title} {}", time((left_s * 1e6) as u64)))
+    });
+    let open: Vec<String> = open.collect();
+    match open.is_empty() {
+        true => Line::styled("all that a sound answer needs is recorded", theme.counts()),
+        false => Line::from(vec![
+            Span::styled("still wanted: ", theme.quiet()),
+            Span::raw(open.join(", ")),
+        ]),
+    }
 }
 
 fn readings(running: &Running) -> String {

@@ -24,6 +24,8 @@ pub(super) struct Controller {
     tests: BTreeMap<[u8; 2], Answers>,
     /// What it has of each family.
     items: BTreeMap<Family, Supported>,
+    /// The adapter of the recording did not tell controllers apart: what came together may be of several.
+    pub nameless: bool,
 }
 
 #[derive(Debug, Default)]
@@ -110,7 +112,7 @@ impl Controller {
     pub fn newest(&self, request: &[u8], t_us: u64, is_can: bool) -> Option<Said> {
         let whole = self.whole.get(request).and_then(|answers| {
             let number = answers.newest(t_us)?;
-            let payloads: Vec<Vec<u8>> = match is_can {
+            let payloads: Vec<Vec<u8>> = match is_can && !self.nameless {
                 true => vec![answers.payload(number).to_vec()],
                 false => answers.together(number).map(<[u8]>::to_vec).collect(),
             };

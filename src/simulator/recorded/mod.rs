@@ -29,6 +29,9 @@ use request::{answer_alone, asks_for_mask, parts};
 const NEGATIVE: u8 = 0x7F;
 const SERVICE_NOT_SUPPORTED: u8 = 0x11;
 
+/// From one message of a controller on CAN to its next, µs: a long one is over by then. Before CAN they wait for the bus.
+const MESSAGE_US: u64 = 10_000;
+
 /// Request for the voltage at the control module, by either family of services, and volts of one count (SAE J1979).
 const VOLTAGES: [&[u8]; 2] = [&[0x01, 0x42], &[0x22, 0xF4, 0x42]];
 const VOLT_STEP: f64 = 0.001;
@@ -144,6 +147,7 @@ impl RecordedCar {
             self.stage.send_replace(Stage::Running);
         }
         let (is_there, [first_us, others_us]) = (self.is_there(), answer_times_us(self.bus));
+        let apart_us = if self.bus.is_can() { MESSAGE_US } else { 0 };
         let mut answers = Vec::new();
         for (number, (address, controller)) in self.controllers.iter().enumerate() {
             // in the middle of what the standards leave to a controller
@@ -156,10 +160,10 @@ impl RecordedCar {
             let messages = payloads
                 .into_iter()
                 .flat_map(|payload| on_bus::messages(self.bus, payload));
-            answers.extend(messages.map(|payload| ControllerAnswer {
+            answers.extend(messages.zip(0..).map(|(payload, before)| ControllerAnswer {
                 address: *address,
                 payload,
-                delay_us,
+                delay_us: delay_us + before * apart_us,
             }));
         }
         answers

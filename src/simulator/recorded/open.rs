@@ -136,7 +136,9 @@ impl Loading {
             return None;
         }
         self.several.answered |= !parts(&request).is_empty();
-        self.controller(row)?.add(row.t_us, &request, &response);
+        let controller = self.controller(row)?;
+        controller.nameless |= row.ecu.is_empty();
+        controller.add(row.t_us, &request, &response);
         Some(())
     }
 

@@ -242,6 +242,16 @@ fn numbers_of_another_logger_are_said_in_bytes_where_there_are_some() {
     assert_eq!(asker.car.items(), 4);
 }
 
+// An adapter without headers: the engine's code must not hide behind the other controller's empty list.
+#[test]
+fn answers_without_a_name_are_all_given() {
+    let mut asker = Asker::on_can(
+        "0,data,,03,43010303 0,data,,03,4300 5,data,,010C06,410C0BB80680 5,data,,010C06,410C0BB9",
+    );
+    assert_eq!(asker.ask(0, "03"), ["7E8 43010303", "7E8 4300"]);
+    assert_eq!(asker.ask(5, "0106"), ["7E8 410680"]);
+}
+
 #[test]
 fn the_supply_is_what_the_control_module_said() {
     let asker = Asker::on_can("0,data,7E8,010C42,410C0BB84236B0");

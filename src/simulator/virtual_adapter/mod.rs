@@ -18,7 +18,7 @@ pub use mishap::{Mishap, Mishaps};
 
 use super::PluggedCar;
 use frame::Frame;
-use settings::{IDENTITY, Outcome, Settings, Target};
+use settings::{Outcome, Settings, Target};
 
 /// Most bytes of output that arrive at once: like the small first-in-first-out memory of a serial converter.
 const CHUNK: usize = 16;
@@ -182,6 +182,9 @@ impl VirtualAdapter {
         };
         match outcome {
             Outcome::Say(line) => self.finish(now_us + COMMAND_US, &[line]),
+            Outcome::Introduce => {
+                self.finish(now_us + COMMAND_US, &[self.car.adapter_name().to_owned()]);
+            }
             Outcome::Unknown => self.finish(now_us + COMMAND_US, &["?".to_owned()]),
             Outcome::Restart => {
                 // what every program does first
@@ -189,7 +192,7 @@ impl VirtualAdapter {
                     self.car.plugged_in();
                 }
                 let wait_us = if word == "Z" { RESET_US } else { RESET_US / 10 };
-                self.start_over(now_us + wait_us, IDENTITY);
+                self.start_over(now_us + wait_us, self.car.adapter_name());
             }
         }
         if word.starts_with("SP") || word.starts_with("TP") || word == "PC" {
@@ -223,7 +226,9 @@ impl VirtualAdapter {
             .map(|pair| pair.iter().fold(0, |byte, digit| byte << 4 | digit))
             .collect();
         match self.mishaps.of_request(now_us) {
-            Some(Mishap::Restarts) => return self.start_over(now_us + RESET_US, IDENTITY),
+            Some(Mishap::Restarts) => {
+                return self.start_over(now_us + RESET_US, self.car.adapter_name());
+            }
             Some(Mishap::LowVoltage) => return self.start_over(now_us + RESET_US, "LV RESET"),
             Some(Mishap::BufferFull) => {
                 return self.finish(now_us + COMMAND_US, &["BUFFER FULL".to_owned()]);

@@ -5,8 +5,6 @@ use pintle_protocol::Address;
 use super::wire;
 use crate::simulator::bus::{Bus, Family};
 
-/// Who the adapter says it is.
-pub const IDENTITY: &str = "GENERIC ADAPTER V1.5";
 /// Longest wait for an answer after reset, in steps of 4 ms.
 const TIMEOUT_STEPS: u8 = 0x32;
 
@@ -90,7 +88,9 @@ pub fn number_of(bus: Bus) -> u8 {
 pub enum Outcome {
     /// One line to say.
     Say(String),
-    /// Start over: everything back to its default, then the identity.
+    /// Say who it is.
+    Introduce,
+    /// Start over: everything back to its default, then say who it is.
     Restart,
     /// Not understood.
     Unknown,
@@ -114,7 +114,7 @@ impl Settings {
                 *self = Self::default();
                 (self.protocol, self.automatic) = kept;
             }
-            "I" => return Outcome::Say(IDENTITY.to_owned()),
+            "I" => return Outcome::Introduce,
             "@1" => return Outcome::Say("SERIAL TO VEHICLE BUS".to_owned()),
             "RV" => {
                 let said = volts.map(|volts| Outcome::Say(format!("{volts:.1}V")));

@@ -325,7 +325,10 @@ fn the_dialogue_connects_to_every_car_of_the_fleet_on_every_bus() {
             };
             let is_newer = connection.services == Services::Iso14229;
             assert_eq!(is_newer, spec.id == "van8" && bus.is_can());
-            assert_eq!(connection.adapter.name.as_deref(), Some(IDENTITY));
+            assert_eq!(
+                connection.adapter.name.as_deref(),
+                Some("GENERIC ADAPTER V1.5")
+            );
             assert_eq!(connection.protocol.is_can(), bus.is_can());
             let controllers = if spec.transmission_answers { 2 } else { 1 };
             assert_eq!(connection.controllers.len(), controllers, "{bus:?}");

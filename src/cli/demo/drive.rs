@@ -1,0 +1,105 @@
+//! One drive of the simulated car, recorded: on the live screen where there is a terminal, else with a line that tells how
+//! far it is.
+
+use std::path::Path;
+
+use indicatif::ProgressBar;
+
+use super::super::{
+    connect, destination, diagnose::standard_tables, failure::Failure, interrupt::Interrupt,
+    terminal,
+};
+use crate::{
+    capture::Writer,
+    clock::Clock,
+    link::{Device, Ending, Order, Place, RecordError, Recorded, Session},
+    live::{self, Theme, Wanted},
+    vehicle::Vehicle,
+};
+
+/// How much faster than the clock on the wall the car is driven while somebody watches.
+const PACE: u32 = 30;
+
+/// A drive that is to be recorded.
+pub(super) struct Drive {
+    pub(super) device: Device,
+    pub(super) vehicle: Vehicle,
+    /// The car's own time.
+    pub(super) clock: Clock,
+    pub(super) length_us: u64,
+    /// Whether a person who watches is waited for.
+    pub(super) waits: bool,
+}
+
+impl Drive {
+    /// Records it while the live screen shows it.
+    pub(super) fn watch(self, path: &Path) -> Result<(), Failure> {
+        let device = self.device.clone();
+        let order = Order {
+            place: Place::Device(self.device),
+            clock: self.clock,
+            pace: self.waits.then_some(PACE),
+            trace: None,
+            names: vec![path.to_owned()],
+            vehicle: Some(self.vehicle),
+            length_us: Some(self.length_us),
+        };
+        let wanted = Wanted {
+            before: Vec::new(),
+            guided: false,
+            theme: Theme {
+                colour: terminal::letters(),
+            },
+        };
+        let watched =
+            live::watch(order, standard_tables()?, wanted).map_err(terminal::no_screen)?;
+        ended(&device, path, watched.recorded)
+    }
+
+    /// Records it as fast as this computer can; `shows` how far it is.
+    pub(super) async fn record(self, path: &Path, shows: bool) -> Result<(), Failure> {
+        let mut interrupt = Interrupt::listen().map_err(|error| {
+            Failure::new("this computer", error, "close other programs and try again")
+        })?;
+        let failure = |error| connect::failure(&self.device, &error);
+        let mut session = Session::connect(self.device.clone(), self.clock)
+            .await
+            .map_err(failure)?;
+        let header = session.header(Some(self.vehicle));
+        let file = |error| destination::failure(path, &error);
+        let mut writer = Writer::create(path, &header).map_err(file)?;
+        let bar = match shows {
+            true => terminal::seconds_bar(self.length_us / 1_000_000),
+            false => ProgressBar::hidden(),
+        };
+        let recorded = session
+            .record(
+                Some(&mut writer),
+                Some(self.length_us),
+                async || interrupt.stop().await,
+                |_, progress| {
+                    bar.set_position(progress.elapsed_us / 1_000_000);
+                },
+            )
+            .await;
+        bar.finish_and_clear();
+        writer.finish().map_err(file)?;
+        ended(&self.device, path, recorded)
+    }
+}
+
+fn ended(
+    device: &Device,
+    path: &Path,
+    recorded: Result<Recorded, RecordError>,
+) -> Result<(), Failure> {
+    match recorded {
+        Ok(recorded) if recorded.ending == Ending::TimeOver => Ok(()),
+        Ok(_) => Err(Failure::interrupted(format!(
+            "stopped; {} is kept",
+            path.display()
+        ))),
+        Err(RecordError::Link(error)) => Err(connect::failure(device, &error)),
+        Err(RecordError::Capture(error)) => Err(destination::failure(path, &error)),
+    }
+}

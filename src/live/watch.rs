@@ -1,0 +1,196 @@
+//! The screen at a car.
+
+use std::{io, path::PathBuf, time::Instant};
+
+use super::{
+    FRAME,
+    input::Input,
+    key::{Action, Place},
+    model::Model,
+    scene::{File, Source},
+    show::{Show, Wish},
+    signals::Signals,
+    terminal::Screen,
+    theme::Theme,
+    view,
+};
+use crate::{
+    diagnose::{Diagnosis, Tables},
+    link::{Connected, Feed, News, Order, RecordError, Recorded},
+    series::summary::Summary,
+};
+
+/// What the person wants to see beside the recording itself.
+#[derive(Debug)]
+pub struct Wanted {
+    /// Captures from before the work, where the same is to be driven again.
+    pub before: Vec<Summary>,
+    /// Whether to be led step by step.
+    pub guided: bool,
+    /// With colours or without.
+    pub theme: Theme,
+}
+
+/// How watching ended.
+#[derive(Debug)]
+pub struct Watched {
+    /// What became of the recording.
+    pub recorded: Result<Recorded, RecordError>,
+    /// Where it is kept, if it is.
+    pub capture: Option<PathBuf>,
+    /// What it was judged to say; `None` when no car ever answered.
+    pub diagnosis: Option<Diagnosis>,
+    /// How many readings cannot be true.
+    pub left_out: u64,
+    /// Whether the system, and not the person at the screen, wanted it to end.
+    pub interrupted: bool,
+}
+
+/// Watches a car until the person leaves, its time is over, or there is no hope of it any more.
+///
+/// # Errors
+/// When there is no terminal for the screen; a recording that had begun is complete all the same.
+pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched> {
+    let signals = Signals::listen()?;
+    let mut screen = Screen::open()?;
+    let mut places = vec![Place::Car];
+    places.extend(wanted.guided.then_some(Place::Guide));
+    let seeking = Source::Seeking {
+        stage: "looking for the adapter".to_owned(),
+    };
+    let show = Show::new(
+        order.vehicle.clone().unwrap_or_default(),
+        tables,
+        seeking,
+        places,
+    );
+    let watch = Watch {
+        show,
+        input: Input::listen(),
+        before: wanted.before,
+        feed: Feed::start(order)?,
+        capture: None,
+        ended: None,
+    };
+    watch.run(&mut screen, &signals, wanted.theme)
+}
+
+struct Watch {
+    show: Show,
+    input: Input,
+    before: Vec<Summary>,
+    feed: Feed,
+    capture: Option<PathBuf>,
+    ended: Option<Result<Recorded, RecordError>>,
+}
+
+impl Watch {
+    fn run(mut self, screen: &mut Screen, signals: &Signals, theme: Theme) -> io::Result<Watched> {
+        let mut next = Instant::now();
+        loop {
+            self.take_news();
+            if let Some(recorded) = self.ended.take() {
+                let last_word = self.show.last_word();
+                return Ok(Watched {
+                    recorded,
+                    capture: self.capture.take(),
+                    left_out: last_word.as_ref().map_or(0, |word| word.summary.left_out()),
+                    diagnosis: last_word.map(|word| word.diagnosis),
+                    interrupted: signals.end(),
+                });
+            }
+            self.show.judge();
+            self.show
+                .draw(|scene| screen.draw(|frame| view::draw(frame, scene, theme)))?;
+            if signals.end() {
+                self.feed.remote().stop();
+            }
+            #[cfg(unix)]
+            if signals.woken() {
+                screen.renew()?;
+            }
+            next = (next + FRAME).max(Instant::now());
+            while let Some(event) = self
+                .input
+                .next(next.saturating_duration_since(Instant::now()))?
+            {
+                match self.show.on_event(&event) {
+                    Some(Wish::Write(words)) => self.feed.remote().mark(&words),
+                    Some(Wish::Do(action)) => self.act(action, screen)?,
+                    None => {}
+                }
+            }
+        }
+    }
+
+    fn act(&mut self, action: Action, screen: &mut Screen) -> io::Result<()> {
+        let run = self.show.model.as_mut().map(Model::run_mut);
+        match (action, run) {
+            (Action::Leave, _) => self.feed.remote().stop(),
+            #[cfg(unix)]
+            (Action::Suspend, _) => {
+                self.feed.remote().mark("the screen was put aside");
+                screen.suspend()?;
+            }
+            (Action::Skip, Some(run)) => run.skip(),
+            (Action::Repeat, Some(run)) => run.repeat(),
+            (Action::Back, Some(run)) => run.back(),
+            _ => {}
+        }
+        Ok(())
+    }
+
+    fn take_news(&mut self) {
+        // the channel is emptied first: the news are taken by what holds it
+        let news: Vec<News> = self.feed.news().collect();
+        for news in news {
+            self.take(news);
+        }
+    }
+
+    fn take(&mut self, news: News) {
+        match news {
+            News::Connecting(stage) => self.show.source = Source::Seeking { stage },
+            News::Failed(error) => {
+                self.show.source = Source::Refused {
+                    words: error.to_string(),
+                    next_step: error.next_step().to_string(),
+                };
+            }
+            News::Connected(connected) => self.begin(*connected),
+            News::Row(row) => {
+                if let Some(model) = &mut self.show.model {
+                    model.take(&row.as_row());
+                }
+            }
+            News::Progress { progress, on_disk } => {
+                self.show.source = match progress.trouble {
+                    Some(words) => Source::Troubled { words },
+                    None => Source::Car {
+                        answers_per_s: progress.answers_per_s,
+                    },
+                };
+                if let (Some(file), Some(on_disk)) = (&mut self.show.file, on_disk) {
+                    file.bytes = on_disk.bytes;
+                    file.flushed_s_ago = on_disk.age.as_secs_f64();
+                }
+            }
+            News::Ended(recorded) => self.ended = Some(recorded),
+        }
+    }
+
+    fn begin(&mut self, connected: Connected) {
+        self.show.model = Some(Model::new(&connected.header, &self.before));
+        let name = connected
+            .capture
+            .as_deref()
+            .and_then(|path| path.file_name());
+        self.show.file = name.map(|name| File {
+            name: name.to_string_lossy().into_owned(),
+            bytes: 0,
+            flushed_s_ago: 0.0,
+        });
+        self.capture = connected.capture;
+        self.show.source = Source::Car { answers_per_s: 0.0 };
+    }
+}
