@@ -2,5 +2,6 @@
 
 mod replay;
 mod terminal;
+mod watch;
 
 pub use terminal::Terminal;
