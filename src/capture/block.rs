@@ -2,7 +2,7 @@
 
 use std::{
     fs::File,
-    io::{self, BufReader, Read},
+    io::{self, BufReader, Read, Seek, SeekFrom},
     mem,
     path::Path,
 };
@@ -26,6 +26,8 @@ pub(super) struct Blocks {
     compressed: bool,
     /// Read but not handed on yet.
     rest: Vec<u8>,
+    /// Uncompressed bytes handed on.
+    handed_on: u64,
     ended: bool,
     failed: Option<io::Error>,
     /// The compressed stream broke off.
@@ -53,11 +55,37 @@ impl Blocks {
             source,
             compressed,
             rest: Vec::new(),
+            handed_on: 0,
             ended: false,
             failed: None,
             broken_compression: false,
             torn_end: false,
         })
+    }
+
+    /// Opens a file after so many uncompressed bytes. A compressed one is uncompressed up to there again.
+    pub fn open_after(path: &Path, bytes: u64) -> Result<Self, CaptureError> {
+        let mut blocks = Self::open(path)?;
+        match blocks.compressed {
+            true => {
+                let skipped = io::copy(&mut (&mut blocks.source).take(bytes), &mut io::sink());
+                // a stream that breaks sooner than before is told of by the next reading
+                blocks.ended = skipped.is_err();
+                blocks.broken_compression = blocks.ended;
+            }
+            false => {
+                let mut file = File::open(path)?;
+                file.seek(SeekFrom::Start(bytes))?;
+                blocks.source = Box::new(file);
+            }
+        }
+        blocks.handed_on = bytes;
+        Ok(blocks)
+    }
+
+    /// Uncompressed bytes handed on so far, as lines and in blocks.
+    pub const fn handed_on(&self) -> u64 {
+        self.handed_on
     }
 
     /// Takes one line (without its end) off the front, whatever quotes it holds; `None` when no line end is left.
@@ -75,6 +103,7 @@ impl Blocks {
         };
         let after = self.rest.split_off(end + 1);
         let mut line = mem::replace(&mut self.rest, after);
+        self.handed_on += line.len() as u64;
         line.truncate(end);
         Ok(Some(line))
     }
@@ -82,6 +111,7 @@ impl Blocks {
     /// Puts a taken line back.
     pub fn put_back(&mut self, mut line: Vec<u8>) {
         line.push(b'\n');
+        self.handed_on -= line.len() as u64;
         line.append(&mut self.rest);
         self.rest = line;
     }
@@ -103,6 +133,7 @@ impl Blocks {
                 self.rest
                     .extend_from_slice(block.get(end..).unwrap_or_default());
                 block.truncate(end);
+                self.handed_on += end as u64;
                 return Ok(true);
             }
             if self.ended {
@@ -140,17 +171,24 @@ impl Blocks {
 }
 
 /// Length of the whole records at the start of `bytes`; after `ended` no more bytes will follow.
+///
+/// It depends on nothing but the bytes, so that reading from any record on finds the same records as reading through.
 fn whole_records(bytes: &[u8], ended: bool) -> usize {
-    if memchr(b'"', bytes).is_none() {
-        let end = memrchr(b'\n', bytes).map_or(0, |at| at + 1);
-        let too_long = end == 0 && bytes.len() >= BLOCK_BYTES;
-        return if too_long { bytes.len() } else { end };
+    let end = match memchr(b'"', bytes) {
+        None => memrchr(b'\n', bytes).map_or(0, |at| at + 1),
+        Some(_) => {
+            let mut end = 0;
+            while let Some(length) = bytes.get(end..).and_then(|rest| record_length(rest, ended)) {
+                end += length;
+            }
+            end
+        }
+    };
+    // a line of this length is no record; it goes by in pieces
+    match end == 0 && bytes.len() >= BLOCK_BYTES {
+        true => BLOCK_BYTES,
+        false => end,
     }
-    let mut end = 0;
-    while let Some(length) = bytes.get(end..).and_then(|rest| record_length(rest, ended)) {
-        end += length;
-    }
-    end
 }
 
 /// Length of the record at the start of `bytes` with its line end, RFC 4180: a line end inside quotes does not end it.

@@ -22,6 +22,6 @@ pub use decode::{answer, numbers};
 pub use error::CaptureError;
 pub use header::{COLUMNS, Header, LinkNote, VERSION};
 pub use observations::{Decoder, Fact, Observations};
-pub use reader::Reader;
+pub use reader::{Bookmark, Next, Reader};
 pub use row::{Kind, OwnedRow, Row};
 pub use writer::{Gauge, OnDisk, Writer};

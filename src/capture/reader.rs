@@ -23,6 +23,27 @@ pub struct Reader {
     damage: Damage,
 }
 
+/// What a reader finds next.
+#[derive(Debug, PartialEq, Eq)]
+pub enum Next<'a> {
+    /// A row.
+    Row(Row<'a>),
+    /// The next row is later than was asked for; its time, µs.
+    Later(u64),
+    /// Nothing more.
+    End,
+}
+
+/// A place between two rows of a capture, with all that reading on from there takes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Bookmark {
+    /// Uncompressed bytes before it.
+    bytes: u64,
+    line: u64,
+    times: Times,
+    damage: Damage,
+}
+
 /// A capture whose header was read: its blocks begin at the given line.
 pub(super) struct Opened {
     pub header: Header,
@@ -105,6 +126,38 @@ impl Reader {
         })
     }
 
+    /// Goes to a place that this capture was at before, as if everything up to there had just been read.
+    ///
+    /// In a plain file that costs nothing; a compressed one is uncompressed again from its beginning.
+    ///
+    /// # Errors
+    /// When the file has gone or cannot be read.
+    pub fn go_to(&mut self, path: &Path, place: &Bookmark) -> Result<(), CaptureError> {
+        self.blocks = Blocks::open_after(path, place.bytes)?;
+        self.block.clear();
+        self.position = 0;
+        self.line = place.line;
+        self.times = place.times;
+        self.damage = place.damage.clone();
+        Ok(())
+    }
+
+    /// The place before the next row.
+    pub fn place(&self) -> Bookmark {
+        Bookmark {
+            bytes: self.bytes_read(),
+            line: self.line,
+            times: self.times,
+            damage: self.damage.clone(),
+        }
+    }
+
+    /// Bytes of the uncompressed file before the next row.
+    pub const fn bytes_read(&self) -> u64 {
+        let ahead = self.block.len().saturating_sub(self.position);
+        self.blocks.handed_on() - ahead as u64
+    }
+
     /// Where the recording comes from.
     pub const fn header(&self) -> &Header {
         &self.header
@@ -120,36 +173,54 @@ impl Reader {
     /// # Errors
     /// When the medium cannot be read any further.
     pub fn next_row(&mut self) -> Result<Option<Row<'_>>, CaptureError> {
+        match self.next_row_until(u64::MAX)? {
+            Next::Row(row) => Ok(Some(row)),
+            Next::Later(_) | Next::End => Ok(None),
+        }
+    }
+
+    /// The next row, unless it is later than `until_us`: then it stays the next one.
+    ///
+    /// # Errors
+    /// When the medium cannot be read any further.
+    pub fn next_row_until(&mut self, until_us: u64) -> Result<Next<'_>, CaptureError> {
         loop {
             if self.position >= self.block.len() {
                 if !self.blocks.next_block(&mut self.block)? {
                     self.damage.torn_end |= self.blocks.torn_end;
                     self.damage.broken_compression |= self.blocks.broken_compression;
-                    return Ok(None);
+                    return Ok(Next::End);
                 }
                 self.position = 0;
             }
             let rest = self.block.get(self.position..).unwrap_or_default();
             let length = record_length(rest, true).unwrap_or(rest.len());
-            let start = self.position;
-            self.position += length;
             let record = rest.get(..length).unwrap_or_default();
-            let line = self.line;
+            let mut times = self.times;
+            let outline = outline_of(record, &mut self.plain).map(|found| {
+                let found = found?;
+                times.check(found.outline.t_us)?;
+                Ok::<Found, &'static str>(found)
+            });
+            if let Some(Ok(found)) = &outline
+                && found.outline.t_us > until_us
+            {
+                return Ok(Next::Later(found.outline.t_us));
+            }
+            let (start, line) = (self.position, self.line);
+            self.position += length;
             self.line += memchr::memchr_iter(b'\n', record).count() as u64;
-            let outline = match outline_of(record, &mut self.plain) {
-                None => continue,
-                Some(found) => found.and_then(|found| {
-                    self.times.check(found.outline.t_us)?;
-                    Ok(found)
-                }),
-            };
+            self.times = times;
             match outline {
-                Err(problem) => self.damage.add(line, problem),
-                Ok(found) if found.quoted => return Ok(Some(found.outline.row(&self.plain))),
-                Ok(found) => {
+                None => {}
+                Some(Err(problem)) => self.damage.add(line, problem),
+                Some(Ok(found)) if found.quoted => {
+                    return Ok(Next::Row(found.outline.row(&self.plain)));
+                }
+                Some(Ok(found)) => {
                     let record = self.block.get(start..start + length).unwrap_or_default();
                     let text = std::str::from_utf8(record).unwrap_or_default();
-                    return Ok(Some(found.outline.row(without_line_end(text))));
+                    return Ok(Next::Row(found.outline.row(without_line_end(text))));
                 }
             }
         }
@@ -334,6 +405,18 @@ mod tests {
         }
     }
 
+    /// A line of a capture by chance: rows, rows that go back or far ahead, quotes that close or do not, rubbish.
+    fn line() -> impl Strategy<Value = String> {
+        prop_oneof![
+            8 => (0_u64..2000).prop_map(|t_us| format!("{t_us},mark,,,a\n")),
+            4 => (0_u64..2000).prop_map(|t_us| format!("{t_us},mark,,,\"two\nlines\"\n")),
+            1 => (0_u64..9).prop_map(|days| format!("{},mark,,,far\n", days * 90_000_000_000)),
+            1 => (0_u64..2000).prop_map(|t_us| format!("{t_us},mark,,,\"open\n")),
+            1 => Just("rubbish\r\n".to_owned()),
+            1 => Just("\n".to_owned()),
+        ]
+    }
+
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(64))]
         #[test]
@@ -359,6 +442,64 @@ mod tests {
             }
             prop_assert_eq!(reader.next_row().unwrap(), None);
             prop_assert!(reader.damage().is_none());
+        }
+
+        #[test]
+        fn reading_on_from_any_place_finds_what_reading_through_finds(
+            lines in proptest::collection::vec(line(), 0..60),
+            torn in "[0-9,mark\"]{0,12}",
+            compressed: bool,
+        ) {
+            let text = format!("{}{}{torn}", SMALL, lines.concat());
+            let bytes = match compressed {
+                true => gzip(&[text.as_bytes()]).concat(),
+                false => text.into_bytes(),
+            };
+            let file = tempfile::NamedTempFile::new().unwrap();
+            std::fs::write(file.path(), bytes).unwrap();
+            let mut reader = Reader::open(file.path()).unwrap();
+            let mut places = vec![reader.place()];
+            let mut rows = Vec::new();
+            while let Some(row) = reader.next_row().unwrap() {
+                rows.push(format!("{row:?}"));
+                places.push(reader.place());
+            }
+            let damage = reader.damage().clone();
+            for (before, place) in places.iter().enumerate() {
+                reader.go_to(file.path(), place).unwrap();
+                for row in &rows[before..] {
+                    prop_assert_eq!(row, &format!("{:?}", reader.next_row().unwrap().unwrap()));
+                }
+                prop_assert_eq!(reader.next_row().unwrap(), None);
+                prop_assert_eq!(reader.damage(), &damage);
+            }
+        }
+
+        #[test]
+        fn a_row_that_is_later_stays_the_next_one(
+            lines in proptest::collection::vec(line(), 0..60),
+            step_us in 1_u64..200,
+        ) {
+            let file = tempfile::NamedTempFile::new().unwrap();
+            std::fs::write(file.path(), format!("{}{}", SMALL, lines.concat())).unwrap();
+            let (rows, damage) = read(&std::fs::read(file.path()).unwrap()).unwrap();
+            let mut reader = Reader::open(file.path()).unwrap();
+            let (mut until_us, mut in_steps) = (0, Vec::new());
+            loop {
+                match reader.next_row_until(until_us).unwrap() {
+                    Next::Row(row) => {
+                        prop_assert!(row.t_us <= until_us);
+                        in_steps.push(format!("{row:?}"));
+                    }
+                    Next::Later(t_us) => {
+                        prop_assert!(t_us > until_us);
+                        until_us = (until_us + step_us).max(t_us.saturating_sub(step_us));
+                    }
+                    Next::End => break,
+                }
+            }
+            prop_assert_eq!(in_steps, rows);
+            prop_assert_eq!(reader.damage(), &damage);
         }
 
         #[test]

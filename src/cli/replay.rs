@@ -5,12 +5,12 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::{
-    connect, diagnose::standard_tables, duration::Span, failure::Failure, serve, terminal,
+    connect, diagnose::standard_tables, duration::Span, failure::Failure, files, serve, terminal,
 };
 use crate::{
     capture::{CaptureError, Reader},
     clock::Clock,
-    live::{self, ReplayError, Theme},
+    live::{self, Pace, ReplayError, Theme},
     simulator::{
         TracePlayer,
         endpoint::{self, Behind, Endpoint},
@@ -19,6 +19,9 @@ use crate::{
 };
 
 /// Look at a capture on the live screen, or play a capture or a trace as an adapter.
+///
+/// On the screen the keys in its last line stand still, go to another time or mark, and change the speed. A compressed
+/// capture plays as well; going back in a very long one takes a moment, since it must be uncompressed anew.
 ///
 /// With --serve, other commands can be plugged in, as if the car were there again. A capture becomes a car: each request
 /// gets what the controllers said to it at that time of the recording, whatever is asked in whatever order. The recording
@@ -42,17 +45,31 @@ pub struct Arguments {
     /// Open it on a TCP port instead of a pseudo-terminal; without an address, on a free one of this computer.
     #[arg(long, value_name = "HOST:PORT", num_args = 0..=1, requires = "serve")]
     tcp: Option<Option<String>>,
-    /// Begin so long after the first answer of a capture that is served (`90s`, `5m`).
-    #[arg(long, value_name = "TIME", requires = "serve")]
+    /// Begin so long after the recording's beginning (`90s`, `5m`); of a capture that is served, after its first answer.
+    #[arg(long, value_name = "TIME")]
     from: Option<Span>,
-    /// Seconds of the recording in a second, on the screen.
+    /// Seconds of the recording in a second, on the screen: 0.125 to 1024.
     #[arg(
         long,
         value_name = "TIMES",
-        default_value_t = 1.0,
+        default_value = "1",
+        value_parser = speed,
         conflicts_with = "serve"
     )]
     speed: f64,
+    /// The vehicle file, for the screen; without it, what the capture's header tells.
+    #[arg(long, value_name = "FILE", conflicts_with = "serve")]
+    vehicle: Option<PathBuf>,
+}
+
+/// A speed that the screen can play at.
+fn speed(text: &str) -> Result<f64, String> {
+    let (slowest, fastest) = (live::SPEEDS.start(), live::SPEEDS.end());
+    let speed = text
+        .parse()
+        .ok()
+        .filter(|speed| live::SPEEDS.contains(speed));
+    speed.ok_or_else(|| format!("expected a number from {slowest} to {fastest}"))
 }
 
 /// Runs the command.
@@ -68,13 +85,16 @@ fn show(arguments: &Arguments) -> Result<(), Failure> {
     let theme = Theme {
         colour: terminal::letters(),
     };
-    let shown = live::replay(
-        &arguments.file,
-        arguments.speed,
-        None,
-        standard_tables()?,
-        theme,
-    );
+    let vehicle = arguments
+        .vehicle
+        .as_deref()
+        .map(files::read_vehicle)
+        .transpose()?;
+    let pace = Pace {
+        speed: arguments.speed,
+        from_us: arguments.from.map_or(0, Span::as_us),
+    };
+    let shown = live::replay(&arguments.file, pace, vehicle, standard_tables()?, theme);
     shown.map_err(|error| match error {
         ReplayError::Capture(_) if trace::read(&arguments.file).is_ok() => Failure::usage(format!(
             "{}: a trace has no screen; play it as an adapter with --serve",

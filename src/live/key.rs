@@ -17,6 +17,8 @@ pub enum Action {
     Pause,
     /// Go this far, seconds.
     Go(i64),
+    /// Go this far, seconds, and stand still.
+    Step(i64),
     /// To the mark before or after.
     PreviousMark,
     /// To the mark after.
@@ -91,13 +93,13 @@ use Place::{Car, Everywhere, Guide, Replay};
 #[rustfmt::skip]
 pub const KEYS: [Binding; 21] = [
     key(Char('m'), "m", Car, Action::Mark, "mark", "Write a mark now; then type what it is about, or press Enter."),
-    key(Char(' '), "space", Replay, Action::Pause, "pause", "Stand still, or go on."),
+    key(Char(' '), "space", Replay, Action::Pause, "pause", "Stand still, or go on; at the end, begin again."),
     key(Left, "← →", Replay, Action::Go(-10), "10 s", "Ten seconds back or on."),
     key(Right, "", Replay, Action::Go(10), "", ""),
     key(PageUp, "PgUp PgDn", Replay, Action::Go(-60), "", "A minute back or on."),
     key(PageDown, "", Replay, Action::Go(60), "", ""),
-    key(Char(','), ", .", Replay, Action::Go(-1), "1 s", "One second back or on, standing still."),
-    key(Char('.'), "", Replay, Action::Go(1), "", ""),
+    key(Char(','), ", .", Replay, Action::Step(-1), "1 s", "One second back or on, standing still."),
+    key(Char('.'), "", Replay, Action::Step(1), "", ""),
     key(Char('<'), "< >", Replay, Action::PreviousMark, "marks", "To the mark before or after."),
     key(Char('>'), "", Replay, Action::NextMark, "", ""),
     key(Home, "Home End", Replay, Action::Begin, "", "To the beginning or the end."),

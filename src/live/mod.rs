@@ -9,9 +9,12 @@ mod key;
 mod model;
 mod playback;
 mod replay;
+#[cfg(test)]
+mod sample;
 mod scene;
 mod show;
 mod signals;
+mod survey;
 mod terminal;
 mod theme;
 mod view;
@@ -19,7 +22,8 @@ mod watch;
 
 use std::time::Duration;
 
-pub use replay::{ReplayError, replay};
+pub use playback::SPEEDS;
+pub use replay::{Pace, ReplayError, replay};
 pub use theme::Theme;
 pub use watch::{Wanted, Watched, watch};
 

@@ -1,6 +1,10 @@
 //! The screen on a capture.
 
-use std::{io, path::Path};
+use std::{
+    io,
+    path::Path,
+    time::{Duration, Instant},
+};
 
 use super::{
     FRAME,
@@ -27,18 +31,33 @@ pub enum ReplayError {
     Terminal(#[from] io::Error),
 }
 
+/// Longest time that a frame is taken to have lasted: after a stop by the shell it goes on where it stood.
+const LONGEST_FRAME: Duration = Duration::from_secs(1);
+
+/// How a capture is to be played.
+#[derive(Debug, Clone, Copy)]
+pub struct Pace {
+    /// Seconds of the recording in a second, within [`SPEEDS`](super::SPEEDS).
+    pub speed: f64,
+    /// Where to begin, µs after the first row.
+    pub from_us: u64,
+}
+
 /// Shows a capture until the person leaves. `vehicle` overrules what the capture says of the car.
 ///
 /// # Errors
 /// When the capture cannot be read, or there is no terminal.
 pub fn replay(
     path: &Path,
-    speed: f64,
+    pace: Pace,
     vehicle: Option<Vehicle>,
     tables: Tables,
     theme: Theme,
 ) -> Result<(), ReplayError> {
-    let mut playback = Playback::open(path, speed)?;
+    let mut playback = Playback::open(path, pace.speed)?;
+    if pace.from_us > 0 {
+        playback.go_from_begin(pace.from_us);
+    }
     let vehicle = vehicle.or(playback.header().vehicle.clone());
     let source = Source::Recording(playback.shown());
     let mut show = Show::new(
@@ -50,29 +69,59 @@ pub fn replay(
     let signals = Signals::listen()?;
     let mut screen = Screen::open()?;
     let input = Input::listen();
+    let mut moved = Instant::now();
+    let mut is_new = true;
     loop {
-        if playback.go_on()? {
-            show.model = Some(playback.model().clone());
+        let now = Instant::now();
+        playback.go_on((now - moved).min(LONGEST_FRAME))?;
+        moved = now;
+        let source = Source::Recording(playback.shown());
+        is_new |= show.source != source;
+        show.source = source;
+        is_new |= show.judge(Some(playback.model()));
+        if is_new {
+            show.draw(Some(playback.model()), |scene| {
+                screen.draw(|frame| view::draw(frame, scene, theme))
+            })?;
         }
-        show.source = Source::Recording(playback.shown());
-        show.judge();
-        show.draw(|scene| screen.draw(|frame| view::draw(frame, scene, theme)))?;
         if signals.end() {
             return Ok(());
         }
+        let event = input.next(FRAME)?;
+        is_new = event.is_some();
         #[cfg(unix)]
         if signals.woken() {
             screen.renew()?;
+            is_new = true;
         }
-        let Some(event) = input.next(FRAME)? else {
-            continue;
-        };
-        match show.on_event(&event) {
+        match event.and_then(|event| show.on_event(&event)) {
             Some(Wish::Do(Action::Leave)) => return Ok(()),
-            Some(Wish::Do(Action::Pause)) => playback.pause(),
             #[cfg(unix)]
             Some(Wish::Do(Action::Suspend)) => screen.suspend()?,
-            _ => {}
+            Some(Wish::Do(action)) => obey(&mut playback, action),
+            Some(Wish::Write(_)) | None => {}
         }
+    }
+}
+
+/// Does what a key asks of the playing.
+fn obey(playback: &mut Playback, action: Action) {
+    match action {
+        Action::Pause => playback.pause(),
+        Action::Go(seconds) => playback.go(seconds),
+        Action::Step(seconds) => playback.step(seconds),
+        Action::PreviousMark => playback.previous_mark(),
+        Action::NextMark => playback.next_mark(),
+        Action::Begin => playback.begin(),
+        Action::End => playback.end(),
+        Action::Faster => playback.speed_up(2.0),
+        Action::Slower => playback.speed_up(0.5),
+        Action::Mark
+        | Action::Help
+        | Action::Leave
+        | Action::Suspend
+        | Action::Skip
+        | Action::Repeat
+        | Action::Back => {}
     }
 }

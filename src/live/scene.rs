@@ -60,15 +60,21 @@ pub enum Source {
 /// Where a replay stands.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Playback {
+    /// Time of the first row, µs since the recording started.
+    pub begin_us: u64,
     /// Time shown, µs since the recording started.
     pub at_us: u64,
+    /// Time up to which the capture was read, µs.
+    pub read_us: u64,
     /// Length, µs; `None` until the capture was read to its end.
     pub length_us: Option<u64>,
     /// Seconds of the recording in a second.
     pub speed: f64,
     /// Whether it stands still.
     pub paused: bool,
-    /// Times of the marks, µs.
+    /// Whether it stands at the end.
+    pub ended: bool,
+    /// Times of the marks found so far, µs, in their order.
     pub marks_us: Vec<u64>,
     /// Whether the place asked for is still being read for.
     pub seeking: bool,

@@ -26,8 +26,6 @@ pub enum Wish {
 #[derive(Debug)]
 pub struct Show {
     title: String,
-    /// What is recorded so far.
-    pub model: Option<Model>,
     /// Where it comes from.
     pub source: Source,
     /// Where it is written.
@@ -48,7 +46,6 @@ impl Show {
         let title = vehicle.label.clone().unwrap_or_else(|| "car".to_owned());
         Self {
             title,
-            model: None,
             source,
             file: None,
             places,
@@ -127,14 +124,14 @@ impl Show {
     }
 
     /// Takes a judgement that is made, and has the next one made if there is news; whether there is something new to
-    /// draw.
-    pub fn judge(&mut self) -> bool {
+    /// draw. `model` is what is recorded so far.
+    pub fn judge(&mut self, model: Option<&Model>) -> bool {
         let made = self.judge.made();
         let is_new = made.is_some();
         if let Some(judgement) = made {
             self.judgement = judgement;
         }
-        if let Some(model) = &self.model
+        if let Some(model) = model
             && self.judge.is_free()
             && self.judged != Some(model.version())
         {
@@ -145,17 +142,16 @@ impl Show {
     }
 
     /// What the whole recording is judged to say, made here and now.
-    pub fn last_word(&self) -> Option<Judgement> {
-        let model = self.model.as_ref()?;
-        Some(self.judge.whole(model.whole()))
+    pub fn last_word(&self, model: &Model) -> Judgement {
+        self.judge.whole(model.whole())
     }
 
     /// Has a frame drawn of what there is now.
-    pub fn draw<T>(&self, drawn: impl FnOnce(&Scene<'_>) -> T) -> T {
-        let guidance: Option<Guidance> = self.model.as_ref().map(|model| model.run().guidance());
+    pub fn draw<T>(&self, model: Option<&Model>, drawn: impl FnOnce(&Scene<'_>) -> T) -> T {
+        let guidance: Option<Guidance> = model.map(|model| model.run().guidance());
         drawn(&Scene {
             title: &self.title,
-            model: self.model.as_ref(),
+            model,
             judgement: &self.judgement,
             source: &self.source,
             file: self.file.as_ref(),

@@ -66,6 +66,7 @@ pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched
     );
     let watch = Watch {
         show,
+        model: None,
         input: Input::listen(),
         before: wanted.before,
         feed: Feed::start(order)?,
@@ -77,6 +78,8 @@ pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched
 
 struct Watch {
     show: Show,
+    /// What is recorded so far; nothing before the car answers.
+    model: Option<Model>,
     input: Input,
     before: Vec<Summary>,
     feed: Feed,
@@ -90,7 +93,7 @@ impl Watch {
         loop {
             self.take_news();
             if let Some(recorded) = self.ended.take() {
-                let last_word = self.show.last_word();
+                let last_word = self.model.as_ref().map(|model| self.show.last_word(model));
                 return Ok(Watched {
                     recorded,
                     capture: self.capture.take(),
@@ -99,9 +102,10 @@ impl Watch {
                     interrupted: signals.end(),
                 });
             }
-            self.show.judge();
-            self.show
-                .draw(|scene| screen.draw(|frame| view::draw(frame, scene, theme)))?;
+            self.show.judge(self.model.as_ref());
+            self.show.draw(self.model.as_ref(), |scene| {
+                screen.draw(|frame| view::draw(frame, scene, theme))
+            })?;
             if signals.end() {
                 self.feed.remote().stop();
             }
@@ -124,7 +128,7 @@ impl Watch {
     }
 
     fn act(&mut self, action: Action, screen: &mut Screen) -> io::Result<()> {
-        let run = self.show.model.as_mut().map(Model::run_mut);
+        let run = self.model.as_mut().map(Model::run_mut);
         match (action, run) {
             (Action::Leave, _) => self.feed.remote().stop(),
             #[cfg(unix)]
@@ -159,7 +163,7 @@ impl Watch {
             }
             News::Connected(connected) => self.begin(*connected),
             News::Row(row) => {
-                if let Some(model) = &mut self.show.model {
+                if let Some(model) = &mut self.model {
                     model.take(&row.as_row());
                 }
             }
@@ -180,7 +184,7 @@ impl Watch {
     }
 
     fn begin(&mut self, connected: Connected) {
-        self.show.model = Some(Model::new(&connected.header, &self.before));
+        self.model = Some(Model::new(&connected.header, &self.before));
         let name = connected
             .capture
             .as_deref()

@@ -4,4 +4,4 @@ mod replay;
 mod terminal;
 mod watch;
 
-pub use terminal::Terminal;
+pub use terminal::{Terminal, keys};

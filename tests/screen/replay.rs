@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use rustix::process::Signal;
 
-use super::Terminal;
+use super::{Terminal, keys};
 use crate::harness::Workbench;
 
 const SIZE: (u16, u16) = (100, 30);
@@ -89,4 +89,125 @@ fn a_capture_is_played_as_fast_as_asked_for() {
     terminal.wait_for("hose pulled off");
     terminal.wait_for("hose back on");
     terminal.wait_for("10:00 of 10:00");
+}
+
+/// Standing still at the beginning.
+fn standing(bench: &Workbench, more: &[&str]) -> Terminal {
+    let mut terminal = replay(bench, &[&["--speed", "0.125"], more].concat());
+    terminal.send(" ");
+    terminal.wait_for("stands still");
+    terminal.send(keys::HOME);
+    terminal.wait_for("0:00 of 10:00");
+    terminal
+}
+
+#[test]
+fn keys_lead_to_any_time_and_mark() {
+    let bench = Workbench::new();
+    let mut terminal = standing(&bench, &[]);
+    terminal.wait_for("2:00 >");
+    for (key, at, shown) in [
+        (keys::RIGHT, "0:10", "2:00 >"),
+        (keys::PAGE_DOWN, "1:10", "bank 1"),
+        (">", "2:00", "hose pulled off"),
+        (">", "5:00", "hose back on"),
+        ("<", "2:00", "5:00 >"),
+        (".", "2:01", "< 2:00"),
+        (",", "2:00", "5:00 >"),
+        (keys::LEFT, "1:50", "2:00 >"),
+        (keys::PAGE_UP, "0:50", "2:00 >"),
+        (keys::END, "10:00", "at the end"),
+        (keys::HOME, "0:00", "2:00 >"),
+    ] {
+        terminal.send(key);
+        terminal.wait_until(&format!("{at} and {shown}"), |text| {
+            let at = format!(" {at} of 10:00");
+            text.contains(&at) && text.contains(shown)
+        });
+    }
+    // what has not happened yet at the beginning is gone again
+    terminal.wait_until("no mark", |text| !text.contains("hose"));
+}
+
+#[test]
+fn speed_is_doubled_and_halved_within_its_limits() {
+    let bench = Workbench::new();
+    let mut terminal = standing(&bench, &[]);
+    for (key, speed) in [("-", "0.125"), ("+", "0.25"), ("+", "0.5"), ("-", "0.25")] {
+        terminal.send(key);
+        terminal.wait_for(&format!(" {speed}× speed"));
+    }
+    terminal.send(&"+".repeat(20));
+    terminal.wait_for(" 1024× speed");
+    for wrong in ["0", "-1", "2000", "NaN", "fast"] {
+        let refused = bench
+            .pintle(["replay", "idle.capture.csv", &format!("--speed={wrong}")])
+            .assert();
+        refused.code(2);
+    }
+}
+
+#[test]
+fn at_the_end_the_pause_key_begins_again() {
+    let bench = Workbench::new();
+    let mut terminal = standing(&bench, &[]);
+    terminal.send(keys::END);
+    terminal.wait_for("at the end");
+    terminal.send(" ");
+    terminal.wait_for("plays, 0.125× speed");
+    terminal.wait_for("0:00 of 10:00");
+}
+
+#[test]
+fn a_replay_begins_where_asked_for_with_the_vehicle_asked_for() {
+    let bench = Workbench::new();
+    bench.file("other.toml", "label = \"blue estate\"\n");
+    bench.file("idle.capture.csv", idle());
+    let arguments = [
+        "replay",
+        "idle.capture.csv",
+        "--from",
+        "3m",
+        "--vehicle",
+        "other.toml",
+    ];
+    let mut terminal = Terminal::start(&bench, SIZE, &arguments);
+    terminal.wait_for("blue estate");
+    terminal.wait_for("3:00 of 10:00");
+    terminal.wait_for("hose pulled off");
+}
+
+#[test]
+fn the_keys_are_explained_on_a_page_of_their_own() {
+    let bench = Workbench::new();
+    let mut terminal = standing(&bench, &[]);
+    terminal.send("?");
+    terminal.wait_for("To the mark before or after.");
+    terminal.send("?");
+    terminal.wait_until("the panels", |text| text.contains("Correction %"));
+}
+
+#[test]
+fn a_compressed_capture_plays_to_the_same_screen() {
+    use flate2::{Compression, write::GzEncoder};
+    use std::io::Write as _;
+
+    let bench = Workbench::new();
+    let mut encoder = GzEncoder::new(Vec::new(), Compression::fast());
+    encoder.write_all(idle().as_bytes()).unwrap();
+    bench.file("idle.capture.csv.gz", encoder.finish().unwrap());
+    let mut plain = standing(&bench, &[]);
+    let arguments = ["replay", "idle.capture.csv.gz", "--speed", "0.125"];
+    let mut compressed = Terminal::start(&bench, SIZE, &arguments);
+    compressed.send(" ");
+    compressed.wait_for("stands still");
+    for terminal in [&mut plain, &mut compressed] {
+        terminal.send(keys::END);
+        terminal.wait_for("10:00 of 10:00");
+        terminal.send("<");
+        terminal.wait_for("5:00 of 10:00");
+        // the judgement follows when it is made
+        terminal.wait_for("by 298 s that count");
+    }
+    assert_eq!(plain.text(), compressed.text());
 }

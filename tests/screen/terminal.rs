@@ -25,6 +25,16 @@ use crate::harness::Workbench;
 /// After so long a screen that does not come is given up; long, since other work may keep the computer busy.
 const PATIENCE: Duration = Duration::from_secs(60);
 
+/// What a terminal sends for keys that are no letters.
+pub mod keys {
+    pub const LEFT: &str = "\x1b[D";
+    pub const RIGHT: &str = "\x1b[C";
+    pub const HOME: &str = "\x1b[H";
+    pub const END: &str = "\x1b[F";
+    pub const PAGE_UP: &str = "\x1b[5~";
+    pub const PAGE_DOWN: &str = "\x1b[6~";
+}
+
 /// The program on its terminal; ended when dropped.
 pub struct Terminal {
     child: Child,

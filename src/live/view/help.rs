@@ -7,7 +7,11 @@ use ratatui::{
 };
 
 use super::pieces::{heading, line, paragraph};
-use crate::live::{key::keys_of, scene::Scene, theme::Theme};
+use crate::live::{
+    key::keys_of,
+    scene::{Scene, Source},
+    theme::Theme,
+};
 
 /// The panels and their signs.
 const PANELS: [(&str, &str); 5] = [
@@ -35,6 +39,13 @@ const PANELS: [(&str, &str); 5] = [
     ),
 ];
 
+/// The line of a replay.
+const POSITION: (&str, &str) = (
+    "◆ on the line",
+    "Where the replay stands between beginning and end. ┼ is a mark; at the ends the times of the marks before and after. \
+     Dashes: the file is still being read, its end is not known yet.",
+);
+
 /// Draws the page.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     let area = heading(buffer, area, "Keys", "", theme);
@@ -47,7 +58,8 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
         line(buffer, area, row, &drawn);
         row += 1;
     }
-    for (panel, sentence) in PANELS {
+    let position = matches!(scene.source, Source::Recording(_)).then_some(POSITION);
+    for (panel, sentence) in PANELS.into_iter().chain(position) {
         let words = format!("{panel}: {sentence}");
         row = paragraph(buffer, area, row, &words, ratatui::style::Style::new());
     }

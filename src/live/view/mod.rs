@@ -7,6 +7,7 @@
 //! corrections: a strip a bank, zero line, last minutes       │ misfires by cylinder
 //! where it was driven: engine speed × load                   │ what it looks like, next
 //! marks and link events, or the guided run
+//! in a replay: where it stands
 //! keys
 //! ```
 //!
@@ -17,7 +18,10 @@ use ratatui::{
     layout::{Constraint, Layout, Rect},
 };
 
-use super::{scene::Scene, theme::Theme};
+use super::{
+    scene::{Scene, Source},
+    theme::Theme,
+};
 
 mod causes;
 mod corrections;
@@ -28,6 +32,7 @@ mod journal;
 mod keys;
 mod misfires;
 mod pieces;
+mod position;
 mod status;
 mod strip;
 mod words;
@@ -39,14 +44,19 @@ const LEAST: (u16, u16) = (60, 16);
 pub fn draw(frame: &mut Frame<'_>, scene: &Scene<'_>, theme: Theme) {
     let area = frame.area();
     let buffer = frame.buffer_mut();
-    let [head, body, foot] = Layout::vertical([
+    let is_replay = matches!(scene.source, Source::Recording(_));
+    let [head, body, position, foot] = Layout::vertical([
         Constraint::Length(3),
         Constraint::Min(0),
+        Constraint::Length(u16::from(is_replay)),
         Constraint::Length(1),
     ])
     .areas(area);
     status::draw(buffer, head, scene, theme);
     keys::draw(buffer, foot, scene, theme);
+    if let Source::Recording(playback) = scene.source {
+        position::draw(buffer, position, playback, theme);
+    }
     if scene.help {
         return help::draw(buffer, body, scene, theme);
     }

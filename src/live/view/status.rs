@@ -110,11 +110,13 @@ fn flow(source: &Source) -> String {
 }
 
 fn speed(playback: &Playback) -> String {
-    match (playback.seeking, playback.paused) {
-        (true, _) => "reading".to_owned(),
-        (false, true) => "stands still".to_owned(),
-        (false, false) => format!("{}× speed", playback.speed),
-    }
+    let state = match playback {
+        Playback { seeking: true, .. } => "still reading",
+        Playback { ended: true, .. } => "at the end",
+        Playback { paused: true, .. } => "stands still",
+        _ => "plays",
+    };
+    format!("{state}, {}× speed", playback.speed)
 }
 
 fn clock(scene: &Scene<'_>) -> String {
