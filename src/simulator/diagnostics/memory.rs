@@ -61,7 +61,8 @@ impl Memory {
         let past = if trip.cleared {
             0.0
         } else {
-            1.0 + (trip.seed % 17) as f64
+            // trips on one tank have the same past
+            1.0 + (trip.period % 17) as f64
         };
         Self {
             stored: Vec::new(),
