@@ -198,9 +198,9 @@ pub struct MisfireChange {
 }
 
 impl MisfireChange {
-    /// There are enough misfires for a ratio to say something: one end of its interval at least.
+    /// There are enough misfires for a ratio to say something: one end of its interval is within ten times.
     pub fn tells_a_ratio(&self) -> bool {
-        self.low > 0.01 || self.high.is_some_and(|high| high < 100.0)
+        self.low > 0.1 || self.high.is_some_and(|high| high < 10.0)
     }
 }
 
