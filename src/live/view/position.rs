@@ -34,10 +34,10 @@ pub fn draw(buffer: &mut Buffer, area: Rect, playback: &Playback, theme: Theme) 
     }
     if let Some(mark_us) = later {
         let words = [
-            Span::raw(format!("{} ", time(*mark_us))),
+            Span::raw(format!("{:>1$} ", time(*mark_us), usize::from(TIME) - 2)),
             Span::styled(">", theme.key()),
         ];
-        line(buffer, after, 0, &Line::from_iter(words).right_aligned());
+        line(buffer, after, 0, &Line::from_iter(words));
     }
     let scale = Scale::of(playback, middle);
     for x in 0..middle.width {
