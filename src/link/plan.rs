@@ -164,7 +164,7 @@ pub(super) fn recording(engine: &Controller, is_can: bool, services: Services) -
         .into_iter()
         .filter(|kind| engine.information.contains(*kind))
         .map(|kind| (Question::Information(kind), Once));
-    let frozen = (Question::Frozen(FROZEN_CODE), Once);
+    let frozen = (Question::Frozen(FROZEN_CODE), EveryMinute);
     let frozen = (services == Services::SaeJ1979).then_some(frozen);
     parameters(engine)
         .chain(monitors)

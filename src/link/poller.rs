@@ -42,6 +42,8 @@ pub(super) struct Poller {
     is_can: bool,
     services: Services,
     frozen: Vec<Pid>,
+    /// Code whose freeze frame was asked for; a graver one may take its place.
+    frozen_code: Option<[u8; 2]>,
     /// Codes whose snapshots were asked for.
     snapshots: Vec<[u8; 3]>,
     asking: Option<(Request, Vec<Question>)>,
@@ -66,6 +68,7 @@ impl Poller {
             is_can: connection.protocol.is_can(),
             services: connection.services,
             frozen: engine.map(plan::frozen_parameters).unwrap_or_default(),
+            frozen_code: None,
             snapshots: Vec::new(),
             asking: None,
             silent_requests: 0,
@@ -114,13 +117,14 @@ impl Poller {
             self.learned
                 .take_answer(&request, &questions, answer, self.engine);
         }
-        if answer
-            .messages
+        let messages = &answer.messages;
+        let code = messages
             .iter()
-            .any(|message| has_frozen_code(&message.payload))
-        {
-            let pids = std::mem::take(&mut self.frozen);
-            let questions: Vec<Question> = pids.into_iter().map(Question::Frozen).collect();
+            .find_map(|message| frozen_code(&message.payload));
+        if code.is_some() && code != self.frozen_code {
+            self.frozen_code = code;
+            let pids = self.frozen.iter().copied();
+            let questions: Vec<Question> = pids.map(Question::Frozen).collect();
             self.schedule.add_once(&questions);
         }
         if self.services == Services::Iso14229 {
@@ -180,9 +184,13 @@ impl Poller {
     }
 }
 
-/// Whether this is the answer that names the code of a freeze frame (service 02, parameter 02); `00 00` means none.
-fn has_frozen_code(payload: &[u8]) -> bool {
-    matches!(payload, [0x42, 0x02, _, high, low] if (*high, *low) != (0, 0))
+/// The code of a freeze frame, in the answer that names it (service 02, parameter 02); `00 00` means none.
+fn frozen_code(payload: &[u8]) -> Option<[u8; 2]> {
+    match payload {
+        [0x42, 0x02, _, 0, 0] => None,
+        [0x42, 0x02, _, high, low] => Some([*high, *low]),
+        _ => None,
+    }
 }
 
 #[cfg(test)]
@@ -306,6 +314,30 @@ mod tests {
             assert_eq!(asked(&mut some, SOON_US), Some(vec![0x02, pid, 0x00]));
         }
         assert_eq!(asked(&mut some, SOON_US), None);
+    }
+
+    // SAE J1979: the frame of a code that is stored later is read then, and that of a graver one that takes its place.
+    #[test]
+    fn a_freeze_frame_that_is_stored_meanwhile_is_read() {
+        let mut poller = poller(&[Question::Frozen(plan::FROZEN_CODE)], Pace::EveryMinute);
+        let mut now_us = SOON_US;
+        for (code, read) in [
+            ([0, 0], false),
+            ([0x01, 0x74], true),
+            ([0x01, 0x74], false),
+            ([0x03, 0x03], true),
+        ] {
+            assert_eq!(asked(&mut poller, now_us), Some(vec![0x02, 0x02, 0x00]));
+            poller.on_answer(&answer(&[0x42, 0x02, 0x00, code[0], code[1]]));
+            for pid in [0x04, 0x05, 0x0C] {
+                if read {
+                    assert_eq!(asked(&mut poller, now_us), Some(vec![0x02, pid, 0x00]));
+                    poller.on_answer(&answer(&[0x42, pid, 0x00, 0x40]));
+                }
+            }
+            assert_eq!(asked(&mut poller, now_us), None);
+            now_us += 61_000_000;
+        }
     }
 
     // ISO 14229-1: confirmed codes with severity and status; 19 04 asks for what was noted down with one.

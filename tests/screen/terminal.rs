@@ -119,6 +119,23 @@ impl Terminal {
         person.write_all(keys.as_bytes()).unwrap();
     }
 
+    /// Takes in what the program writes for so long.
+    pub fn look_for(&mut self, long: Duration) {
+        let deadline = Instant::now() + long;
+        while self.take_some(deadline) {}
+    }
+
+    /// Number of the program's process.
+    pub fn number(&self) -> u32 {
+        self.child.id()
+    }
+
+    /// Whether the program has not ended.
+    pub fn is_running(&self) -> bool {
+        let (_, ended) = self.wait(Duration::ZERO);
+        !ended
+    }
+
     /// Gives the terminal another size.
     pub fn resize(&mut self, columns: u16, rows: u16) {
         let (person, _) = self.sides.as_ref().expect("the terminal is lost");
