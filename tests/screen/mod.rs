@@ -1,5 +1,6 @@
 //! Screens of the program, seen as a person at a terminal sees them.
 
+mod golden;
 mod replay;
 mod terminal;
 mod watch;

@@ -49,7 +49,17 @@ pub struct Terminal {
 
 impl Terminal {
     /// Starts the program with these arguments in the bench's folder, on a terminal of `columns` × `rows` letters.
-    pub fn start(bench: &Workbench, (columns, rows): (u16, u16), arguments: &[&str]) -> Self {
+    pub fn start(bench: &Workbench, size: (u16, u16), arguments: &[&str]) -> Self {
+        Self::start_in(bench, size, arguments, &[])
+    }
+
+    /// The same with more in the environment.
+    pub fn start_in(
+        bench: &Workbench,
+        (columns, rows): (u16, u16),
+        arguments: &[&str],
+        environment: &[(&str, &str)],
+    ) -> Self {
         let master =
             openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
         grantpt(&master).unwrap();
@@ -71,6 +81,7 @@ impl Terminal {
             .current_dir(bench.path())
             .env("TERM", "xterm-256color")
             .env_remove("NO_COLOR")
+            .envs(environment.iter().copied())
             .stdin(side())
             .stdout(side())
             .stderr(side())
@@ -126,11 +137,13 @@ impl Terminal {
     }
 
     /// Number of the program's process.
+    #[allow(dead_code, reason = "the soak looks at what the process costs")]
     pub fn number(&self) -> u32 {
         self.child.id()
     }
 
     /// Whether the program has not ended.
+    #[allow(dead_code, reason = "the soak goes on until then")]
     pub fn is_running(&self) -> bool {
         let (_, ended) = self.wait(Duration::ZERO);
         !ended

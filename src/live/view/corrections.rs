@@ -7,7 +7,7 @@ use ratatui::{
 };
 
 use super::{
-    pieces::{heading, line},
+    pieces::{heading, line, signed},
     strip::{Axes, Strip},
 };
 use crate::{
@@ -134,9 +134,7 @@ fn draw_numbers(
 ) {
     let latest = model.history().latest();
     let now = latest.and_then(|second| correction_pct(second, bank));
-    let now = now.map_or("–".to_owned(), |pct| {
-        format!("{pct:+.1} %").replace('-', "−")
-    });
+    let now = now.map_or("–".to_owned(), |pct| format!("{} %", signed(pct)));
     let first = Line::from(vec![
         Span::styled(format!("bank {}", bank + 1), theme.strong()),
         Span::raw(" now "),
@@ -161,7 +159,7 @@ fn mean(trim: &Trim, theme: Theme) -> Line<'static> {
     let half = 0.5 * (trim.high_pct - trim.low_pct);
     let region = short(trim.region);
     Line::from(vec![
-        Span::raw(format!("{:+5.1}", trim.mean_pct).replace('-', "−")),
+        Span::raw(format!("{:>5}", signed(trim.mean_pct))),
         Span::styled(format!(" ±{half:.1} {region}"), theme.quiet()),
     ])
 }
