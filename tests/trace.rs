@@ -237,7 +237,7 @@ fn what_cannot_be_played_is_told_in_one_line() {
             1,
             "is over after 0 s",
         ),
-        (&["good.capture.csv", "--from", "1s"], 2, "--serve"),
+        (&["good.capture.csv", "--tcp"], 2, "--serve"),
         (
             &["good.trace", "--serve", "--from", "1s"],
             2,
