@@ -130,7 +130,7 @@ fn layouts(summaries: &[Summary], vehicle: &Vehicle) -> Vec<(Vec<f64>, f64)> {
         (Some(total), _) => vec![(even(total), 1.0)],
         // what is on the road (common practice)
         (None, 1) => vec![(even(4), 0.75), (even(3), 0.15), (even(6), 0.10)],
-        (None, _) => vec![(even(6), 0.55), (even(8), 0.45)],
+        (None, _) => vec![(even(6), 0.50), (even(8), 0.40), (even(4), 0.10)],
     }
 }
 

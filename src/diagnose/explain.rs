@@ -17,6 +17,9 @@ use super::{
 /// Differences of corrections below this are called alike, points.
 const ALIKE_PCT: f64 = 3.0;
 
+/// Departures of the metered air below this are called none, percent: engines differ by as much.
+const ALIKE_AIR_PCT: f64 = 8.0;
+
 /// A mean of fewer seconds weighs hardly anything and is not told.
 const WORTH_TELLING_S: f64 = 20.0;
 
@@ -28,6 +31,7 @@ pub struct Explainer<'a> {
     codes: &'a [String],
     quiet_points: Option<f64>,
     ethanol_pct: Option<f64>,
+    metered_surplus_pct: Option<f64>,
     bench: [Option<String>; bench::PIECES],
 }
 
@@ -38,6 +42,7 @@ impl<'a> Explainer<'a> {
         trims: &'a [Trim],
         misfires: &'a Misfires,
         codes: &'a [String],
+        metered_surplus_pct: Option<f64>,
         bench: Option<&Findings>,
     ) -> Self {
         let trims_of = summaries.iter().flat_map(|summary| &summary.trims);
@@ -48,6 +53,7 @@ impl<'a> Explainer<'a> {
             misfires,
             codes,
             ethanol_pct: reports.next_back(),
+            metered_surplus_pct,
             bench: bench.map(bench_words::words).unwrap_or_default(),
             quiet_points: falls.map(|fall| 100.0 * fall).reduce(f64::max),
         }
@@ -63,6 +69,7 @@ impl<'a> Explainer<'a> {
             4 => self.quiet(),
             5 => self.codes(),
             6 => self.fuel(),
+            7 => self.breathing(),
             piece => self.bench.get(piece - BENCH_FROM).cloned().flatten(),
         }
     }
@@ -168,8 +175,23 @@ impl<'a> Explainer<'a> {
         Some(format!("the car reports {pct:.0} % ethanol in its fuel"))
     }
 
+    fn breathing(&self) -> Option<String> {
+        let pct = self.metered_surplus_pct?;
+        Some(match pct.abs() < ALIKE_AIR_PCT {
+            true => "the air meter tells about what the engine breathes".to_owned(),
+            false => {
+                let word = if pct > 0.0 { "more" } else { "less" };
+                let pct = pct.abs();
+                format!("the air meter tells {pct:.0} % {word} air than such an engine breathes")
+            }
+        })
+    }
+
     fn codes(&self) -> Option<String> {
-        (!self.codes.is_empty()).then(|| format!("codes: {}", self.codes.join(", ")))
+        Some(match self.codes {
+            [] => "no stored or pending code".to_owned(),
+            codes => format!("codes: {}", codes.join(", ")),
+        })
     }
 }
 

@@ -74,6 +74,7 @@ pub fn diagnose_with_bench(
         &diagnosis.trims,
         &diagnosis.misfires,
         &diagnosis.codes,
+        readings.metered_surplus_pct(),
         found,
     );
     diagnosis.causes = posterior::findings(&hypotheses, &tables.priors, &explainer);

@@ -7,6 +7,7 @@ use super::{
     forward::{Place, Prediction},
     likelihood::{
         bench::{self, Bench},
+        breathing::Breathing,
         codes::{Codes, Suspect},
         contrast::Contrast,
         fuel::Fuel,
@@ -17,10 +18,10 @@ use super::{
 };
 
 /// Pieces of evidence: the steps of the corrections, misfires, corrections while nothing misfires,
-/// codes, the fuel reported, then the bench.
+/// codes, the fuel reported, the air metered, then the bench.
 pub const PIECES: usize = BENCH_FROM + bench::PIECES;
 /// First piece of the bench.
-pub const BENCH_FROM: usize = STEPS + 4;
+pub const BENCH_FROM: usize = STEPS + 5;
 
 /// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
 pub type Pieces = [f64; PIECES];
@@ -40,6 +41,7 @@ pub struct Readings {
     contrast: Option<Contrast>,
     codes: Option<Codes>,
     fuel: Option<Fuel>,
+    breathing: Option<Breathing>,
     bench: Option<Bench>,
     settings: Vec<Setting>,
     points: Points,
@@ -57,6 +59,7 @@ impl Readings {
             contrast: Contrast::new(summaries),
             codes: Codes::new(summaries, banks),
             fuel: Fuel::new(summaries),
+            breathing: Breathing::new(summaries, vehicle),
             bench,
             settings: engine::settings(summaries, vehicle),
             points: engine::points(summaries, vehicle),
@@ -121,12 +124,16 @@ impl Readings {
         let fuel = self
             .fuel
             .map_or(0.0, |fuel| fuel.log_likelihood(prediction));
+        let breathing = self.breathing;
+        let breathing = breathing.map_or(0.0, |breathing| breathing.log_likelihood(prediction));
         let bench = self.bench.as_ref().map_or([0.0; bench::PIECES], |bench| {
             bench.log_likelihood(place, &prediction.bench, |cylinder| self.bank_of(cylinder))
         });
         let [banks, regions, level] = corrections.steps;
         let contrast = corrections.contrast;
-        let on_the_road = [banks, regions, level, misfires, contrast, codes, fuel];
+        let on_the_road = [
+            banks, regions, level, misfires, contrast, codes, fuel, breathing,
+        ];
         let mut pieces = [0.0; PIECES];
         for (piece, value) in pieces.iter_mut().zip(on_the_road.into_iter().chain(bench)) {
             *piece = value;
@@ -153,6 +160,11 @@ impl Readings {
         }
         let bank = self.vehicle.bank_of(cylinder)?;
         Some(usize::from(bank) - 1).filter(|bank| *bank < BANKS)
+    }
+
+    /// What the air meter tells too much against what the engine breathes, percent, where that is known.
+    pub fn metered_surplus_pct(&self) -> Option<f64> {
+        self.breathing.map(|breathing| breathing.surplus_pct())
     }
 
     /// Cylinders that a single one is looked for among, where none is named: the most probable

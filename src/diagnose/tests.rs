@@ -44,6 +44,7 @@ fn summary(banks: &[Corrections]) -> Summary {
         seconds: 300.0,
         engine_rpm: rpm[index],
         load_pct: Some([28.0, 26.0, 45.0, 75.0][index]),
+        absolute_load_pct: None,
         manifold_kpa: None,
         air_g_per_s: Some(air[index]),
         purge_pct: None,

@@ -101,6 +101,11 @@ impl Builder {
         }
     }
 
+    /// Takes note that stored or pending codes were asked for and told, be there any or none.
+    pub const fn push_codes_asked(&mut self) {
+        self.tally.facts.codes_asked = true;
+    }
+
     /// Takes note of a trouble code; the same one twice is once.
     pub fn push_code(&mut self, code: CodeSeen) {
         if !self.codes.contains(&code) {

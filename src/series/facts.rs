@@ -26,6 +26,8 @@ pub struct FactFinder {
     alike: Alike,
     /// When the recording began, when that is known.
     pub started: Option<jiff::Timestamp>,
+    /// A list of codes was told.
+    pub codes_asked: bool,
     /// Vehicle identification number, when it was told.
     pub vin: Option<String>,
     /// Identifiers of the calibrations, when they were told.
@@ -101,6 +103,7 @@ impl FactFinder {
             copied_banks: self.alike.copies().collect(),
             intake_air_c: self.intake_air.get(),
             long_trim_from_zero: self.long_trim.moved,
+            codes_asked: self.codes_asked,
             started: self.started,
             vin: self.vin.clone(),
             calibrations: self.calibrations.clone(),

@@ -42,6 +42,9 @@ impl Builder {
                     service::CodeList::Pending => CodeList::Pending,
                     service::CodeList::Permanent => CodeList::Permanent,
                 };
+                if list != CodeList::Permanent {
+                    self.push_codes_asked();
+                }
                 for code in codes {
                     let code = code.code.to_string();
                     self.push_code(CodeSeen { code, list });

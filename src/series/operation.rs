@@ -24,9 +24,10 @@ impl Mean {
     }
 }
 
-const QUANTITIES: [Quantity; 6] = [
+const QUANTITIES: [Quantity; 7] = [
     Quantity::EngineSpeed,
     Quantity::Load,
+    Quantity::AbsoluteLoad,
     Quantity::ManifoldPressure,
     Quantity::AirFlow,
     Quantity::Purge,
@@ -56,12 +57,14 @@ impl Operations {
         let regions = Region::ALL.into_iter().zip(&self.regions);
         regions
             .filter_map(|(region, (seconds, means))| {
-                let [engine_speed, load, manifold, air, purge, spark] = means.map(Mean::get);
+                let [engine_speed, load, absolute, manifold, air, purge, spark] =
+                    means.map(Mean::get);
                 Some(Operation {
                     region,
                     seconds: *seconds,
                     engine_rpm: engine_speed?,
                     load_pct: load,
+                    absolute_load_pct: absolute,
                     manifold_kpa: manifold,
                     air_g_per_s: air,
                     purge_pct: purge,

@@ -12,6 +12,8 @@ pub enum Quantity {
     VehicleSpeed,
     /// Calculated load, percent.
     Load,
+    /// Absolute load, percent.
+    AbsoluteLoad,
     /// Coolant, °C.
     Coolant,
     /// Manifold pressure, kPa absolute.
@@ -73,6 +75,7 @@ const TABLE: [(Pid, u8, Quantity); Q::COUNT] = [
     (Pid::ENGINE_SPEED, 0, Q::EngineSpeed),
     (Pid::VEHICLE_SPEED, 0, Q::VehicleSpeed),
     (Pid::LOAD, 0, Q::Load),
+    (Pid::ABSOLUTE_LOAD, 0, Q::AbsoluteLoad),
     (Pid::COOLANT, 0, Q::Coolant),
     (Pid::MANIFOLD_PRESSURE, 0, Q::ManifoldPressure),
     (Pid::AIR_FLOW, 0, Q::AirFlow),
@@ -120,7 +123,7 @@ const fn numbers() -> [[u8; 256]; 2] {
 
 impl Quantity {
     /// How many there are.
-    pub const COUNT: usize = 29;
+    pub const COUNT: usize = 30;
 
     /// Short trims of banks 1 to 4.
     pub const SHORT_TRIMS: [Self; 4] = [

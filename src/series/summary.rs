@@ -186,6 +186,9 @@ pub struct Operation {
     pub engine_rpm: f64,
     /// Calculated load, percent.
     pub load_pct: Option<f64>,
+    /// Absolute load, percent: the metered air of a cycle against the displacement full of air.
+    #[serde(default)]
+    pub absolute_load_pct: Option<f64>,
     /// Manifold absolute pressure, kPa.
     pub manifold_kpa: Option<f64>,
     /// Measured air flow, g/s.
@@ -256,6 +259,9 @@ pub struct Facts {
     pub air_flow_seen: bool,
     /// A manifold pressure reading was seen.
     pub manifold_pressure_seen: bool,
+    /// A list of stored or pending codes was asked for and answered, if only to say that it is empty.
+    #[serde(default)]
+    pub codes_asked: bool,
     /// Closed-loop status was reported (PID 03).
     pub loop_status_seen: bool,
     /// Fuel type code (PID 51).

@@ -43,20 +43,20 @@ pub fn print(cases: &[Case], verdicts: &[Verdict], checks: &Checks) {
         "\nminutes of checks until {:.0} % certain or all done; right then; share that became certain",
         100.0 * CERTAIN
     );
-    let faults = |case: &Case| case.causes[0] != Cause::NoneFound;
+    let faults = |index: usize| cases[index].causes[0] != Cause::NoneFound;
     for (name, meant) in [
-        ("all", &(|_: &Case| true) as &dyn Fn(&Case) -> bool),
+        ("all", &(|_: usize| true) as &dyn Fn(usize) -> bool),
         ("faults", &faults),
-        ("visible faults", &|case: &Case| {
-            faults(case) && case.visible
+        ("visible faults", &|index| {
+            faults(index) && verdicts[index].visible
         }),
     ] {
-        let meant: Vec<usize> = (0..cases.len()).filter(|i| meant(&cases[*i])).collect();
+        let meant: Vec<usize> = (0..cases.len()).filter(|i| meant(*i)).collect();
         for (way, advised) in [("as advised", true), ("textbook order", false)] {
             let job = |index: &usize| {
                 let mut dice = Dice::new(*index as u64);
                 Job::new(&verdicts[*index].diagnosis).done(
-                    &cases[*index],
+                    &verdicts[*index],
                     checks,
                     advised,
                     &mut dice,
@@ -95,8 +95,8 @@ impl Job {
         }
     }
 
-    fn done(mut self, case: &Case, checks: &Checks, advised: bool, dice: &mut Dice) -> Done {
-        let truth = case.causes[0];
+    fn done(mut self, verdict: &Verdict, checks: &Checks, advised: bool, dice: &mut Dice) -> Done {
+        let truth = verdict.truth;
         let mut minutes = 0.0;
         while self.leading().1 < CERTAIN {
             let next = match advised {
@@ -105,7 +105,7 @@ impl Job {
             };
             let Some(check) = next else { break };
             minutes += checks.minutes(&check).unwrap();
-            let chances = outcomes::chances(&check, truth, case.visible).unwrap();
+            let chances = outcomes::chances(&check, truth, verdict.visible).unwrap();
             let choices: Vec<(f64, usize)> = chances.into_iter().zip(0..).collect();
             let outcome = dice.weighed(&choices);
             self.findings = checks.after(&self.findings, &check, outcome).unwrap();

@@ -72,6 +72,7 @@ pub fn nature(dice: &mut Dice) -> Nature {
     let wander = dice.between(1.0, 1.3);
     Nature {
         parts: Parts {
+            breathing: 1.0 + dice.normal(0.07).clamp(-0.18, 0.18),
             injector_spread: dice.between(0.01, 0.04),
             opening_spread_ms: dice.between(0.005, 0.02),
             meter_error: dice.normal(0.015).clamp(-0.04, 0.04),

@@ -16,13 +16,6 @@ use crate::{
     watch,
 };
 
-/// A fault is visible from this effect on some region's correction on, as a share.
-pub const VISIBLE_CORRECTION: f64 = 0.04;
-/// A fault is visible from so many misfires of a cylinder in 1000 revolutions on.
-pub const VISIBLE_PER_1000_REV: f64 = 1.0;
-/// A region counts when it was recorded for so long, s.
-pub const RECORDED_S: f64 = 20.0;
-
 /// An examined car.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Case {
@@ -33,8 +26,12 @@ pub struct Case {
     /// Cylinder and bank of the first cause, where it has them.
     pub cylinder: Option<u8>,
     pub bank: Option<u8>,
-    /// Whether the faults' true effect is of a size that could be seen on what was recorded.
-    pub visible: bool,
+    /// What the faults truly do.
+    pub effect: Effect,
+    /// Seconds of each region that counted, over all captures.
+    pub recorded_s: [f64; 4],
+    /// Revolutions of each region during which counters were watched.
+    pub watched_rev: [f64; 4],
     pub cylinders: usize,
     pub counters: Counters,
     pub simulated_s: f64,
@@ -81,7 +78,9 @@ pub fn draw(causes: &[Cause], index: u64, seed: u64) -> Case {
             .map(|fault| fault.severity),
         cylinder,
         bank: cylinder.map_or(place, |number| Some(bank_of(&spec, number))),
-        visible: effect.is_visible(&summaries, logger.counters),
+        effect,
+        recorded_s: Region::ALL.map(|region| recorded_s(&summaries, region)),
+        watched_rev: Region::ALL.map(|region| watched_rev(&summaries, region)),
         cylinders: spec.cylinder_count(),
         counters: logger.counters,
         simulated_s: trips
@@ -109,41 +108,27 @@ fn bank_of(spec: &CarSpec, cylinder: u8) -> u8 {
     1 + bank.unwrap() as u8
 }
 
-/// What faults truly do at the four points of operation: greatest change of any bank's correction, as a share, and
-/// greatest change of any cylinder's failing share.
-struct Effect {
-    correction: [f64; 4],
-    failing: [f64; 4],
+/// What faults truly do at the four points of operation.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Effect {
+    /// Change of each bank's correction, as its natural logarithm.
+    pub correction_log: Vec<[f64; 4]>,
+    /// Greatest change of any cylinder's failing share.
+    pub failing: [f64; 4],
 }
 
 fn effect(with: &Steady, without: &Steady) -> Effect {
-    let greatest = |differences: &mut dyn Iterator<Item = f64>| differences.fold(0.0, f64::max);
-    let correction = |point: usize| {
-        let pairs = with.corrections.iter().zip(&without.corrections);
-        greatest(&mut pairs.map(|(a, b)| (a[point].exp() - b[point].exp()).abs()))
-    };
+    let banks = with.corrections.iter().zip(&without.corrections);
     let failing = |point: usize| {
         let pairs = with.failing.iter().zip(&without.failing);
-        greatest(&mut pairs.map(|((_, a), (_, b))| a[point] - b[point]))
+        let more = pairs.map(|((_, a), (_, b))| a[point] - b[point]);
+        more.fold(0.0, f64::max)
     };
     Effect {
-        correction: [0, 1, 2, 3].map(correction),
+        correction_log: banks
+            .map(|(a, b)| [0, 1, 2, 3].map(|point| a[point] - b[point]))
+            .collect(),
         failing: [0, 1, 2, 3].map(failing),
-    }
-}
-
-impl Effect {
-    fn is_visible(&self, summaries: &[Summary], counters: Counters) -> bool {
-        // a cylinder fires every second revolution
-        let firings_per_1000_rev = 500.0;
-        let counted = matches!(counters, Counters::Live | Counters::OnlyAverages);
-        Region::ALL.into_iter().any(|region| {
-            let index = region.index();
-            recorded_s(summaries, region) >= RECORDED_S
-                && (self.correction[index] >= VISIBLE_CORRECTION
-                    || counted
-                        && firings_per_1000_rev * self.failing[index] >= VISIBLE_PER_1000_REV)
-        })
     }
 }
 
@@ -154,4 +139,11 @@ fn recorded_s(summaries: &[Summary], region: Region) -> f64 {
         here.map(|trim| trim.seconds).fold(0.0, f64::max)
     };
     summaries.iter().map(longest).sum()
+}
+
+fn watched_rev(summaries: &[Summary], region: Region) -> f64 {
+    let watched = summaries.iter().filter_map(|s| s.misfires.as_ref());
+    watched
+        .map(|m| m.revolutions_by_region[region.index()])
+        .sum()
 }

@@ -41,7 +41,7 @@ pub fn write(path: &str, cases: &[Case], verdicts: &[Verdict], priors: &Priors) 
             writeln!(out, "cause,visible,{}", row.names.join(",")).unwrap();
             head = true;
         }
-        let (cause, visible) = (verdict.truth, u8::from(case.visible));
+        let (cause, visible) = (verdict.truth, u8::from(verdict.visible));
         writeln!(out, "{cause},{visible},{}", row.values.join(",")).unwrap();
     }
 }

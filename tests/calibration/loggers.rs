@@ -53,7 +53,8 @@ pub fn logger(spec: &CarSpec, dice: &mut Dice) -> Logger {
     }
     let mut slow = vec![0x05];
     if !very_slow {
-        let also = dice.chance(0.2);
+        // newer engines have both sensors
+        let also = dice.chance(0.4);
         let flow = spec.air_metering == AirMetering::Maf || dice.chance(0.15);
         let pressure = spec.air_metering == AirMetering::Map || also;
         fast.extend(flow.then_some(0x10));
@@ -71,6 +72,7 @@ pub fn logger(spec: &CarSpec, dice: &mut Dice) -> Logger {
             (0x11, 0.8),
             (0x30, 0.6),
             (0x31, 0.6),
+            (0x43, 0.5),
             (0x4E, 0.5),
             (0x51, 0.5),
         ] {

@@ -30,6 +30,7 @@ mod severity;
 mod show;
 mod store;
 mod verdict;
+mod visible;
 mod watch;
 
 use std::time::Instant;
@@ -37,6 +38,7 @@ use std::time::Instant;
 use pintle::{cause::Cause, diagnose::Tables};
 
 use verdict::Verdict;
+use visible::Healthy;
 
 struct Arguments {
     cases: usize,
@@ -66,9 +68,12 @@ fn main() {
         start.elapsed().as_secs_f64()
     );
 
+    let (sound, _) = store::cases(&[Cause::NoneFound], arguments.cases, arguments.seed);
+    let sound = Healthy::measured(&sound);
     let start = Instant::now();
-    let verdicts: Vec<Verdict> =
-        store::in_parallel(cases.len(), |index| verdict::judge(&cases[index], &tables));
+    let verdicts: Vec<Verdict> = store::in_parallel(cases.len(), |index| {
+        verdict::judge(&cases[index], &sound, &tables)
+    });
     let seconds = start.elapsed().as_secs_f64();
     println!(
         "judged {:.0} cases a second on {} cores",
@@ -78,6 +83,7 @@ fn main() {
     if let Some(cause) = arguments.cause.filter(|_| arguments.show) {
         return show::print(cause, &cases, &verdicts);
     }
+    sound.print();
     confusion::print(&verdicts);
     scores::print(&verdicts, &tables.priors);
     reliability::print(&verdicts, &tables.priors);
@@ -88,15 +94,19 @@ fn main() {
         features::write(path, &cases, &verdicts, &tables.priors);
     }
     if arguments.cause.is_none() {
-        pairs::print(&two_faults(&arguments, &tables));
+        pairs::print(&two_faults(&arguments, &sound, &tables));
     }
 }
 
 /// Cars with two faults at once, judged.
-fn two_faults(arguments: &Arguments, tables: &Tables) -> Vec<(String, Vec<Verdict>)> {
+fn two_faults(
+    arguments: &Arguments,
+    sound: &Healthy,
+    tables: &Tables,
+) -> Vec<(String, Vec<Verdict>)> {
     let judged = |causes: [Cause; 2]| {
         let (cases, _) = store::cases(&causes, arguments.cases, arguments.seed);
-        let judge = |index: usize| verdict::judge(&cases[index], tables);
+        let judge = |index: usize| verdict::judge(&cases[index], sound, tables);
         let name = format!("{} and {}", causes[0], causes[1]);
         (name, store::in_parallel(cases.len(), judge))
     };

@@ -2,22 +2,13 @@
 
 use pintle::{cause::Cause, diagnose::Priors};
 
-use crate::{
-    case::{RECORDED_S, VISIBLE_CORRECTION, VISIBLE_PER_1000_REV},
-    confusion::share,
-    verdict::Verdict,
-};
+use crate::{confusion::share, verdict::Verdict};
 
 /// Odds below this count as this in the log loss.
 const LEAST: f64 = 1e-9;
 
 pub fn print(verdicts: &[Verdict], priors: &Priors) {
-    println!(
-        "\nvisible: the fault truly moves the correction of a region recorded for {RECORDED_S:.0} s by \
-         {:.0} points or more, or makes a cylinder misfire {VISIBLE_PER_1000_REV} times or more in \
-         1000 revolutions there on a car whose counters count",
-        100.0 * VISIBLE_CORRECTION
-    );
+    println!();
     println!(
         "{:44}{:>7}{:>7}{:>7}{:>9}",
         "", "cases", "top-1", "top-3", "log loss"

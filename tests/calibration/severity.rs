@@ -1,4 +1,4 @@
-//! How often the interval told for a cause's size holds the truth, and from which size on a cause is found.
+//! How often the interval told for a cause's size holds the truth, and from which size on a cause can be seen and is found.
 
 use pintle::cause::Cause;
 
@@ -12,7 +12,10 @@ use crate::{
 const STEPS: usize = 6;
 
 pub fn print(verdicts: &[Verdict]) {
-    println!("\nsize: 90 % interval holds the truth (all; leading), top-1 by size, found from");
+    println!(
+        "\nsize: 90 % interval holds the truth (all; leading). By size: share visible / leading, of the visible / leading, of \
+         all. From which size on half of the cases are visible, and half and 80 % of the visible ones are found"
+    );
     for cause in Cause::ALL {
         let own: Vec<&Verdict> = verdicts.iter().filter(|v| v.truth == cause).collect();
         let (Some([low, high]), false) = (faults::sizes(cause), own.is_empty()) else {
@@ -21,34 +24,56 @@ pub fn print(verdicts: &[Verdict]) {
         let led: Vec<&Verdict> = own.iter().copied().filter(|v| is_led(v)).collect();
         let held = |some: &[&Verdict]| share(some.iter().filter_map(|v| v.interval));
         let edge = |step: usize| low * (high / low).powf(step as f64 / STEPS as f64);
-        let found: Vec<f64> = (0..STEPS)
-            .map(|step| {
-                let inside = own.iter().filter(|v| {
-                    let size = v.severity.unwrap_or(0.0);
-                    (edge(step)..=edge(step + 1)).contains(&size)
-                });
-                share(inside.map(|v| is_led(v)))
-            })
-            .collect();
-        let lasting = |step: &usize| found[*step..].iter().all(|share| *share >= 0.5);
-        let from = (0..STEPS).find(lasting).map(edge);
-        let steps: Vec<String> = (0..STEPS)
-            .map(|step| format!("{}+ {:.2}", shown(edge(step)), found[step]))
-            .collect();
+        let inside = |step: usize| {
+            let meant = |v: &&&Verdict| {
+                let size = v.severity.unwrap_or(0.0);
+                (edge(step)..=edge(step + 1)).contains(&size)
+            };
+            own.iter().filter(meant).copied().collect::<Vec<&Verdict>>()
+        };
+        let steps: Vec<Step> = (0..STEPS).map(|step| Step::of(&inside(step))).collect();
+        let from = |least: f64, value: fn(&Step) -> f64| {
+            let lasting = |step: &usize| steps[*step..].iter().all(|step| value(step) >= least);
+            let from = (0..STEPS).find(lasting).map(|step| shown(edge(step)));
+            from.unwrap_or_else(|| "-".to_owned())
+        };
+        let by_size = steps.iter().enumerate().map(|(index, step)| {
+            let size = shown(edge(index));
+            format!(
+                "{size}+ {:.2}/{:.2}/{:.2}",
+                step.visible, step.found, step.found_of_all
+            )
+        });
         println!(
-            "{:28} {:.2} {:.2}  {:<58} {}",
+            "{:28} {:.2} {:.2}  visible from {}, found from {}, surely from {} {}\n    {}",
             cause.id(),
             held(&own),
             held(&led),
-            steps.join(", "),
-            from.map_or("not within these".to_owned(), |size| {
-                format!(
-                    "{} {}",
-                    shown(size),
-                    cause.severity_quantity().unwrap_or("")
-                )
-            })
+            from(0.5, |step| step.visible),
+            from(0.5, |step| step.found),
+            from(0.8, |step| step.found),
+            cause.severity_quantity().unwrap_or(""),
+            by_size.collect::<Vec<_>>().join(", "),
         );
+    }
+}
+
+/// Cases of about one size.
+struct Step {
+    visible: f64,
+    /// Leading, among the visible ones and among all.
+    found: f64,
+    found_of_all: f64,
+}
+
+impl Step {
+    fn of(some: &[&Verdict]) -> Self {
+        let visible = some.iter().filter(|v| v.visible);
+        Self {
+            visible: share(some.iter().map(|v| v.visible)),
+            found: share(visible.map(|v| is_led(v))),
+            found_of_all: share(some.iter().map(|v| is_led(v))),
+        }
     }
 }
 

@@ -19,7 +19,7 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
     let size = case
         .severity
         .map_or_else(String::new, |s| format!("{s:.1}"));
-    let visible = if case.visible { "visible" } else { "hidden" };
+    let visible = if verdict.visible { "visible" } else { "hidden" };
     println!(
         "\n{} {size} bank {:?} cylinder {:?} of {} {visible}, told {right:.3}; {:?} {:?}",
         verdict.truth,

@@ -5,7 +5,7 @@ use pintle::{
     diagnose::{Diagnosis, Priors, Tables, diagnose},
 };
 
-use crate::case::Case;
+use crate::{case::Case, visible::Healthy};
 
 /// A judged case.
 pub struct Verdict {
@@ -23,7 +23,7 @@ pub struct Verdict {
     pub diagnosis: Diagnosis,
 }
 
-pub fn judge(case: &Case, tables: &Tables) -> Verdict {
+pub fn judge(case: &Case, sound: &Healthy, tables: &Tables) -> Verdict {
     let diagnosis = diagnose(&case.summaries, &case.vehicle, tables);
     let truth = case.causes[0];
     let own = || {
@@ -44,7 +44,7 @@ pub fn judge(case: &Case, tables: &Tables) -> Verdict {
     Verdict {
         truth,
         truths: case.causes.iter().map(|cause| *cause as usize).collect(),
-        visible: case.visible,
+        visible: sound.can_see(case),
         severity: case.severity,
         told: Cause::ALL.map(|cause| diagnosis.probability_of(cause)),
         right_place,

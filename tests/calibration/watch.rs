@@ -10,7 +10,7 @@ use pintle::{
     },
     simulator::car::Car,
 };
-use pintle_protocol::{Item, Pid};
+use pintle_protocol::{Item, Pid, dtc::TroubleCode};
 
 use super::loggers::{Counters, Logger};
 
@@ -38,6 +38,7 @@ pub fn watched(car: Car, logger: &Logger) -> Summary {
     if logger.asks_codes {
         watcher.ask_codes(0x03, CodeList::Stored);
         watcher.ask_codes(0x07, CodeList::Pending);
+        watcher.ask_frame();
     }
     watcher.builder.finish()
 }
@@ -106,8 +107,27 @@ impl Watcher {
         }
     }
 
+    /// The frame's code first (parameter 02), then its values.
+    fn ask_frame(&mut self) {
+        let answer = self.engine_answer(&[0x02, 0x02, 0x00]);
+        let Some([high, low]) = answer.get(3..5) else {
+            return;
+        };
+        let Some(code) = TroubleCode::from_bytes([*high, *low]) else {
+            return;
+        };
+        self.builder.push_frozen_code(code);
+        for pid in FRAME {
+            let answer = self.engine_answer(&[0x02, pid, 0x00]);
+            if let Some(data) = answer.get(3..) {
+                self.builder.push_frozen_value(Pid(pid), data);
+            }
+        }
+    }
+
     fn ask_codes(&mut self, service: u8, list: CodeList) {
         let answer = self.engine_answer(&[service]);
+        self.builder.push_codes_asked();
         for code in answer.get(2..).unwrap_or_default().chunks_exact(2) {
             let code = format!("P{:02X}{:02X}", code[0], code[1]);
             self.builder.push_code(CodeSeen { code, list });
@@ -115,10 +135,13 @@ impl Watcher {
     }
 }
 
+/// What the freeze frame is asked for: speed, load, road speed, coolant.
+const FRAME: [u8; 4] = [0x0C, 0x04, 0x0D, 0x05];
+
 /// Data bytes of a parameter (SAE J1979).
 const fn length(pid: u8) -> usize {
     match pid {
-        0x03 | 0x0C | 0x10 | 0x1F | 0x31 | 0x44 | 0x4E => 2,
+        0x03 | 0x0C | 0x10 | 0x1F | 0x31 | 0x43 | 0x44 | 0x4E => 2,
         _ => 1,
     }
 }
@@ -135,6 +158,7 @@ fn value(pid: u8, data: &[u8]) -> f64 {
         0x0E => a / 2.0 - 64.0,
         0x10 => word() / 100.0,
         0x1F | 0x31 | 0x4E => word(),
+        0x43 => word() * 100.0 / 255.0,
         0x44 => word() / 32768.0,
         _ => a,
     }

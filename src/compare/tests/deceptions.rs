@@ -249,6 +249,7 @@ fn purge_on_one_side_is_named() {
             seconds: 600.0,
             engine_rpm: 750.0,
             load_pct: None,
+            absolute_load_pct: None,
             manifold_kpa: None,
             air_g_per_s: None,
             purge_pct: Some(pct),

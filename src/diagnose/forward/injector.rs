@@ -5,7 +5,7 @@
 //! mean flow over own flow and begins to misfire where a lean charge burns worst: at idle and light
 //! load.
 
-use super::{Engine, Place, Point, Prediction, Variant, misfire};
+use super::{Engine, Place, Point, Prediction, Unknown, Variant, misfire};
 
 /// Lean limits at idle, as air over fuel: a sound cylinder misfires beyond 1.2 to 1.5 (Heywood,
 /// *Internal Combustion Engine Fundamentals*, from memory; common practice has it near the lower
@@ -24,8 +24,10 @@ pub const LEAN_LIMITS: &[Variant] = &[
 pub const DRIP_FADINGS: &[Variant] = &[(0.5, 1.0), (0.3, 0.7), (0.2, 0.4)];
 /// Dirt on several banks is not the same on each (assumed, as share of the loss).
 const BANK_SPREAD: f64 = 0.3;
+/// The same in three steps, where more is unknown.
+pub const FEW_LEAN_LIMITS: &[Variant] = &[(0.4, 1.35), (0.3, 1.25), (0.3, 1.45)];
 /// Where one limit must do.
-const USUAL_LEAN_LIMIT: f64 = 1.35;
+pub const USUAL_LEAN_LIMIT: f64 = 1.35;
 /// How much leaner a full charge still burns, and a charge at 2500 rpm, with more motion and less
 /// burnt gas left in it than at idle; how sharp the limit is.
 const LIMIT_RISE: f64 = 0.2;
@@ -38,11 +40,19 @@ const RICH_WIDTH: f64 = 0.02;
 /// How much more than the mean the worst of several dirty injectors has lost: dirt is never spread
 /// evenly (common practice; a factory's good set may differ by as much as its mean loss).
 pub const UNEVENNESS: &[Variant] = &[(0.4, 0.1), (0.4, 0.35), (0.2, 0.7)];
+/// The others beside the worst, as parts of how much more that one has lost than the mean: no two are alike.
+const UNEVEN_BESIDE: [f64; 3] = [-1.0, -0.3, 0.5];
 /// Smallest share of fuel that is reckoned with.
 const LEAST_FLOW: f64 = 0.02;
 
 /// One injector gives `loss` less.
-pub fn restricted(place: Place, loss: f64, lean_limit: f64, engine: Engine<'_>) -> Prediction {
+pub fn restricted(
+    place: Place,
+    loss: f64,
+    lean_limit: f64,
+    oxygen_seen: f64,
+    engine: Engine<'_>,
+) -> Prediction {
     let flow = (1.0 - loss).max(LEAST_FLOW);
     let mean = 1.0 - loss / engine.cylinders_at(place);
     Prediction {
@@ -51,17 +61,26 @@ pub fn restricted(place: Place, loss: f64, lean_limit: f64, engine: Engine<'_>) 
         failing_beside: engine.by_region(|point| off_mixture(mean, lean_limit, point)),
         ..Prediction::default()
     }
-    .with_oxygen(place, engine, misfire::USUAL_OXYGEN_SEEN * flow / mean)
+    .with_oxygen(place, engine, oxygen_seen * flow / mean)
 }
 
 /// All injectors of a bank (or of all banks) give `loss` less on average; the place's cylinder has
 /// lost most.
-pub fn several(place: Place, loss: f64, unevenness: f64, engine: Engine<'_>) -> Prediction {
-    let worst = (1.0 - loss * (1.0 + unevenness)).max(LEAST_FLOW);
-    let lambda = (1.0 - loss) / worst;
+pub fn several(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>) -> Prediction {
+    let unevenness = unknown.shape;
+    let mean = 1.0 - loss;
+    let lambda = |more: f64| mean / (1.0 - loss * (1.0 + more)).max(LEAST_FLOW);
+    let failing = |more: f64, point: &Point| off_mixture(lambda(more), unknown.lean_limit, point);
+    let others = UNEVEN_BESIDE.map(|part| part * unevenness);
+    let beside = |point: &Point| {
+        let each = others.map(|more| failing(more, point));
+        each.iter().sum::<f64>() / each.len() as f64
+    };
+    let worst = 1.0 / lambda(unevenness);
     Prediction {
         mixture: engine.at(place, |_, _| -(1.0 - loss).ln()),
-        failing: engine.by_region(|point| off_mixture(lambda, USUAL_LEAN_LIMIT, point)),
+        failing: engine.by_region(|point| failing(unevenness, point)),
+        failing_beside: engine.by_region(beside),
         bank_spread: if place.bank.is_none() {
             BANK_SPREAD
         } else {
@@ -69,6 +88,7 @@ pub fn several(place: Place, loss: f64, unevenness: f64, engine: Engine<'_>) -> 
         },
         ..Prediction::default()
     }
+    .with_oxygen(place, engine, unknown.oxygen_seen * worst)
 }
 
 /// One injector gives nothing: its cylinder never fires, its air passes unburned.

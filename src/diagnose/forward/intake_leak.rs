@@ -59,6 +59,10 @@ pub fn leak(
     });
     Prediction {
         mixture,
+        metered_log: match engine.setting.metering {
+            AirMetering::Maf => engine.by_region(|point| (-leaked(point)).ln_1p()),
+            AirMetering::Map => Default::default(),
+        },
         ..Prediction::default()
     }
 }

@@ -39,33 +39,38 @@ pub struct Unknown {
     pub shape: f64,
     /// Share of a misfired charge's oxygen that the sensor takes for lean.
     pub oxygen_seen: f64,
+    /// Air over fuel at which half of the firings fail at idle.
+    pub lean_limit: f64,
 }
 
 /// What is not known of a cause beside its size: every combination, weights summing to 1, the most
 /// probable first.
 pub fn unknowns(cause: Cause) -> Vec<Unknown> {
-    let one = |(weight, shape): &Variant, (share, oxygen_seen): &Variant| Unknown {
-        weight: weight * share,
-        shape: *shape,
-        oxygen_seen: *oxygen_seen,
+    let oxygen: &[Variant] = match cause {
+        Cause::IgnitionWeak
+        | Cause::CompressionLow
+        | Cause::MisfireRandom
+        | Cause::InjectorRestricted
+        | Cause::InjectorsRestrictedSeveral => misfire::OXYGEN_SEEN,
+        _ => &[(1.0, misfire::USUAL_OXYGEN_SEEN)],
     };
-    let shapes = shapes(cause).iter();
-    let all = shapes.flat_map(|shape| misfire::OXYGEN_SEEN.iter().map(|seen| one(shape, seen)));
-    let mut all: Vec<Unknown> = match cause {
-        Cause::IgnitionWeak | Cause::CompressionLow | Cause::MisfireRandom => all.collect(),
-        _ => shapes_alone(cause),
+    let limits: &[Variant] = match cause {
+        Cause::InjectorsRestrictedSeveral => injector::FEW_LEAN_LIMITS,
+        _ => &[(1.0, injector::USUAL_LEAN_LIMIT)],
     };
+    let mut all = Vec::new();
+    for (shape_weight, shape) in shapes(cause) {
+        for (oxygen_weight, oxygen_seen) in oxygen {
+            all.extend(limits.iter().map(|(weight, lean_limit)| Unknown {
+                weight: weight * shape_weight * oxygen_weight,
+                shape: *shape,
+                oxygen_seen: *oxygen_seen,
+                lean_limit: *lean_limit,
+            }));
+        }
+    }
     all.sort_by(|a, b| b.weight.total_cmp(&a.weight));
     all
-}
-
-fn shapes_alone(cause: Cause) -> Vec<Unknown> {
-    let usual = |(weight, shape): &Variant| Unknown {
-        weight: *weight,
-        shape: *shape,
-        oxygen_seen: misfire::USUAL_OXYGEN_SEEN,
-    };
-    shapes(cause).iter().map(usual).collect()
 }
 
 const fn shapes(cause: Cause) -> &'static [Variant] {
@@ -113,8 +118,8 @@ fn on_the_road(
     let (shape, seen) = (unknown.shape, unknown.oxygen_seen);
     match cause {
         Cause::NoneFound => Prediction::default(),
-        Cause::InjectorRestricted => injector::restricted(place, size, shape, engine),
-        Cause::InjectorsRestrictedSeveral => injector::several(place, size, shape, engine),
+        Cause::InjectorRestricted => injector::restricted(place, size, shape, seen, engine),
+        Cause::InjectorsRestrictedSeveral => injector::several(place, size, unknown, engine),
         Cause::InjectorDead => injector::dead(place, engine),
         Cause::InjectorLeaking => injector::leaking(place, size, shape, engine),
         Cause::IntakeLeak => intake_leak::leak(place, size, shape, 1.0, engine),

@@ -32,6 +32,8 @@ pub struct Prediction {
     pub bank_spread: f64,
     /// Whether the failing cylinders fail much alike, so that none of them stands out.
     pub failing_alike: bool,
+    /// Metered air over true air by region, as a logarithm, on a car with an air flow meter.
+    pub metered_log: ByRegion,
     /// y by bank and region from mixture alone.
     pub mixture: ByBank,
     /// y by bank and region from the oxygen that misfires leave, which comes and goes with them.
@@ -54,6 +56,9 @@ impl Prediction {
             for (y, more) in bank.iter_mut().zip(more) {
                 *y += more;
             }
+        }
+        for (metered, more) in self.metered_log.iter_mut().zip(other.metered_log) {
+            *metered += more;
         }
         self.bench = self.bench.and(&other.bench);
         self.ethanol_change += other.ethanol_change;

@@ -4,9 +4,15 @@
 
 use std::collections::BTreeSet;
 
-use crate::{cause::Cause, series::summary::Summary};
+use crate::{
+    cause::Cause,
+    series::{misfire_frame::MisfireFrame, region::Region, summary::Summary},
+};
 
-use super::super::forward::{Place, Prediction, logistic};
+use super::super::{
+    engine::ByRegion,
+    forward::{Place, Prediction, logistic},
+};
 
 /// Chance that a healthy car, or one with another fault, shows a code of a family all the same.
 const STRAY: f64 = 0.004;
@@ -23,6 +29,14 @@ const MISFIRE_WIDTH: f64 = 0.7;
 /// The same for a cylinder's own firings, when many cylinders misfire: a code names one by one those
 /// that lead.
 const CYLINDER_SHARE: f64 = 0.03;
+
+/// Warm-ups since clearing from which on monitors may be taken to have run.
+const ENOUGH_WARM_UPS: f64 = 2.0;
+/// Share of a driving cycle's firings by region, as cars are usually driven, and how often a freeze frame was noted down
+/// for another reason than the cause predicts: in another state of the car, or at the end of a window that began
+/// elsewhere (common practice).
+const DRIVEN: ByRegion = [0.20, 0.03, 0.52, 0.25];
+const FRAMED_ELSEWHERE: f64 = 0.4;
 
 /// What a code is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -46,15 +60,24 @@ enum Family {
 pub struct Codes {
     families: BTreeSet<Family>,
     banks: usize,
+    /// Where the engine ran when the first misfire code was stored.
+    framed: Option<Region>,
 }
 
 impl Codes {
-    /// Takes the captures together; `None` when no code was met (it is not known whether they were
-    /// asked for).
+    /// Takes the captures together; `None` when no code was met and either nobody asked or codes were cleared lately.
     pub fn new(summaries: &[Summary], banks: usize) -> Option<Self> {
         let codes = summaries.iter().flat_map(|summary| &summary.codes);
         let families: BTreeSet<Family> = codes.filter_map(|seen| family(&seen.code)).collect();
-        (!families.is_empty()).then_some(Self { families, banks })
+        let framed = summaries
+            .iter()
+            .find_map(|s| region_of(s.misfire_frame.as_ref()?));
+        let told = !families.is_empty() || summaries.iter().any(tells_absence);
+        told.then_some(Self {
+            families,
+            banks,
+            framed,
+        })
     }
 
     /// Cylinders that codes name.
@@ -114,7 +137,29 @@ impl Codes {
                 false => (-ABSENT * chance).ln_1p(),
             }
         };
-        considered.iter().map(one).sum()
+        let framed = self.framed.map_or(0.0, |region| scene.framed_in(region));
+        considered.iter().map(one).sum::<f64>() + framed
+    }
+}
+
+/// Whether codes were asked for, and their monitors had time to run since the last clearing.
+fn tells_absence(summary: &Summary) -> bool {
+    let facts = &summary.facts;
+    let warm_ups = facts.warm_ups_since_clear;
+    facts.codes_asked
+        && !facts.long_trim_from_zero
+        && warm_ups.is_none_or(|count| count >= ENOUGH_WARM_UPS)
+}
+
+/// The region in which a freeze frame was noted down, as the series part them.
+fn region_of(frame: &MisfireFrame) -> Option<Region> {
+    let (rpm, load) = (frame.engine_rpm?, frame.load_pct?);
+    match frame.speed_km_h? {
+        speed if speed < 2.0 && rpm < 1300.0 => Some(Region::WarmIdle),
+        speed if speed < 2.0 => Some(Region::RaisedIdle),
+        _ if load >= 55.0 => Some(Region::Loaded),
+        _ if rpm >= 1300.0 => Some(Region::LightCruise),
+        _ => None,
     }
 }
 
@@ -158,6 +203,23 @@ impl Scene<'_> {
             Family::PurgeFlow => only(Cause::PurgeStuck, 0.45),
             _ => 0.0,
         }
+    }
+
+    /// Logarithm of the chance that a misfire code's freeze frame was noted down in this region: where most firings of
+    /// all cylinders fail on a usual drive.
+    fn framed_in(&self, region: Region) -> f64 {
+        let others = (self.cylinders - 1.0).max(0.0);
+        let failing = self.prediction.failing.iter();
+        let failing = failing.zip(&self.prediction.failing_beside);
+        let failing = failing.map(|(own, beside)| own + others * beside);
+        let shares: Vec<f64> = failing.zip(DRIVEN).map(|(f, driven)| f * driven).collect();
+        let all: f64 = shares.iter().sum();
+        let here = |shares: &[f64]| shares.get(region.index()).copied().unwrap_or(0.0);
+        let predicted = match all > 1e-6 {
+            true => here(&shares) / all,
+            false => here(&DRIVEN),
+        };
+        (FRAMED_ELSEWHERE * here(&DRIVEN) + (1.0 - FRAMED_ELSEWHERE) * predicted).ln()
     }
 
     fn has(&self, cause: Cause) -> bool {

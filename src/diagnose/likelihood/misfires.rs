@@ -7,10 +7,7 @@
 
 use statrs::function::gamma::ln_gamma;
 
-use crate::series::{
-    region::Region,
-    summary::{CylinderMisfires, MisfireSummary, Summary},
-};
+use crate::series::summary::{CylinderMisfires, MisfireSummary, Summary};
 
 use super::super::{
     engine::{ByRegion, REGIONS},
@@ -21,6 +18,8 @@ use super::super::{
 /// Shape of the gamma distribution of a rate that a cause gives: a standard deviation of 80 % of
 /// it.
 const PREDICTED_SHAPE: f64 = 1.5;
+/// The same where nearly every firing fails: the rate cannot be higher, and counting pauses only (common practice).
+const CERTAIN_SHAPE: f64 = 8.0;
 /// The same for what counters averaged over earlier trips, which nobody watched.
 const HISTORY_SHAPE: f64 = 0.5;
 /// The same where all cylinders fail for the same reason: a standard deviation of half of it.
@@ -32,13 +31,17 @@ const OTHER_STATE: f64 = 0.2;
 const LARGEST_COUNT: f64 = 65_535.0;
 /// Revolutions of a usual driving cycle (a quarter of an hour at 1500 rpm; common practice).
 const USUAL_CYCLE_REV: f64 = 20_000.0;
+/// Where a cylinder fails plainly (share of its firings), chance for each other one that some of its misfires are put
+/// down to it, or that it fails too for what the first does to the engine; any number of them (common practice).
+const PLAINLY: f64 = 0.01;
+const MISTAKEN: f64 = 0.03;
 /// Chance that counters which never moved on any cylinder do not count at all (common practice).
 const DEAD_COUNTERS: f64 = 0.2;
 /// Counters are read every few seconds, and regions change faster: so much of what fails in the
 /// worst region is counted in another.
 const COUNTED_ELSEWHERE: f64 = 0.01;
-/// Shares of failing firings below this are lost in what a healthy cylinder does.
-const NEGLIGIBLE: f64 = 1e-6;
+/// Shares of failing firings below this are lost in what a healthy cylinder does (a quarter of its mean).
+const NEGLIGIBLE: f64 = 0.5 * healthy::MISFIRES_PER_REV;
 /// Pieces of the exposure: the regions, what lies outside them, and earlier trips.
 const PIECES: usize = REGIONS + 2;
 
@@ -57,6 +60,8 @@ struct Cylinder {
     dispersion: f64,
     /// Logarithm of the likelihood of a healthy cylinder.
     healthy: f64,
+    /// The same of one that fails by any rate.
+    any_counts: f64,
 }
 
 /// All counters, ready to be held against predictions.
@@ -87,8 +92,14 @@ impl Misfires {
                 }
             }
         }
+        // where one average was kept, nothing is an average too
+        let kept = cylinders.iter().any(Cylinder::has_history);
         for cylinder in &mut cylinders {
-            cylinder.healthy = cylinder.log_likelihood(None, false);
+            if kept {
+                cylinder.keep_history();
+            }
+            cylinder.healthy = cylinder.of_a_healthy_one();
+            cylinder.any_counts = cylinder.of_any_rate();
         }
         (!cylinders.is_empty()).then_some(Self { cylinders, moved })
     }
@@ -106,15 +117,22 @@ impl Misfires {
         prediction: &Prediction,
         bank_of: impl Fn(u8) -> Option<usize>,
     ) -> f64 {
+        let plainly = prediction.failing.iter().any(|share| *share > PLAINLY);
         let one = |cylinder: &Cylinder| {
-            if place.cylinder == Some(cylinder.number) {
-                return cylinder
-                    .log_likelihood(Some(&prediction.failing), prediction.failing_alike);
+            if place.cylinder == Some(cylinder.number) && is_felt(&prediction.failing) {
+                return cylinder.log_likelihood(&prediction.failing, prediction.failing_alike);
             }
             let failing = others(place, prediction, bank_of(cylinder.number));
-            match failing.iter().any(|share| *share > NEGLIGIBLE) {
-                true => cylinder.log_likelihood(Some(&failing), prediction.failing_alike),
+            if place.cylinder == Some(cylinder.number) {
+                return cylinder.healthy;
+            }
+            let own = match is_felt(&failing) {
+                true => cylinder.log_likelihood(&failing, prediction.failing_alike),
                 false => cylinder.healthy,
+            };
+            match plainly && place.cylinder.is_some() {
+                true => either(own, cylinder.any_counts, MISTAKEN),
+                false => own,
             }
         };
         let live: f64 = self.cylinders.iter().map(one).sum();
@@ -123,6 +141,18 @@ impl Misfires {
         }
         (DEAD_COUNTERS + (1.0 - DEAD_COUNTERS) * live.exp()).ln()
     }
+}
+
+/// Whether failing firings stand out of what a healthy cylinder does.
+fn is_felt(failing: &ByRegion) -> bool {
+    failing.iter().any(|share| *share > NEGLIGIBLE)
+}
+
+/// ln((1 − chance) eᵃ + chance eᵇ).
+fn either(a: f64, b: f64, chance: f64) -> f64 {
+    let [a, b] = [a + (1.0 - chance).ln(), b + chance.ln()];
+    let most = a.max(b);
+    most + ((a - most).exp() + (b - most).exp()).ln()
 }
 
 /// What a cylinder that is not meant fails by: on the bank meant, on another, or half of each when
@@ -151,7 +181,31 @@ impl Cylinder {
             pieces: [Piece::default(); PIECES],
             dispersion: 1.0,
             healthy: 0.0,
+            any_counts: 0.0,
         }
+    }
+
+    fn has_history(&self) -> bool {
+        self.pieces
+            .last()
+            .is_some_and(|last| last.revolutions > 0.0)
+    }
+
+    fn keep_history(&mut self) {
+        if let Some(last) = self.pieces.last_mut() {
+            last.revolutions = USUAL_CYCLE_REV;
+        }
+    }
+
+    /// Every number of misfires alike likely by its ratio, up to the largest that a counter shows, and every way in which
+    /// they fall on the pieces that were watched.
+    fn of_any_rate(&self) -> f64 {
+        let watched = self.pieces.iter().filter(|piece| piece.revolutions > 0.0);
+        let (count, pieces) = watched.fold((0.0, 0.0), |(count, pieces), piece| {
+            (count + piece.count / self.dispersion, pieces + 1.0)
+        });
+        let ways = ln_gamma(count + f64::max(pieces, 1.0)) - ln_gamma(count + 1.0);
+        -(count + 1.0).ln() - LARGEST_COUNT.ln().ln() - ways + ln_gamma(f64::max(pieces, 1.0))
     }
 
     fn add(&mut self, misfires: &MisfireSummary, counter: &CylinderMisfires) {
@@ -186,23 +240,37 @@ impl Cylinder {
         self.dispersion = self.dispersion.max(counter.dispersion);
     }
 
-    /// With these shares of firings failing beside what a healthy cylinder does.
-    fn log_likelihood(&self, failing: Option<&ByRegion>, alike: bool) -> f64 {
-        let worst = failing.map_or(0.0, |f| f.iter().copied().fold(0.0, f64::max));
-        let spilt = COUNTED_ELSEWHERE * worst;
-        let elsewhere = failing.map(|f| {
-            let [idle, _, cruise, _] = f;
-            0.5 * (idle + cruise)
+    /// One rate everywhere: the sum of what was watched, and how it falls on the pieces by their revolutions. Earlier trips
+    /// may have been of another state.
+    fn of_a_healthy_one(&self) -> f64 {
+        let [pieces @ .., history] = &self.pieces;
+        let watched = pieces.iter().filter(|piece| piece.revolutions > 0.0);
+        let revolutions: f64 = watched.clone().map(|piece| piece.revolutions).sum();
+        let count = |piece: &Piece| piece.count / self.dispersion;
+        let all: f64 = watched.clone().map(count).sum();
+        let mean = revolutions * healthy::MISFIRES_PER_REV / self.dispersion;
+        let sum = match revolutions > 0.0 {
+            true => negative_binomial(all, mean, healthy::MISFIRE_SHAPE),
+            false => 0.0,
+        };
+        let falls = watched.map(|piece| {
+            count(piece) * (piece.revolutions / revolutions).ln() - ln_gamma(count(piece) + 1.0)
         });
-        let by_region =
-            Region::ALL.map(|region| failing.and_then(|f| f.get(region.index()).copied()));
-        let shares = by_region.into_iter().chain([elsewhere, elsewhere]);
+        sum + ln_gamma(all + 1.0) + falls.sum::<f64>() + self.piece(history, 0.0, true, false)
+    }
+
+    /// With these shares of firings failing beside what a healthy cylinder does.
+    fn log_likelihood(&self, failing: &ByRegion, alike: bool) -> f64 {
+        let worst = failing.iter().copied().fold(0.0, f64::max);
+        let spilt = COUNTED_ELSEWHERE * worst;
+        let [idle, _, cruise, _] = failing;
+        let elsewhere = 0.5 * (idle + cruise);
+        let shares = failing.iter().copied().chain([elsewhere, elsewhere]);
         let pieces = self.pieces.iter().zip(shares).enumerate();
         pieces
             .map(|(index, (piece, share))| {
                 let history = index + 1 == PIECES;
-                let share = share.map_or(0.0, |share| share.max(spilt));
-                self.piece(piece, share, history, alike)
+                self.piece(piece, share.max(spilt), history, alike)
             })
             .sum()
     }
@@ -215,7 +283,7 @@ impl Cylinder {
         let caused = 0.5 * failing;
         let rate = caused + healthy::MISFIRES_PER_REV;
         let most = match (history, alike) {
-            (false, false) => PREDICTED_SHAPE,
+            (false, false) => (PREDICTED_SHAPE / (1.0 - failing).max(1e-3)).min(CERTAIN_SHAPE),
             (false, true) => ALIKE_SHAPE,
             (true, false) => HISTORY_SHAPE,
             (true, true) => ALIKE_HISTORY_SHAPE,

@@ -1,6 +1,7 @@
 //! How well a prediction fits what was read, piece by piece.
 
 pub mod bench;
+pub mod breathing;
 pub mod codes;
 pub mod contrast;
 pub mod fuel;

@@ -26,6 +26,8 @@ pub struct Pump {
     pub barometer_kpa: f64,
     /// Temperature of the charge, K.
     pub charge_k: f64,
+    /// Volumetric efficiency against the usual one: ports, cams and exhaust gas kept back differ from make to make.
+    pub breathing: f64,
 }
 
 impl Pump {
@@ -33,7 +35,7 @@ impl Pump {
     fn efficiency(&self, rpm: f64, pressure_kpa: f64) -> f64 {
         let x = (rpm / 4200.0).clamp(0.0, 1.6);
         let residual = 1.0 - pressure_kpa / self.barometer_kpa;
-        (0.78 + 0.12 * x * (2.0 - x)) * (1.0 - 0.12 * residual)
+        self.breathing * (0.78 + 0.12 * x * (2.0 - x)) * (1.0 - 0.12 * residual)
     }
 
     /// Air into the cylinders, g/s.
@@ -116,6 +118,7 @@ mod tests {
         displacement_l: 2.0,
         barometer_kpa: 100.0,
         charge_k: 310.0,
+        breathing: 1.0,
     };
 
     /// Isentropic nozzle for γ = 1.4, from any text on gas dynamics:

@@ -134,6 +134,7 @@ impl Engine {
             displacement_l: self.spec.displacement_l,
             barometer_kpa: self.barometer_kpa,
             charge_k: 273.15 + 0.7 * self.intake_c + 0.3 * self.coolant_c,
+            breathing: self.condition.nature.parts.breathing,
         }
     }
 

@@ -25,6 +25,8 @@ pub struct Nature {
 /// Parts as made and as aged.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Parts {
+    /// Volumetric efficiency against the usual one; the controller of the make knows it.
+    pub breathing: f64,
     /// Spread of flow between healthy injectors, as a share.
     pub injector_spread: f64,
     /// Spread of the opening time of the injectors, ms.
@@ -122,6 +124,7 @@ impl Nature {
     /// The middle of the road.
     pub const USUAL: Self = Self {
         parts: Parts {
+            breathing: 1.0,
             injector_spread: 0.017,
             opening_spread_ms: 0.01,
             meter_error: 0.0,

@@ -11,9 +11,9 @@ pub struct Readings {
     pub banks: Vec<BankReadings>,
     /// Mode of mixture control.
     pub mode: Loop,
-    /// Calculated load, percent.
+    /// Calculated load from the metered air, percent.
     pub load_pct: f64,
-    /// Air charge of a cycle against the displacement full of air at 25 °C and 101.3 kPa, percent.
+    /// Metered air charge of a cycle against the displacement full of air at 25 °C and 101.3 kPa, percent.
     pub absolute_load_pct: f64,
     /// Coolant, °C.
     pub coolant_c: f64,
@@ -63,11 +63,13 @@ impl Engine {
             long_pct: 100.0 * bank.trims.long(),
             volts: bank.volts(),
         });
-        let load = match self.runs() {
-            true => self.air / pump.wide_open_flow(self.rpm),
+        // the controller knows of no other air than what it meters
+        let metered = match self.runs() {
+            true => self.metered(self.manifold.throttle_flow, self.air),
             false => 0.0,
         };
-        let per_cycle = self.air * 120.0 / self.rpm.max(100.0);
+        let load = metered / pump.wide_open_flow(self.rpm.max(100.0));
+        let per_cycle = metered * 120.0 / self.rpm.max(100.0);
         let sensor_gain = match self.spec.air_metering {
             AirMetering::Maf => 1.0,
             AirMetering::Map => self.meter_factor(self.air),
@@ -84,11 +86,8 @@ impl Engine {
             barometer_kpa: self.barometer_kpa,
             rpm: self.rpm,
             spark_deg: self.spark_deg(load),
-            air_g_per_s: match self.runs() {
-                // a car without an air flow meter tells what it reckons from the pressure
-                true => self.metered(self.manifold.throttle_flow, self.air),
-                false => 0.0,
-            },
+            // a car without an air flow meter tells what it reckons from the pressure
+            air_g_per_s: metered,
             throttle_pct: self.throttle.position_pct(&pump),
             run_time_s: self.controller.run_time_s,
             purge_pct: 100.0 * self.controller.purge,
