@@ -31,10 +31,17 @@ pub const BANK_REGION: f64 = 0.005;
 /// A trip's own departure of one bank (assumed; fuel, weather and meter cancel between the banks).
 pub const TRIP_BANK: f64 = 0.003;
 
-/// Misfires of a healthy cylinder for each revolution: mean and shape of a gamma distribution, wide
-/// because cars and their counters differ; one cylinder in about a thousand exceeds 1 in 1000
-/// revolutions (common practice: healthy engines show none to a few a trip; regulation calls 20 of
-/// all cylinders in 1000 revolutions too much).
-pub const MISFIRES_PER_REV: f64 = 0.05e-3;
-/// The shape.
-pub const MISFIRE_SHAPE: f64 = 0.3;
+/// Misfires of a healthy cylinder for each revolution, with their weights: cars and their counters differ, the cylinders of
+/// one car little (common practice: healthy engines show none to a few a trip, one cylinder in some hundred more than 1 in
+/// 1000 revolutions; regulation calls 20 of all cylinders in 1000 revolutions too much).
+pub const MISFIRE_RATES: [(f64, f64); 5] = [
+    (0.36, 0.002e-3),
+    (0.25, 0.02e-3),
+    (0.20, 0.06e-3),
+    (0.13, 0.15e-3),
+    (0.06, 0.30e-3),
+];
+/// Their mean.
+pub const MISFIRES_PER_REV: f64 = 0.055e-3;
+/// The shape of a gamma distribution of a cylinder's own rate around the car's.
+pub const MISFIRE_SHAPE: f64 = 1.0;

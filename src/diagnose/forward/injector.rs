@@ -37,6 +37,8 @@ const LIMIT_WIDTH: f64 = 0.035;
 /// limit is.
 const RICH_LIMIT: f64 = 0.53;
 const RICH_WIDTH: f64 = 0.02;
+/// The same in three steps: engines with a hot spark or much motion bear more (common practice).
+pub const RICH_LIMITS: &[Variant] = &[(0.4, RICH_LIMIT), (0.3, 0.47), (0.3, 0.59)];
 /// How much more than the mean the worst of several dirty injectors has lost: dirt is never spread
 /// evenly (common practice; a factory's good set may differ by as much as its mean loss).
 pub const UNEVENNESS: &[Variant] = &[(0.4, 0.1), (0.4, 0.35), (0.2, 0.7)];
@@ -70,7 +72,7 @@ pub fn several(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>) ->
     let unevenness = unknown.shape;
     let mean = 1.0 - loss;
     let lambda = |more: f64| mean / (1.0 - loss * (1.0 + more)).max(LEAST_FLOW);
-    let failing = |more: f64, point: &Point| off_mixture(lambda(more), unknown.lean_limit, point);
+    let failing = |more: f64, point: &Point| off_mixture(lambda(more), unknown.limit, point);
     let others = UNEVEN_BESIDE.map(|part| part * unevenness);
     let beside = |point: &Point| {
         let each = others.map(|more| failing(more, point));
@@ -105,18 +107,18 @@ pub fn dead(place: Place, engine: Engine<'_>) -> Prediction {
 /// One injector drips, `drip` against its cylinder's fuel at warm idle: the same every second, so
 /// worst at idle. The controller takes fuel from the whole bank, so that the other cylinders run
 /// lean and may misfire instead.
-pub fn leaking(place: Place, drip: f64, fading: f64, engine: Engine<'_>) -> Prediction {
+pub fn leaking(place: Place, drip: f64, unknown: Unknown, engine: Engine<'_>) -> Prediction {
+    let fading = unknown.shape;
     let excess = |point: &Point| drip * (engine.idle().air / point.air.max(0.1)).powf(fading);
     let mean = |point: &Point| 1.0 + excess(point) / engine.cylinders_at(place);
     Prediction {
         mixture: engine.at(place, |_, point| -mean(point).ln()),
-        failing: engine.by_region(|point| {
-            off_mixture(mean(point) / (1.0 + excess(point)), USUAL_LEAN_LIMIT, point)
-        }),
+        failing: engine
+            .by_region(|point| too_rich(mean(point) / (1.0 + excess(point)), unknown.limit)),
         failing_beside: engine.by_region(|point| off_mixture(mean(point), USUAL_LEAN_LIMIT, point)),
         ..Prediction::default()
     }
-    .with_oxygen(place, engine, misfire::USUAL_OXYGEN_SEEN)
+    .with_oxygen(place, engine, unknown.oxygen_seen)
 }
 
 fn mean_flow_correction(loss: f64, engine: Engine<'_>, bank: usize) -> f64 {
@@ -130,6 +132,10 @@ fn off_mixture(lambda: f64, lean_limit: f64, point: &Point) -> f64 {
     let fast = ((point.rpm - 800.0) / 1700.0).clamp(0.0, 1.0);
     let limit = lean_limit + LIMIT_RISE * load + LIMIT_RISE_BY_SPEED * fast;
     let lean = misfire::logistic((lambda - limit) / LIMIT_WIDTH);
-    let rich = misfire::logistic((RICH_LIMIT - lambda) / RICH_WIDTH);
+    let rich = too_rich(lambda, RICH_LIMIT);
     lean + rich - lean * rich
+}
+
+fn too_rich(lambda: f64, limit: f64) -> f64 {
+    misfire::logistic((limit - lambda) / RICH_WIDTH)
 }

@@ -62,10 +62,9 @@ impl Prediction {
 }
 
 /// Mixture, air over fuel, at which a cylinder whose controller cannot give more fuel misfires as
-/// often as not, and how gradual that is over engines and their limits (see the lean limits of the
-/// injectors).
+/// often as not, and how gradual that is (see the lean limits of the injectors): at 1.1 no sound engine misfires.
 const LEAN_LIMIT: f64 = 1.38;
-const LEAN_WIDTH: f64 = 0.045;
+const LEAN_WIDTH: f64 = 0.03;
 
 impl Prediction {
     /// Adds the misfires of mixtures that trims at their stop leave lean: `lacking` is the logarithm

@@ -39,8 +39,8 @@ pub struct Unknown {
     pub shape: f64,
     /// Share of a misfired charge's oxygen that the sensor takes for lean.
     pub oxygen_seen: f64,
-    /// Air over fuel at which half of the firings fail at idle.
-    pub lean_limit: f64,
+    /// Air over fuel at which half of the firings fail at idle: a lean charge's, for a drip a rich one's.
+    pub limit: f64,
 }
 
 /// What is not known of a cause beside its size: every combination, weights summing to 1, the most
@@ -51,21 +51,23 @@ pub fn unknowns(cause: Cause) -> Vec<Unknown> {
         | Cause::CompressionLow
         | Cause::MisfireRandom
         | Cause::InjectorRestricted
-        | Cause::InjectorsRestrictedSeveral => misfire::OXYGEN_SEEN,
+        | Cause::InjectorsRestrictedSeveral
+        | Cause::InjectorLeaking => misfire::OXYGEN_SEEN,
         _ => &[(1.0, misfire::USUAL_OXYGEN_SEEN)],
     };
     let limits: &[Variant] = match cause {
         Cause::InjectorsRestrictedSeveral => injector::FEW_LEAN_LIMITS,
+        Cause::InjectorLeaking => injector::RICH_LIMITS,
         _ => &[(1.0, injector::USUAL_LEAN_LIMIT)],
     };
     let mut all = Vec::new();
     for (shape_weight, shape) in shapes(cause) {
         for (oxygen_weight, oxygen_seen) in oxygen {
-            all.extend(limits.iter().map(|(weight, lean_limit)| Unknown {
+            all.extend(limits.iter().map(|(weight, limit)| Unknown {
                 weight: weight * shape_weight * oxygen_weight,
                 shape: *shape,
                 oxygen_seen: *oxygen_seen,
-                lean_limit: *lean_limit,
+                limit: *limit,
             }));
         }
     }
@@ -121,7 +123,7 @@ fn on_the_road(
         Cause::InjectorRestricted => injector::restricted(place, size, shape, seen, engine),
         Cause::InjectorsRestrictedSeveral => injector::several(place, size, unknown, engine),
         Cause::InjectorDead => injector::dead(place, engine),
-        Cause::InjectorLeaking => injector::leaking(place, size, shape, engine),
+        Cause::InjectorLeaking => injector::leaking(place, size, unknown, engine),
         Cause::IntakeLeak => intake_leak::leak(place, size, shape, 1.0, engine),
         Cause::IntakeLeakOneBank => intake_leak::leak(place, size, 1.0, shape, engine),
         Cause::AirMeterLow => air_meter::wrong(-size, shape, engine),

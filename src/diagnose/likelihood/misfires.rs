@@ -13,6 +13,7 @@ use super::super::{
     engine::{ByRegion, REGIONS},
     forward::{Place, Prediction},
     healthy,
+    hypothesis::log_sum,
 };
 
 /// Shape of the gamma distribution of a rate that a cause gives: a standard deviation of 80 % of
@@ -45,6 +46,9 @@ const NEGLIGIBLE: f64 = 0.5 * healthy::MISFIRES_PER_REV;
 /// Pieces of the exposure: the regions, what lies outside them, and earlier trips.
 const PIECES: usize = REGIONS + 2;
 
+/// Rates that healthy cylinders may have, as array length.
+const RATES: usize = healthy::MISFIRE_RATES.len();
+
 /// Misfires in one piece of the exposure.
 #[derive(Debug, Clone, Copy, Default)]
 struct Piece {
@@ -52,14 +56,17 @@ struct Piece {
     revolutions: f64,
 }
 
+/// A value for each rate that healthy cylinders of a car may have.
+type ByRate = [f64; RATES];
+
 /// One cylinder.
 #[derive(Debug, Clone)]
 struct Cylinder {
     number: u8,
     pieces: [Piece; PIECES],
     dispersion: f64,
-    /// Logarithm of the likelihood of a healthy cylinder.
-    healthy: f64,
+    /// Logarithm of the likelihood of a healthy cylinder, by the car's rate.
+    healthy: ByRate,
     /// The same of one that fails by any rate.
     any_counts: f64,
 }
@@ -98,7 +105,8 @@ impl Misfires {
             if kept {
                 cylinder.keep_history();
             }
-            cylinder.healthy = cylinder.of_a_healthy_one();
+            cylinder.healthy =
+                healthy::MISFIRE_RATES.map(|(_, rate)| cylinder.of_a_healthy_one(rate));
             cylinder.any_counts = cylinder.of_any_rate();
         }
         (!cylinders.is_empty()).then_some(Self { cylinders, moved })
@@ -118,24 +126,26 @@ impl Misfires {
         bank_of: impl Fn(u8) -> Option<usize>,
     ) -> f64 {
         let plainly = prediction.failing.iter().any(|share| *share > PLAINLY);
-        let one = |cylinder: &Cylinder| {
-            if place.cylinder == Some(cylinder.number) && is_felt(&prediction.failing) {
-                return cylinder.log_likelihood(&prediction.failing, prediction.failing_alike);
-            }
-            let failing = others(place, prediction, bank_of(cylinder.number));
-            if place.cylinder == Some(cylinder.number) {
-                return cylinder.healthy;
-            }
+        // the car's rate is the same for all that are healthy
+        let mut live = healthy::MISFIRE_RATES.map(|(weight, _)| f64::ln(weight));
+        for cylinder in &self.cylinders {
+            let meant = place.cylinder == Some(cylinder.number);
+            let failing = match meant {
+                true => prediction.failing,
+                false => others(place, prediction, bank_of(cylinder.number)),
+            };
             let own = match is_felt(&failing) {
-                true => cylinder.log_likelihood(&failing, prediction.failing_alike),
+                true => [cylinder.log_likelihood(&failing, prediction.failing_alike); RATES],
                 false => cylinder.healthy,
             };
-            match plainly && place.cylinder.is_some() {
-                true => either(own, cylinder.any_counts, MISTAKEN),
-                false => own,
+            for (sum, own) in live.iter_mut().zip(own) {
+                *sum += match plainly && !meant && place.cylinder.is_some() {
+                    true => either(own, cylinder.any_counts, MISTAKEN),
+                    false => own,
+                };
             }
-        };
-        let live: f64 = self.cylinders.iter().map(one).sum();
+        }
+        let live = log_sum(live.into_iter());
         if self.moved {
             return live;
         }
@@ -150,9 +160,7 @@ fn is_felt(failing: &ByRegion) -> bool {
 
 /// ln((1 − chance) eᵃ + chance eᵇ).
 fn either(a: f64, b: f64, chance: f64) -> f64 {
-    let [a, b] = [a + (1.0 - chance).ln(), b + chance.ln()];
-    let most = a.max(b);
-    most + ((a - most).exp() + (b - most).exp()).ln()
+    log_sum([a + (1.0 - chance).ln(), b + chance.ln()].into_iter())
 }
 
 /// What a cylinder that is not meant fails by: on the bank meant, on another, or half of each when
@@ -180,7 +188,7 @@ impl Cylinder {
             number,
             pieces: [Piece::default(); PIECES],
             dispersion: 1.0,
-            healthy: 0.0,
+            healthy: Default::default(),
             any_counts: 0.0,
         }
     }
@@ -242,13 +250,13 @@ impl Cylinder {
 
     /// One rate everywhere: the sum of what was watched, and how it falls on the pieces by their revolutions. Earlier trips
     /// may have been of another state.
-    fn of_a_healthy_one(&self) -> f64 {
+    fn of_a_healthy_one(&self, rate: f64) -> f64 {
         let [pieces @ .., history] = &self.pieces;
         let watched = pieces.iter().filter(|piece| piece.revolutions > 0.0);
         let revolutions: f64 = watched.clone().map(|piece| piece.revolutions).sum();
         let count = |piece: &Piece| piece.count / self.dispersion;
         let all: f64 = watched.clone().map(count).sum();
-        let mean = revolutions * healthy::MISFIRES_PER_REV / self.dispersion;
+        let mean = revolutions * rate / self.dispersion;
         let sum = match revolutions > 0.0 {
             true => negative_binomial(all, mean, healthy::MISFIRE_SHAPE),
             false => 0.0,
