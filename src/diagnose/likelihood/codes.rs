@@ -334,4 +334,48 @@ mod tests {
             assert_eq!(family(code), expected, "{code}");
         }
     }
+
+    #[test]
+    fn a_misfire_framed_at_idle_speaks_for_what_fails_at_idle() {
+        let frame = MisfireFrame {
+            code: "P0302".to_owned(),
+            engine_rpm: Some(760.0),
+            load_pct: Some(27.0),
+            speed_km_h: Some(0.0),
+            ..MisfireFrame::default()
+        };
+        assert_eq!(region_of(&frame), Some(Region::WarmIdle));
+        let prediction = |failing| Prediction {
+            failing,
+            ..Prediction::default()
+        };
+        let framed = |failing| {
+            let scene = Scene {
+                suspects: &[],
+                prediction: &prediction(failing),
+                cylinders: 4.0,
+            };
+            scene.framed_in(Region::WarmIdle)
+        };
+        let idle = framed([0.05, 0.001, 0.001, 0.0]);
+        let loaded = framed([0.01, 0.01, 0.02, 0.06]);
+        // by hand: 0.4 × 0.20 + 0.6 × 0.01 / 0.01055 = 0.65 against 0.08 + 0.6 × 0.002 / 0.0277 = 0.12
+        assert!(
+            (idle - loaded - (0.65_f64 / 0.123).ln()).abs() < 0.05,
+            "{idle} {loaded}"
+        );
+    }
+
+    #[test]
+    fn no_code_says_something_only_when_it_was_asked_for_and_had_time_to_come() {
+        let asked = |warm_ups| {
+            let mut summary = Summary::default();
+            summary.facts.codes_asked = true;
+            summary.facts.warm_ups_since_clear = warm_ups;
+            Codes::new(&[summary], 1)
+        };
+        assert!(asked(Some(40.0)).is_some() && asked(None).is_some());
+        assert!(asked(Some(0.0)).is_none());
+        assert!(Codes::new(&[Summary::default()], 1).is_none());
+    }
 }

@@ -320,16 +320,4 @@ fn negative_binomial(count: f64, mean: f64, shape: f64) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Shape 2 and mean 3 is the negative binomial with r = 2, p = 0.4: P(0) = 0.16, P(1) = 0.192,
-    /// P(3) = 0.13824 (by hand from (k + 1) p² (1 − p)^k).
-    #[test]
-    fn the_count_distribution_agrees_with_sums_by_hand() {
-        for (count, expected) in [(0.0, 0.16), (1.0, 0.192), (3.0, 0.13824)] {
-            let found = negative_binomial(count, 3.0, 2.0).exp();
-            assert!((found - expected).abs() < 1e-9, "{count}: {found}");
-        }
-    }
-}
+mod tests;
