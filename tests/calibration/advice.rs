@@ -52,6 +52,9 @@ pub fn print(cases: &[Case], verdicts: &[Verdict], checks: &Checks) {
         }),
     ] {
         let meant: Vec<usize> = (0..cases.len()).filter(|i| meant(*i)).collect();
+        if meant.is_empty() {
+            continue;
+        }
         for (way, advised) in [("as advised", true), ("textbook order", false)] {
             let job = |index: &usize| {
                 let mut dice = Dice::new(*index as u64);

@@ -74,4 +74,8 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
         )
     });
     println!("    {}", top.collect::<Vec<_>>().join("; "));
+    let first = verdict.diagnosis.causes.first();
+    for evidence in first.into_iter().flat_map(|finding| &finding.evidence) {
+        println!("      {:+.1} {}", evidence.log_odds, evidence.what);
+    }
 }
