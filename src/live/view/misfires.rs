@@ -86,8 +86,14 @@ fn row(
     stands_out: bool,
     theme: Theme,
 ) -> Line<'static> {
-    let interval = format!(" {:.1}–{:.1}", counted.low, counted.high);
-    let rate = format!("{:>6.2}", counted.per_1000_rev);
+    let interval = match counted.high {
+        high if high >= 100.0 => format!(" {:.0}–{high:.0}", counted.low),
+        high => format!(" {:.1}–{high:.1}", counted.low),
+    };
+    let rate = match counted.per_1000_rev {
+        high if high >= 100.0 => format!(" {high:>5.0}"),
+        low => format!(" {low:>5.2}"),
+    };
     let bar_width = width.saturating_sub(4 + 6 + 11).clamp(2, 24);
     let drawn = bar(counted.per_1000_rev / reach, bar_width);
     let (sign, style) = match stands_out {

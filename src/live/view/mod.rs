@@ -87,7 +87,7 @@ struct Places {
 impl Places {
     fn in_body(body: Rect, scene: &Scene<'_>) -> Self {
         let grid = coverage::height(body.height);
-        let foot = 3 + 3 * u16::from(scene.guided) + body.height.saturating_sub(20) / 8;
+        let foot = 3 + 4 * u16::from(scene.guided) + body.height.saturating_sub(20) / 8;
         let [upper, lower, foot] = Layout::vertical([
             Constraint::Fill(1),
             Constraint::Length(grid),

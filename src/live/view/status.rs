@@ -11,7 +11,6 @@ use super::{
     words::counting,
 };
 use crate::{
-    caution::Caution,
     guide::{Feedback, Guidance, Progress, Status},
     live::{
         scene::{File, Playback, Scene, Source},
@@ -19,6 +18,9 @@ use crate::{
     },
     series::course::Running,
 };
+
+/// The caution against misfires in the words that one line has room for.
+const HEAVY_MISFIRE: &str = "Heavy misfire can overheat the catalyst: stop driving.";
 
 /// A second is the present for so long; afterwards nothing is known of the present.
 const PRESENT_S: u64 = 10;
@@ -205,5 +207,5 @@ fn trouble(scene: &Scene<'_>) -> Option<String> {
         Source::Car { .. } | Source::Recording(_) => {}
     }
     let heavy = scene.judgement.diagnosis.misfires.is_heavy();
-    heavy.then(|| Caution::Catalyst.words().to_owned())
+    heavy.then(|| HEAVY_MISFIRE.to_owned())
 }
