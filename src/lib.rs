@@ -1,7 +1,7 @@
 //! Tells a dirty fuel injector from everything that looks like one, and proves that the cleaning worked.
 //!
 //! The rooms, from the front door down; each may use only those below it:
-//! [`cli`] → [`report`], [`guide`] → [`diagnose`], [`compare`],
+//! [`cli`] → [`live`] → [`report`], [`guide`] → [`diagnose`], [`compare`],
 //! [`mod@bench`] → [`export`] → [`series`], [`link`], [`import`], [`job`], [`simulator`] → [`capture`], [`trace`] →
 //! [`vehicle`], [`cause`], [`caution`], [`clock`], [`observation`], [`statistics`] and the package `pintle-protocol`.
 #![cfg_attr(

@@ -75,9 +75,12 @@ pub fn replay(
         let now = Instant::now();
         playback.go_on((now - moved).min(LONGEST_FRAME))?;
         moved = now;
-        let source = Source::Recording(playback.shown());
+        let shown = playback.shown();
+        let at_us = shown.at_us;
+        let source = Source::Recording(shown);
         is_new |= show.source != source;
         show.source = source;
+        show.now_us = at_us;
         is_new |= show.judge(Some(playback.model()));
         if is_new {
             show.draw(Some(playback.model()), |scene| {

@@ -8,6 +8,8 @@ use crate::guide::Guidance;
 pub struct Scene<'a> {
     /// The vehicle's label, or what else the data are called.
     pub title: &'a str,
+    /// Time of the recording, µs since it started, also while nothing comes.
+    pub now_us: u64,
     /// What is recorded so far; nothing before the car answers.
     pub model: Option<&'a Model>,
     /// What that is judged to say.

@@ -28,6 +28,8 @@ pub struct Show {
     title: String,
     /// Where it comes from.
     pub source: Source,
+    /// Time of the recording, µs since it started, also while nothing comes.
+    pub now_us: u64,
     /// Where it is written.
     pub file: Option<File>,
     places: Vec<Place>,
@@ -47,6 +49,7 @@ impl Show {
         Self {
             title,
             source,
+            now_us: 0,
             file: None,
             places,
             judge: Judge::new(vehicle, tables),
@@ -151,6 +154,7 @@ impl Show {
         let guidance: Option<Guidance> = model.map(|model| model.run().guidance());
         drawn(&Scene {
             title: &self.title,
+            now_us: self.now_us.max(model.map_or(0, Model::t_us)),
             model,
             judgement: &self.judgement,
             source: &self.source,

@@ -9,7 +9,7 @@ use std::{
 
 use crossterm::{
     cursor, event, execute,
-    terminal::{self, EnterAlternateScreen, LeaveAlternateScreen},
+    terminal::{self, Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen},
 };
 use ratatui::{Frame, Terminal, backend::CrosstermBackend};
 
@@ -59,7 +59,11 @@ impl Screen {
     /// When the terminal is gone.
     pub fn renew(&mut self) -> io::Result<()> {
         take_over()?;
-        self.terminal.clear()
+        execute!(stdout(), Clear(ClearType::All))?;
+        // a new one, since clearing the old one asks the terminal for the cursor, and the answer comes in among the keys
+        let terminal = Terminal::new(CrosstermBackend::new(stdout()))?;
+        self.terminal = ManuallyDrop::new(terminal);
+        Ok(())
     }
 
     /// Gives the terminal back and lets the shell have it until it calls this program to the front again.

@@ -168,6 +168,7 @@ impl Watch {
                 }
             }
             News::Progress { progress, on_disk } => {
+                self.show.now_us = progress.elapsed_us;
                 self.show.source = match progress.trouble {
                     Some(words) => Source::Troubled { words },
                     None => Source::Car {

@@ -103,6 +103,24 @@ fn a_terminal_that_is_closed_leaves_a_complete_recording() {
 }
 
 #[test]
+fn a_screen_that_was_put_aside_is_drawn_again_and_goes_on() {
+    let (bench, bay) = (Workbench::new(), faulty());
+    let mut terminal = watch(&bench, &bay, &["--record", "a.capture.csv"]);
+    terminal.wait_for("bank 1");
+    // without a shell to come back to, the system does not let it stop; all else is the same
+    terminal.send("\x1a");
+    terminal.wait_for("the screen was put aside");
+    terminal.wait_for("● a.capture.csv");
+    terminal.send("m");
+    terminal.wait_for("mark 1");
+    terminal.send("\x1b");
+    terminal.wait_until("no typing", |text| !text.contains("mark written"));
+    terminal.send("q");
+    assert!(terminal.wait_for_end().success());
+    terminal.assert_given_back();
+}
+
+#[test]
 fn a_lost_adapter_is_told_with_what_to_do() {
     let (bench, bay) = (Workbench::new(), faulty());
     let mut terminal = watch(&bench, &bay, &["--record", "a.capture.csv"]);

@@ -32,7 +32,7 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     let Some(model) = scene.model else {
         return;
     };
-    let now_s = model.t_us() / 1_000_000;
+    let now_s = scene.now_us / 1_000_000;
     let from_s = now_s.saturating_sub(length_s);
     let banks = banks(model, from_s);
     if banks.is_empty() {

@@ -16,7 +16,7 @@ use crate::{
         scene::{File, Playback, Scene, Source},
         theme::Theme,
     },
-    series::course::Running,
+    series::course::{Running, Second},
 };
 
 /// The caution against misfires in the words that one line has room for.
@@ -28,13 +28,14 @@ const PRESENT_S: u64 = 10;
 /// Draws the three lines.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     first(buffer, area, scene, theme);
-    let guidance = scene.guidance.filter(|_| scene.guided);
+    let present = present(scene);
+    let guidance = scene.guidance.filter(|_| scene.guided && present.is_some());
     let (verdict, advice) = match guidance {
         Some(guidance) => for_the_step(guidance, theme),
         None => (verdict(scene, theme), wanted(scene, theme)),
     };
     line(buffer, area, 1, &verdict);
-    if let Some(model) = scene.model {
+    if let Some(model) = scene.model.filter(|_| present.is_some()) {
         at_the_right(buffer, area, 1, &Line::raw(readings(&model.running())));
     }
     let third = match trouble(scene) {
@@ -122,30 +123,32 @@ fn speed(playback: &Playback) -> String {
 }
 
 fn clock(scene: &Scene<'_>) -> String {
-    let now = time(scene.model.map_or(0, |model| model.t_us()));
     match scene.source {
         Source::Recording(playback) => {
             let length = playback.length_us.map_or("…".to_owned(), time);
             format!("{} of {length}", time(playback.at_us))
         }
-        _ => now,
+        _ => time(scene.now_us),
     }
 }
 
 /// Whether what the engine does counts.
 fn verdict(scene: &Scene<'_>, theme: Theme) -> Line<'static> {
-    let Some(model) = scene.model else {
+    if scene.model.is_none() {
         return Line::default();
-    };
-    let now_s = model.t_us() / 1_000_000;
-    let latest = model.history().latest();
-    let present = latest.filter(|second| second.second + PRESENT_S >= now_s);
-    let (counts, why) = present.map_or((false, "waiting for readings".to_owned()), counting);
+    }
+    let (counts, why) = present(scene).map_or((false, "waiting for readings".to_owned()), counting);
     let verdict = match counts {
         true => Span::styled("counts:", theme.counts().patch(theme.strong())),
         false => Span::styled("does not count:", theme.stands_out()),
     };
     Line::from(vec![verdict, Span::raw(format!(" {why}"))])
+}
+
+/// The second that is the present, as far as it is known.
+fn present<'a>(scene: &Scene<'a>) -> Option<&'a Second> {
+    let latest = scene.model?.history().latest()?;
+    (latest.second + PRESENT_S >= scene.now_us / 1_000_000).then_some(latest)
 }
 
 /// In a guided run a second must count for the step; and what to do about it.
