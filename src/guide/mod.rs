@@ -13,4 +13,4 @@ mod tests;
 
 pub use feedback::{Feedback, Reason};
 pub use guidance::{Against, Guidance, Progress, Status, StepState};
-pub use run::Run;
+pub use run::{Run, reason_against};

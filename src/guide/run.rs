@@ -337,6 +337,14 @@ fn is_warm(label: Label) -> bool {
     }
 }
 
+/// Why a second does not count for anything; `None` when it counts, or is only outside every region.
+pub fn reason_against(second: &Second) -> Option<Reason> {
+    unfit(second, &second.running).or_else(|| {
+        let region = second.region.unwrap_or(Region::LightCruise);
+        unsteady(region, second)
+    })
+}
+
 /// What is wrong wherever the engine runs.
 fn unfit(second: &Second, running: &Running) -> Option<Reason> {
     match second.label {

@@ -27,7 +27,7 @@ const TRY_EVERY_US: u64 = 1_000_000;
 const GRACE: Duration = Duration::from_millis(500);
 
 /// What the person can do about a device that is gone, and what happens then.
-const WHEN_GONE: &str = "; plug the adapter in again, recording then goes on by itself";
+const WHEN_GONE: &str = "; plug the adapter in again, it then goes on by itself";
 
 /// Why a recording could not be begun or went no further.
 #[derive(Debug, thiserror::Error)]

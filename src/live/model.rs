@@ -150,7 +150,7 @@ mod tests {
                 let (ecu, request, response) = (part(), part(), part());
                 model.take(&Row { t_us: second * 1_000_000, kind, ecu, request, response });
             }
-            prop_assert!(model.builder.course().is_empty());
+            prop_assert_eq!(model.builder.drain_course().count(), 0);
             prop_assert!(model.history.since(0).count() <= 1 + crate::live::history::KEPT_S as usize);
             prop_assert!(model.journal.entries().len() <= 200);
         }

@@ -152,14 +152,8 @@ impl Builder {
         }
     }
 
-    /// The seconds judged so far, in their order, the latest about three seconds ago; silent stretches are not among them.
-    /// Empty unless the course is kept.
-    pub fn course(&self) -> &[Second] {
-        let course = self.tally.course.as_ref();
-        course.map_or(&[], |course| &course.seconds)
-    }
-
-    /// The same, handed over: whoever takes them as they come keeps the memory from growing with the recording.
+    /// The seconds judged since it was last asked, in their order, the latest about three seconds ago; silent stretches are
+    /// not among them. Whoever takes them as they come keeps the memory from growing. Empty unless the course is kept.
     pub fn drain_course(&mut self) -> impl Iterator<Item = Second> {
         let course = self.tally.course.as_mut();
         course

@@ -35,7 +35,6 @@ mod pieces;
 mod position;
 mod status;
 mod strip;
-mod words;
 
 /// Narrower or lower than this, only the lines fit that matter most.
 const LEAST: (u16, u16) = (60, 16);

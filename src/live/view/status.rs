@@ -6,17 +6,17 @@ use ratatui::{
     text::{Line, Span},
 };
 
-use super::{
-    pieces::{bytes, line, time},
-    words::counting,
-};
+use super::pieces::{bytes, line, time};
 use crate::{
-    guide::{Feedback, Guidance, Progress, Status},
+    guide::{Feedback, Guidance, Progress, Status, reason_against},
     live::{
         scene::{File, Playback, Scene, Source},
         theme::Theme,
     },
-    series::course::{Running, Second},
+    series::{
+        course::{Running, Second},
+        region::Region,
+    },
 };
 
 /// The caution against misfires in the words that one line has room for.
@@ -145,8 +145,11 @@ fn verdict(scene: &Scene<'_>, theme: Theme) -> Line<'static> {
     Line::from(vec![verdict, Span::raw(format!(" {why}"))])
 }
 
-/// The second that is the present, as far as it is known.
+/// The second that is the present, as far as it is known; while the link is in trouble nothing is.
 fn present<'a>(scene: &Scene<'a>) -> Option<&'a Second> {
+    if matches!(scene.source, Source::Troubled { .. }) {
+        return None;
+    }
     let latest = scene.model?.history().latest()?;
     (latest.second + PRESENT_S >= scene.now_us / 1_000_000).then_some(latest)
 }
@@ -163,6 +166,17 @@ fn for_the_step(guidance: &Guidance, theme: Theme) -> (Line<'static>, Line<'stat
         Line::styled(feedback.to_string(), style),
         Line::styled(advice, theme.strong()),
     )
+}
+
+/// Whether a second counts, and where, or why not.
+fn counting(second: &Second) -> (bool, String) {
+    match reason_against(second) {
+        Some(reason) => (false, format!("{reason}. {}", reason.advice())),
+        None => {
+            let region = second.region.map(Region::words);
+            (true, region.unwrap_or("between the regions").to_owned())
+        }
+    }
 }
 
 /// What is still to be driven.

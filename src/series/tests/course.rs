@@ -8,7 +8,8 @@ use crate::series::{cell::Cell, course::Second, region::Region};
 fn the_course_tells_of_each_second_how_the_engine_ran_and_where_that_is() {
     let mut builder = Builder::keeping_course();
     read(&mut builder, 0..60, 1, |_| Car::cruising());
-    let last = *builder.course().last().unwrap();
+    let course: Vec<Second> = builder.drain_course().collect();
+    let last = *course.last().unwrap();
     assert!(last.second >= 56, "three seconds late at most: {last:?}");
     assert_eq!(
         (last.label, last.region),
@@ -20,7 +21,8 @@ fn the_course_tells_of_each_second_how_the_engine_ran_and_where_that_is() {
     let y = last.correction_log[0].unwrap();
     assert!((y - 0.04879).abs() < 1e-5, "{y}");
     let ordered = |pair: &[Second]| pair[0].second < pair[1].second;
-    assert!(builder.course().windows(2).all(ordered));
+    assert!(course.windows(2).all(ordered));
+    assert_eq!(builder.drain_course().count(), 0, "handed over once");
 }
 
 #[test]
@@ -36,5 +38,9 @@ fn how_the_engine_runs_now_is_known_at_once_and_not_longer_than_a_reading_is_bel
         Car::idling().without(Pid::ENGINE_SPEED)
     });
     assert_eq!(builder.running().engine_rpm, None);
-    assert!(builder.course().is_empty(), "not kept unless asked for");
+    assert_eq!(
+        builder.drain_course().count(),
+        0,
+        "not kept unless asked for"
+    );
 }
