@@ -273,3 +273,43 @@ fn every_distinct_reading_of_a_real_log_is_kept() {
         assert_eq!(values, column(number), "{request}");
     }
 }
+
+/// Twenty seconds a row: an idle at 900 rpm, in which cylinder 2 misfires twice a row, is 300 revolutions a row.
+#[test]
+fn misfires_are_counted_though_a_logger_writes_a_row_only_every_twenty_seconds() {
+    let bench = Workbench::new();
+    let mut table =
+        String::from("RPM,Load %,Coolant C,STFT B1 %,LTFT B1 %,Speed km/h,misfires 2\n");
+    for row in 0..150 {
+        table.push_str(&format!("900,28,90,0.8,2.3,0,{}\n", 2 * row));
+    }
+    bench.file("slow.csv", table);
+    bench.file(
+        "map.toml",
+        "rows_per_second = 0.05\n[columns]\n\"RPM\" = \"010C\"\n\"Load %\" = \"0104\"\n\"Coolant C\" = \"0105\"\n\
+         \"STFT B1 %\" = \"0106\"\n\"LTFT B1 %\" = \"0107\"\n\"Speed km/h\" = \"010D\"\n\"misfires 2\" = \"06A30C\"\n",
+    );
+    let import = [
+        "import",
+        "slow.csv",
+        "--columns",
+        "map.toml",
+        "--out",
+        "slow.capture.csv",
+    ];
+    bench.pintle(import).assert().success();
+    let diagnose = ["diagnose", "--json", "slow.capture.csv"];
+    let output = bench.pintle(diagnose).assert().success();
+    let found: Value = serde_json::from_slice(&output.get_output().stdout).unwrap();
+    let misfires = &found["misfires"];
+    // how often it writes is known after five rows
+    let revolutions = misfires["revolutions"].as_f64().unwrap();
+    assert!(
+        (144.0 * 300.0..150.0 * 300.0).contains(&revolutions),
+        "{misfires}"
+    );
+    let second = &misfires["cylinders"][0];
+    assert_eq!(second["cylinder"], 2);
+    let per_1000_rev = second["per_1000_rev"].as_f64().unwrap();
+    assert!((per_1000_rev - 2000.0 / 300.0).abs() < 0.05, "{misfires}");
+}

@@ -226,7 +226,8 @@ impl Builder {
                 self.flush();
                 let seconds = self.timeline.skip_silence();
                 self.tally.seconds.add(Label::Stale, seconds as f64);
-                self.tally.misfires.gap();
+                let interval_us = self.timeline.interval_us(Quantity::EngineSpeed);
+                self.tally.misfires.exposure.gap(seconds, interval_us);
             }
         }
     }
@@ -265,10 +266,11 @@ impl Tally {
             _ => {}
         }
         let engine_rpm = moment.get(Quantity::EngineSpeed);
-        let round = self
-            .misfires
-            .moment(moment.second, engine_rpm, label, region);
-        if let Some(round) = round {
+        let interval_us = timeline.interval_us(Quantity::EngineSpeed);
+        self.misfires
+            .exposure
+            .moment(engine_rpm, label, region, interval_us);
+        if let Some(round) = self.misfires.moment(moment.second) {
             self.contrast.settle(round);
         }
     }

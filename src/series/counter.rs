@@ -158,11 +158,6 @@ fn dispersion(regions: &[Bursts; PLACES]) -> f64 {
     }
 }
 
-/// The place of a region, or of what is outside every region.
-pub fn index_of(region: Option<Region>) -> usize {
-    region.map_or(Region::ALL.len(), Region::index)
-}
-
 /// What was added since.
 pub fn difference(now: &ByRegion, before: &ByRegion) -> ByRegion {
     let mut since = *now;

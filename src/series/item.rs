@@ -126,13 +126,16 @@ impl Step {
         self.readings > 0
     }
 
+    /// The usual time between readings, microseconds: the median, once it can be trusted.
+    pub fn interval_us(&self) -> Option<u64> {
+        self.intervals.median_us()
+    }
+
     /// How long a reading is believed, microseconds.
     pub fn greatest_age_us(&self) -> u64 {
-        self.intervals
-            .median_us()
-            .map_or(GREATEST_AGE_US, |median| {
-                (3 * median).clamp(LEAST_AGE_US, GREATEST_AGE_US)
-            })
+        self.interval_us().map_or(GREATEST_AGE_US, |median| {
+            (3 * median).clamp(LEAST_AGE_US, GREATEST_AGE_US)
+        })
     }
 
     /// The latest reading, as long as it may be believed at `now_us`.

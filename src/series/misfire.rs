@@ -9,12 +9,10 @@ use std::collections::VecDeque;
 use pintle_protocol::Item;
 
 use super::{
-    counter::{
-        CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, index_of, share_out,
-    },
+    counter::{CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, share_out},
     doubt::At,
-    label::Label,
-    region::{ByRegion, Region},
+    exposure::Exposure,
+    region::ByRegion,
     summary::{CylinderMisfires, MisfireSummary},
 };
 
@@ -28,8 +26,6 @@ const AVERAGE_TID: u8 = 0x0B;
 const CYCLE_TID: u8 = 0x0C;
 /// Readings that may wait for their moment to be judged.
 const MOST_WAITING: usize = 4096;
-/// After so many seconds without engine speed the exposure is not known: counting starts anew.
-const LONGEST_HOLE_S: u32 = 10;
 
 /// One reading on its way to the moment in which it was taken.
 #[derive(Debug, Clone, Copy)]
@@ -52,16 +48,11 @@ pub struct Round {
 pub struct MisfireWatch {
     waiting: VecDeque<Reading>,
     counters: [Option<Counter>; CYLINDERS],
-    /// Revolutions since the recording started.
-    turned: ByRegion,
-    /// The same when a counter was last read.
+    /// Increments across its epochs are not counted.
+    pub exposure: Exposure,
+    /// Revolutions when a counter was last read.
     turned_at_reading: ByRegion,
     watched: ByRegion,
-    hole_s: u32,
-    /// The engine stands: its counters may begin anew.
-    stands: bool,
-    /// Raised by every hole, and when the engine stops or starts; increments across one are not counted.
-    epoch: u32,
     epoch_at_reading: Option<u32>,
     movement: Movement,
     round: RoundOfReadings,
@@ -101,16 +92,9 @@ impl MisfireWatch {
         }
     }
 
-    /// Takes a judged second with its engine speed and works off the readings taken in it; tells when a round of
-    /// reading all counters has ended.
-    pub fn moment(
-        &mut self,
-        second: u64,
-        engine_rpm: Option<f64>,
-        label: Label,
-        region: Option<Region>,
-    ) -> Option<Round> {
-        self.turn(engine_rpm, label, region);
+    /// Works off the readings taken in a second that [`Self::exposure`] has taken in; tells when a round of reading all
+    /// counters has ended.
+    pub fn moment(&mut self, second: u64) -> Option<Round> {
         let mut ended = None;
         while let Some(reading) = self.waiting.front().copied()
             && reading.second <= second
@@ -119,35 +103,6 @@ impl MisfireWatch {
             ended = self.work_off(reading).or(ended);
         }
         ended
-    }
-
-    /// Seconds passed in which nothing was known.
-    pub fn gap(&mut self) {
-        self.epoch += 1;
-    }
-
-    fn turn(&mut self, engine_rpm: Option<f64>, label: Label, region: Option<Region>) {
-        let Some(engine_rpm) = engine_rpm else {
-            self.hole_s += 1;
-            if self.hole_s == LONGEST_HOLE_S {
-                self.epoch += 1;
-            }
-            return;
-        };
-        self.hole_s = 0;
-        let stands = label == Label::EngineOff;
-        if std::mem::replace(&mut self.stands, stands) != stands {
-            self.epoch += 1;
-        }
-        let place = match label {
-            // nothing burns, nothing is counted
-            Label::FuelCut => return,
-            Label::Used | Label::Transient | Label::OpenLoop | Label::Relearn => region,
-            _ => None,
-        };
-        if let Some(turned) = self.turned.get_mut(index_of(place)) {
-            *turned += engine_rpm / 60.0;
-        }
     }
 
     fn work_off(&mut self, reading: Reading) -> Option<Round> {
@@ -162,8 +117,8 @@ impl MisfireWatch {
         }
         let at = At {
             value: reading.value,
-            epoch: self.epoch,
-            turned: self.turned,
+            epoch: self.exposure.epoch(),
+            turned: self.exposure.turned(),
         };
         let mut moved = false;
         for at in counter.doubt.believed(at) {
@@ -174,14 +129,15 @@ impl MisfireWatch {
     }
 
     fn note_exposure(&mut self) {
-        if self.epoch_at_reading == Some(self.epoch) {
-            let since = difference(&self.turned, &self.turned_at_reading);
+        let (turned, epoch) = (self.exposure.turned(), self.exposure.epoch());
+        if self.epoch_at_reading == Some(epoch) {
+            let since = difference(&turned, &self.turned_at_reading);
             for (watched, turned) in self.watched.iter_mut().zip(since) {
                 *watched += turned;
             }
         }
-        self.turned_at_reading = self.turned;
-        self.epoch_at_reading = Some(self.epoch);
+        self.turned_at_reading = turned;
+        self.epoch_at_reading = Some(epoch);
     }
 
     /// Takes what waits for a next reading that will not come.

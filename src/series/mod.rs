@@ -9,6 +9,7 @@ mod counter;
 pub mod course;
 mod doubt;
 pub mod estimate;
+mod exposure;
 mod facts;
 mod grid;
 mod intake;

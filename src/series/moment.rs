@@ -181,6 +181,11 @@ impl Timeline {
         step.held(self.last_us)
     }
 
+    /// The usual time between readings of a quantity, microseconds, once it is known.
+    pub fn interval_us(&self, quantity: Quantity) -> Option<u64> {
+        self.steps.get(quantity as usize)?.interval_us()
+    }
+
     /// Whether whole moments without any reading lie ahead while nothing is known any more.
     pub fn is_silent(&self) -> bool {
         self.last_us.saturating_sub(self.end_us) >= MOMENT_US

@@ -262,3 +262,88 @@ fn counters_that_move_in_blocks_say_nothing_about_single_seconds() {
     assert!(close(misfires.cylinders[0].count, 200.0), "{misfires:?}");
     assert!(close(misfires.cylinders[0].count_by_region[0], 200.0));
 }
+
+/// Cylinder 2 counts one in five seconds of an idle at 750 rpm: 16 in 1000 revolutions.
+fn one_in_five_seconds(t: f64) -> Car {
+    Car::idling().with_item(counter(2), (t / 5.0).floor())
+}
+
+#[test]
+fn a_logger_that_reads_seldom_counts_the_same_rate() {
+    for step in [1, 12, 20, 30, 60] {
+        let mut builder = Builder::new();
+        for t in (0..3601).step_by(step) {
+            read(&mut builder, t..t + 1, 1, one_in_five_seconds);
+        }
+        let misfires = builder.finish().misfires.unwrap();
+        let second = &misfires.cylinders[0];
+        // how often it reads is known after five readings
+        let known_s = 3600.0 - 5.0 * step as f64;
+        assert!(
+            misfires.revolutions >= 12.5 * known_s,
+            "{step} s: {misfires:?}"
+        );
+        let per_1000_rev = 1000.0 * second.count / misfires.revolutions;
+        assert!(
+            (per_1000_rev - 16.0).abs() < 0.1,
+            "{step} s: {per_1000_rev}"
+        );
+        assert_eq!(
+            misfires.revolutions_by_region[Region::WarmIdle.index()],
+            misfires.revolutions,
+            "{step} s"
+        );
+    }
+}
+
+#[test]
+fn a_logger_that_reads_more_seldom_than_once_a_minute_counts_nothing() {
+    let mut builder = Builder::new();
+    for t in (0..7200).step_by(90) {
+        read(&mut builder, t..t + 1, 1, one_in_five_seconds);
+    }
+    let misfires = builder.finish().misfires.unwrap();
+    assert_eq!(misfires.cylinders[0].count, 0.0);
+    assert!(misfires.revolutions < 1.0, "{misfires:?}");
+}
+
+#[test]
+fn a_short_hole_counts_by_both_ends_and_in_no_region_where_these_differ() {
+    // engine speed is believed for 3 s after its last reading at 299 s and comes back at 309 s
+    let summary = summary_of(601, |t| {
+        let car = match t {
+            ..300.0 => Car::idling(),
+            _ => Car::cruising(),
+        };
+        let car = match t {
+            300.0..309.0 => car.without(Pid::ENGINE_SPEED),
+            _ => car,
+        };
+        with_counters(car, t, &|_| vec![(1, 0.0)])
+    });
+    let misfires = summary.misfires.unwrap();
+    let exact = 300.0 * 12.5 + 291.0 * 2200.0 / 60.0;
+    let inside = misfires.revolutions - exact;
+    // 9 s: up to 4 at the end before, the rest at the mean of 750 and 2200 rpm
+    assert!(
+        (5.0 * 24.58..9.0 * 24.59).contains(&inside),
+        "{inside} revolutions in the hole"
+    );
+    let in_regions: f64 = misfires.revolutions_by_region.iter().sum();
+    assert!(
+        misfires.revolutions - in_regions > 5.0 * 24.58,
+        "{misfires:?}"
+    );
+}
+
+#[test]
+fn counters_read_while_the_engine_speed_is_not_answered_count_nothing() {
+    let summary = summary_of(901, |t| match t {
+        300.0..600.0 => one_in_five_seconds(t).without(Pid::ENGINE_SPEED),
+        _ => one_in_five_seconds(t),
+    });
+    let misfires = summary.misfires.unwrap();
+    let per_1000_rev = 1000.0 * misfires.cylinders[0].count / misfires.revolutions;
+    assert!((per_1000_rev - 16.0).abs() < 0.4, "{misfires:?}");
+    assert!(misfires.revolutions < 615.0 * 12.5, "{misfires:?}");
+}

@@ -1,0 +1,116 @@
+//! How far the engine turned, by region, and across which holes that is not known: what misfires are counted against.
+//!
+//! Over a hole in the engine speed the engine is taken to have turned at the mean of both ends' speeds, in the region
+//! of both ends when it is one. How long a hole may be for that depends on how often the car's engine speed comes: a
+//! logger that asks for it every half minute leaves one each time.
+
+use super::{
+    label::Label,
+    region::{ByRegion, Region},
+};
+
+/// How many usual intervals of the engine speed a hole may last, as for believing a reading (see [`super::item`]).
+const HOLE_INTERVALS: u64 = 3;
+/// So long a hole is always bridged, s: the longest time for which a reading may be believed.
+const LEAST_HOLE_S: u64 = 10;
+/// A longer hole never is, s: an engine can be stopped and started unseen, and turn at any speed (assumed).
+const LONGEST_HOLE_S: u64 = 60;
+
+/// One end of a hole.
+#[derive(Debug, Clone, Copy)]
+struct End {
+    /// Revolutions a second in which fuel burns.
+    burning_per_s: f64,
+    place: Option<Region>,
+}
+
+/// Follows the engine's revolutions.
+#[derive(Debug, Clone, Default)]
+pub struct Exposure {
+    /// Revolutions since the recording started.
+    turned: ByRegion,
+    latest: Option<End>,
+    hole_s: u64,
+    /// The engine stands: its counters may begin anew.
+    stands: bool,
+    epoch: u32,
+}
+
+impl Exposure {
+    /// Takes a judged second; `interval_us` is the usual time between readings of the engine speed.
+    pub fn moment(
+        &mut self,
+        engine_rpm: Option<f64>,
+        label: Label,
+        region: Option<Region>,
+        interval_us: Option<u64>,
+    ) {
+        let Some(engine_rpm) = engine_rpm else {
+            self.gap(1, interval_us);
+            return;
+        };
+        let stands = label == Label::EngineOff;
+        if std::mem::replace(&mut self.stands, stands) != stands {
+            self.epoch += 1;
+        }
+        let now = End {
+            // without fuel nothing burns, nothing is counted
+            burning_per_s: match label {
+                Label::FuelCut => 0.0,
+                _ => engine_rpm / 60.0,
+            },
+            place: match label {
+                Label::Used | Label::Transient | Label::OpenLoop | Label::Relearn => region,
+                _ => None,
+            },
+        };
+        self.bridge(now, interval_us);
+        self.turn(now.place, now.burning_per_s);
+        self.latest = Some(now);
+    }
+
+    /// Seconds passed in which the engine speed was not known.
+    pub fn gap(&mut self, seconds: u64, interval_us: Option<u64>) {
+        self.hole_s += seconds;
+        if self.hole_s >= longest_hole_s(interval_us) {
+            self.epoch += 1;
+        }
+    }
+
+    /// Revolutions since the recording started.
+    pub fn turned(&self) -> ByRegion {
+        self.turned
+    }
+
+    /// Raised by every hole that is not bridged, in each of its seconds and at its end, and when the engine stops or
+    /// starts: between two epochs the revolutions are not known.
+    pub fn epoch(&self) -> u32 {
+        self.epoch
+    }
+
+    fn bridge(&mut self, now: End, interval_us: Option<u64>) {
+        let hole_s = std::mem::take(&mut self.hole_s);
+        if hole_s >= longest_hole_s(interval_us) {
+            self.epoch += 1;
+            return;
+        }
+        let Some(before) = self.latest.filter(|_| hole_s > 0) else {
+            return;
+        };
+        let place = before.place.filter(|place| now.place == Some(*place));
+        let per_s = f64::midpoint(before.burning_per_s, now.burning_per_s);
+        self.turn(place, per_s * hole_s as f64);
+    }
+
+    fn turn(&mut self, place: Option<Region>, revolutions: f64) {
+        let index = place.map_or(Region::ALL.len(), Region::index);
+        if let Some(turned) = self.turned.get_mut(index) {
+            *turned += revolutions;
+        }
+    }
+}
+
+fn longest_hole_s(interval_us: Option<u64>) -> u64 {
+    let usual_s = interval_us.map_or(0, |interval_us| HOLE_INTERVALS * interval_us / 1_000_000);
+    usual_s.clamp(LEAST_HOLE_S, LONGEST_HOLE_S)
+}
