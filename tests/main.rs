@@ -17,6 +17,7 @@ mod bench;
 mod buses;
 mod captures;
 mod clearing;
+mod comparing;
 mod demo;
 mod diagnosis;
 mod dialogues;

@@ -70,8 +70,9 @@ pub fn question(comparison: &Comparison) -> Option<String> {
     let is_open = !misfires && comparison.spread.new_fuel > HARMLESS_SHARE;
     is_open.then(|| {
         format!(
-            "Every region and bank moved alike ({:+.1} points), as with another fuel: ask whether the car was refuelled \
-             between the sides, and with what.",
+            "The verdict hangs on the fuel: every region and bank moved alike ({:+.1} points), as with another fuel, and nothing \
+             tells whether any was filled in. Ask whether the car was refuelled between the sides, and with what; if so, it proves \
+             nothing of the work.",
             moved.difference_pct
         )
     })

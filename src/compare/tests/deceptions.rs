@@ -197,7 +197,7 @@ fn everything_alike_with_more_in_the_tank_is_fuel_until_shown_otherwise() {
     );
     let question = &found.warnings[0];
     assert!(
-        question.contains("ask whether the car was refuelled"),
+        question.contains("Ask whether the car was refuelled"),
         "{question}"
     );
     // idle came down, cruise stayed: no fuel does that
