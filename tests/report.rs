@@ -42,7 +42,7 @@ fn whatever_the_owner_says_shows_as_text_and_nothing_is_fetched() {
         page.contains("&lt;script&gt;alert(1)&lt;/script&gt;"),
         "{page}"
     );
-    assert!(page.contains("Injectors &lt;b&gt;cleaned&lt;/b&gt; (120.00)"));
+    assert!(page.contains("Injectors &lt;b&gt;cleaned&lt;/b&gt; (cost: 120.00)"));
     for never in ["<script", "<img", "<b>", " src=", "@import", "url("] {
         assert!(!page.contains(never), "{never}");
     }

@@ -128,8 +128,10 @@ pub(super) fn step(action: &Treatment) -> String {
     let (how, left) = (&action.how, percent(action.injectors_if_it_fails));
     match action.stop_if_it_fails {
         true => format!(
-            "{how}. If it fails stop: another cause leads then (injectors {left}); check before spending more."
+            "{how}. If it does not help, stop: another cause leads then (injectors {left}); check before spending more."
         ),
-        false => format!("{how}. If it fails the injectors stand at {left}."),
+        false => format!(
+            "{how}. If it does not help, the injectors are still the cause with a probability of {left}."
+        ),
     }
 }

@@ -1,7 +1,8 @@
 // Jobs to write pages of, made by the program itself from the stored captures.
 import { execFileSync } from 'node:child_process';
-import { copyFileSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join, resolve } from 'node:path';
+import { gunzipSync, gzipSync } from 'node:zlib';
 
 const ROOT = resolve(import.meta.dirname, '../..');
 const PROGRAM = join(process.env.CARGO_TARGET_DIR ?? join(ROOT, 'target'), 'debug/pintle');
@@ -11,7 +12,7 @@ export const COMPLAINT =
   'Shakes at idle <script>alert(1)</script> & "hesitates" ' + 'Averylongwordwithoutanyblank'.repeat(6);
 
 const READINGS = [100, 99, 70, 101]
-  .map((ml, index) => `[[injector]]\ncylinder = ${index + 1}\nohms = 14.${index}\nclick = true\nvolume_ml = ${ml}\n` +
+  .map((ml, index) => `[[injector]]\ncylinder = ${index + 1}\nohms = 12.${index}\nclick = true\nvolume_ml = ${ml}\n` +
     `volume_after_ml = 10${index}\ndrops_per_minute = 0\nrpm_drop = ${80 + index}\n`)
   .join('\n');
 
@@ -19,12 +20,15 @@ function pintle(folder, ...words) {
   return execFileSync(PROGRAM, words, { cwd: folder, encoding: 'utf8', stdio: ['ignore', 'pipe', 'ignore'] }).trim();
 }
 
-/** Opens a job with captures laid into it under the names given. */
+/** Opens a job with captures laid into it under the names given, which tell the day: the stored ones were all made on one. */
 function open(folder, job, captures) {
   pintle(folder, 'job', 'new', job, '--label', job, '--complaint', COMPLAINT, '--mileage', '148200km', '--no-questions');
   mkdirSync(join(folder, job, 'captures'));
   for (const [name, stored] of Object.entries(captures)) {
-    copyFileSync(join(ROOT, 'captures', `${stored}.capture.csv.gz`), join(folder, job, 'captures', `${name}.capture.csv.gz`));
+    const capture = gunzipSync(readFileSync(join(ROOT, 'captures', `${stored}.capture.csv.gz`))).toString();
+    const day = name.match(/\d{4}-\d{2}-\d{2}/)[0];
+    const dated = capture.replace(/"started":"[^T]*/, `"started":"${day}`);
+    writeFileSync(join(folder, job, 'captures', `${name}.capture.csv.gz`), gzipSync(dated));
   }
 }
 

@@ -6,7 +6,10 @@ use super::{
 };
 use crate::{
     compare::{CellChange, Comparison},
-    series::{cell::Cell, region::Region},
+    series::{
+        cell::Cell,
+        region::{LOADED_PCT, Region},
+    },
 };
 
 /// Cells drawn: those with the most time on both sides.
@@ -70,6 +73,11 @@ fn load_words(one: &CellChange) -> String {
         return "standing".to_owned();
     }
     let (low, high) = one.cell.load_pct();
+    // the line between driving gently and pulling runs through a cell
+    let (low, high) = match one.region {
+        Region::LightCruise => (low, high.map(|high| high.min(LOADED_PCT))),
+        _ => (low.max(LOADED_PCT), high),
+    };
     match high {
         Some(high) => format!("load {low:.0}–{high:.0} %"),
         None => format!("load over {low:.0} %"),

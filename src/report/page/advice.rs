@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{content::Content, evidence::capital, section};
+use super::{content::Content, evidence::capital, section, with_code};
 use crate::{
     cause::Cause,
     caution::Caution,
@@ -36,10 +36,7 @@ pub(super) fn part(content: &Content) -> Markup {
         @if settled && proven {
             p { "Nothing more is to be done. If the complaint comes back, record the car again while it shows." }
         } @else if settled {
-            p {
-                "The car looks healthy now, but that the work has changed something is not proven. What is missing for that \
-                 stands under “Before and after” and “What could not be told”."
-            }
+            p { "The car looks healthy now, but that the work has changed something is not proven. " (missing(content)) }
         } @else {
             (checks(found))
             (treatment(found))
@@ -48,6 +45,15 @@ pub(super) fn part(content: &Content) -> Markup {
         (cautions(found, settled))
     };
     section("advice", "What is advised next", &body)
+}
+
+/// Where the page says what a proof lacks.
+fn missing(content: &Content) -> &'static str {
+    let comparison = content.comparison.as_ref();
+    match comparison.is_some_and(|comparison| !comparison.needed.is_empty()) {
+        true => "What is missing for that stands under “What would settle it”.",
+        false => "Why, stands at the top of the page.",
+    }
 }
 
 fn checks(found: &Diagnosis) -> Markup {
@@ -80,7 +86,7 @@ fn treatment(found: &Diagnosis) -> Markup {
             ol { @for action in order(found) {
                 li {
                     (capital(&step(action)))
-                    @if !action.notes.is_empty() { ul { @for note in &action.notes { li { (note) } } } }
+                    @if !action.notes.is_empty() { ul { @for note in &action.notes { li { (with_code(note)) } } } }
                 }
             } }
         }
@@ -96,13 +102,13 @@ fn costs(treatment: &[Treatment]) -> Markup {
                     th scope="col" { "costs" }
                     th scope="col" { "takes" }
                     th scope="col" { "puts the car right" }
-                    th scope="col" { "expected until right" }
+                    th scope="col" { "expected cost until right" }
                 } }
                 tbody { @for action in treatment {
                     tr {
-                        th scope="row" { (capital(&action.how)) }
+                        th.name scope="row" { (capital(&action.how)) }
                         td { (format!("{:.0}", action.cost)) }
-                        td { (format!("{:.0} min", action.minutes)) }
+                        td { (format!("{:.0}\u{a0}min", action.minutes)) }
                         td { (percent(action.chance)) }
                         td { (format!("{:.0}", action.expected_cost)) }
                     }
@@ -121,7 +127,7 @@ fn after_work(content: &Content) -> Markup {
     html! {
         @if !steps.is_empty() {
             h3 { "After the work" }
-            ol { @for step in steps { li { (capital(&step.how)) } } }
+            ol { @for step in steps { li { (with_code(&capital(&step.how))) } } }
         }
     }
 }

@@ -101,7 +101,7 @@ fn done(content: &Content) -> String {
 fn work(work: &Work) -> String {
     let what = work.what.trim_end_matches('.');
     match work.cost {
-        Some(cost) => format!("{what} ({cost:.2})"),
+        Some(cost) => format!("{what} (cost: {cost:.2})"),
         None => what.to_owned(),
     }
 }

@@ -85,12 +85,21 @@ fn charts(figures: &[Markup]) -> Markup {
     }
 }
 
+/// A sentence in which what is to be typed stands between backquotes.
+fn with_code(sentence: &str) -> Markup {
+    html! {
+        @for (index, part) in sentence.split('`').enumerate() {
+            @if index % 2 == 0 { (part) } @else { code { (part) } }
+        }
+    }
+}
+
 /// A list of sentences; nothing when there are none.
 fn sentences<T: AsRef<str>>(all: impl IntoIterator<Item = T>) -> Markup {
     let all: Vec<T> = all.into_iter().collect();
     html! {
         @if !all.is_empty() {
-            ul { @for one in &all { li { (one.as_ref()) } } }
+            ul { @for one in &all { li { (with_code(one.as_ref())) } } }
         }
     }
 }

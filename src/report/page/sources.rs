@@ -34,7 +34,7 @@ pub(super) fn part(content: &Content) -> Markup {
 }
 
 fn captures(trips: &[(&str, &Trip)]) -> Markup {
-    let minutes = |seconds: f64| format!("{:.1} min", seconds / 60.0);
+    let minutes = |seconds: f64| format!("{:.1}\u{a0}min", seconds / 60.0);
     html! {
         div.wide tabindex="0" role="region" aria-label="Recordings" {
             table {
@@ -47,7 +47,7 @@ fn captures(trips: &[(&str, &Trip)]) -> Markup {
                 } }
                 tbody { @for (word, trip) in trips {
                     tr {
-                        th scope="row" { (trip.name) }
+                        th.name scope="row" { (trip.name) }
                         td { (word) }
                         td { (trip.day.as_deref().unwrap_or("not known")) }
                         td { (minutes(trip.seconds.total)) }
