@@ -3,7 +3,7 @@
 use crate::vehicle::Vehicle;
 
 use super::{
-    coil::Standard,
+    coil::{Electrical, Standard},
     flow::Flow,
     injector::Injector,
     leakage::Leakage,
@@ -27,6 +27,7 @@ pub fn of(
     let mut notes = Vec::new();
     electrical(&mut notes, injectors);
     coil_range(&mut notes, readings, coils);
+    odd_coils(&mut notes, injectors, coils);
     flow(&mut notes, injectors);
     cleaning(&mut notes, injectors);
     power(&mut notes, readings, injectors);
@@ -89,6 +90,21 @@ fn coil_range(notes: &mut Vec<String>, readings: &Readings, coils: &Standard) {
                 .to_owned(),
         ),
         _ => {}
+    }
+}
+
+fn odd_coils(notes: &mut Vec<String>, injectors: &[Injector], coils: &Standard) {
+    let odd = |one: &Injector| one.electrical == Electrical::OutOfRange;
+    let read = || injectors.iter().filter(|one| one.ohms_at_20c.is_some());
+    let all = read().count() > 1 && read().all(odd);
+    match (cylinders(injectors, odd), coils.range) {
+        (Some(_), Some([low, high])) if all => notes.push(format!(
+            "Every coil lies outside {low} to {high} Ω: is that this car's range, and was the coil temperature right?"
+        )),
+        (Some(which), _) => notes.push(format!(
+            "Coil outside its range or unlike the others: {which}. Measure once more at its own pins."
+        )),
+        (None, _) => {}
     }
 }
 
@@ -163,6 +179,16 @@ fn pressure(notes: &mut Vec<String>, vehicle: &Vehicle, rail: Option<&Rail>) {
             "Rail pressure is judged by the car's own range: put rail_kpa = [lowest, highest] into the vehicle file."
                 .to_owned(),
         );
+    }
+    if let (Some(false), Some(pressure), Some([low, _])) =
+        (rail.in_range, rail.pressure_kpa, vehicle.rail_kpa)
+    {
+        notes.push(match pressure < low {
+            true => "The rail pressure is below this car's range: pump, filter, regulator, before any injector."
+                .to_owned(),
+            false => "The rail pressure is above this car's range: regulator or a blocked return, before any injector."
+                .to_owned(),
+        });
     }
     if rail.falls_under_load == Some(true) {
         notes.push(

@@ -296,6 +296,33 @@ fn findings_say_what_to_do_about_each_kind_of_reading() {
 }
 
 #[test]
+fn what_lies_outside_the_cars_own_range_is_named_with_the_next_step() {
+    let vehicle = Vehicle {
+        coil_ohms: Some([11.5, 12.5]),
+        rail_kpa: Some([370.0, 400.0]),
+        ..four()
+    };
+    let notes = |ohms: [f64; 4], kpa: f64| {
+        let blocks = (1..).zip(ohms);
+        let blocks: String = blocks
+            .map(|(cylinder, ohms)| format!("[[injector]]\ncylinder = {cylinder}\nohms = {ohms}\n"))
+            .collect();
+        let form = format!("coil_temperature_c = 20\n[rail]\npressure_kpa = {kpa}\n{blocks}");
+        findings(&read(&form), &vehicle).notes.join("\n")
+    };
+    let one = notes([12.0, 12.1, 14.0, 12.0], 340.0);
+    assert!(one.contains("unlike the others: cylinder 3."), "{one}");
+    assert!(one.contains("rail pressure is below"), "{one}");
+    let all = notes([14.0, 14.1, 14.0, 14.2], 430.0);
+    assert!(
+        all.contains("Every coil lies outside 11.5 to 12.5 Ω"),
+        "{all}"
+    );
+    assert!(all.contains("rail pressure is above"), "{all}");
+    assert_eq!(notes([12.0, 12.1, 11.9, 12.0], 385.0), "");
+}
+
+#[test]
 fn cleaning_is_judged_by_what_it_brought() {
     let form = |after: [f64; 4]| -> String {
         let blocks = after.iter().zip([50.0, 49.0, 40.0, 51.0]).enumerate();

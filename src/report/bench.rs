@@ -6,6 +6,7 @@ use comfy_table::{ContentArrangement, Table, presets};
 use pintle_protocol::Unit;
 use serde::Serialize;
 
+use super::terminal_page::{Layout, Page};
 use crate::{
     bench::{Electrical, Findings, Flow, Hold, Injector, Leakage, Power, Rail},
     diagnose::diagnosis::FlowCheck,
@@ -103,7 +104,17 @@ fn rounded_rail(rail: &Rail) -> Rail {
 
 /// The whole text, tables as wide as the terminal where that is known.
 pub fn render(found: &Findings, checks: &[FlowCheck], units: Units, width: Option<u16>) -> String {
+    let page = Page::new(Layout { width, bold: false });
     let mut text = tables(found, width);
+    if found
+        .injectors
+        .iter()
+        .any(|one| one.relative_flow.is_some())
+    {
+        let words =
+            "Flow: 1.00 is the mean of the set; the interval is what the instrument can tell.";
+        page.paragraph(&mut text, words, " ");
+    }
     if let Some(rail) = &found.rail {
         text += &rail_words(rail, units);
     }
@@ -115,7 +126,7 @@ pub fn render(found: &Findings, checks: &[FlowCheck], units: Units, width: Optio
         .map(check_words)
         .chain(found.notes.iter().cloned())
     {
-        let _ = writeln!(text, "{line}");
+        page.paragraph(&mut text, &line, "");
     }
     text
 }
