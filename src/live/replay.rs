@@ -92,14 +92,12 @@ pub fn replay(
         }
         let event = input.next(FRAME)?;
         is_new = event.is_some();
-        #[cfg(unix)]
         if signals.woken() {
             screen.renew()?;
             is_new = true;
         }
         match event.and_then(|event| show.on_event(&event)) {
             Some(Wish::Do(Action::Leave)) => return Ok(()),
-            #[cfg(unix)]
             Some(Wish::Do(Action::Suspend)) => screen.suspend()?,
             Some(Wish::Do(action)) => obey(&mut playback, action),
             Some(Wish::Write(_)) | None => {}

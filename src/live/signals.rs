@@ -12,7 +12,6 @@ use std::{
 #[derive(Debug, Clone, Default)]
 pub struct Signals {
     end: Arc<AtomicBool>,
-    #[cfg(unix)]
     woken: Arc<AtomicBool>,
 }
 
@@ -40,7 +39,6 @@ impl Signals {
     }
 
     /// Whether the program was stopped and goes on now; told once.
-    #[cfg(unix)]
     pub fn woken(&self) -> bool {
         self.woken.swap(false, Ordering::Relaxed)
     }

@@ -66,13 +66,14 @@ impl Screen {
         Ok(())
     }
 
-    /// Gives the terminal back and lets the shell have it until it calls this program to the front again.
+    /// Gives the terminal back and lets the shell have it until it calls this program to the front again. Where shells
+    /// cannot do that, the screen is only drawn anew.
     ///
     /// # Errors
     /// When the terminal is gone.
-    #[cfg(unix)]
     pub fn suspend(&mut self) -> io::Result<()> {
         give_back();
+        #[cfg(unix)]
         rustix::process::kill_process(rustix::process::getpid(), rustix::process::Signal::TSTP)?;
         self.renew()
     }

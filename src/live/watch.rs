@@ -109,7 +109,6 @@ impl Watch {
             if signals.end() {
                 self.feed.remote().stop();
             }
-            #[cfg(unix)]
             if signals.woken() {
                 screen.renew()?;
             }
@@ -131,7 +130,6 @@ impl Watch {
         let run = self.model.as_mut().map(Model::run_mut);
         match (action, run) {
             (Action::Leave, _) => self.feed.remote().stop(),
-            #[cfg(unix)]
             (Action::Suspend, _) => {
                 self.feed.remote().mark("the screen was put aside");
                 screen.suspend()?;
