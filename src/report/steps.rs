@@ -127,6 +127,10 @@ pub(super) fn order(diagnosis: &Diagnosis) -> Vec<&Treatment> {
 pub(super) fn step(action: &Treatment) -> String {
     let (how, left) = (&action.how, percent(action.injectors_if_it_fails));
     match action.stop_if_it_fails {
+        // new ones that do not help leave nothing to do to the injectors, however sure it was of them
+        _ if action.action == "replace" => {
+            format!("{how}. If it does not help, check again before spending more.")
+        }
         true => format!(
             "{how}. If it does not help, stop: another cause leads then (injectors {left}); check before spending more."
         ),
