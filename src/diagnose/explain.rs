@@ -126,6 +126,7 @@ impl<'a> Explainer<'a> {
         let verdict = match () {
             () if fall.abs() < ALIKE_PCT => "much the same everywhere",
             () if low_flow.abs() > high_flow.abs() => "most at low air flow, fading as it grows",
+            () if fall > 0.0 && high_flow < 0.0 => "falling from low air flow to high",
             () => "growing with the air flow",
         };
         let _ = write!(text, ": {verdict}");
@@ -156,9 +157,16 @@ impl<'a> Explainer<'a> {
         let others = all - most;
         Some(match (most, others) {
             (0.0, _) => format!("no cylinder misfired in {revolutions} revolutions"),
-            _ => format!(
-                "cylinder {cylinder}: {most:.0} misfires in {revolutions} revolutions, the others {others:.0}"
-            ),
+            _ => {
+                let misfires = if most.round() == 1.0 {
+                    "misfire"
+                } else {
+                    "misfires"
+                };
+                format!(
+                    "cylinder {cylinder}: {most:.0} {misfires} in {revolutions} revolutions, the others {others:.0}"
+                )
+            }
         })
     }
 

@@ -50,7 +50,7 @@ pub fn size(severity: &Severity) -> String {
     let (what, unit) = match severity.quantity {
         "flow_loss_pct" => ("flow down by", "%"),
         "leak_pct_of_idle_air" => ("leak against the air at idle", "%"),
-        "drip_pct_of_idle_fuel" => ("drip against the cylinder's fuel at idle", "%"),
+        "drip_pct_of_idle_fuel" => ("drip against one cylinder's fuel at warm idle", "%"),
         "reading_error_pct" => ("reading off by", "%"),
         "pressure_error_pct" => ("pressure off by", "%"),
         "misfire_pct" => ("firings that fail", "%"),

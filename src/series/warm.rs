@@ -11,14 +11,16 @@ use super::{moment::Moment, quantity::Quantity};
 pub const WARM_C: f64 = 70.0;
 /// Coolant that is this hot when first seen needs no history, °C.
 const SURELY_WARM_C: f64 = 80.0;
-/// A rise of this much within the history is climbing, °C.
+/// A rise of this much in a minute or less is climbing, °C; over longer times in proportion.
 const CLIMB_C: f64 = 2.0;
 /// The history holds one coolant value every so many seconds …
 const HISTORY_STEP_S: u64 = 10;
-/// … and so many of them: one minute.
-const HISTORY_LENGTH: usize = 7;
-/// With so many values a lack of climbing is believed.
-const HISTORY_ENOUGH: usize = 4;
+/// … of the last minute; where the coolant is asked for more rarely, one older value …
+const HISTORY_S: u64 = 60;
+/// … but none older than this.
+const HISTORY_LONGEST_S: u64 = 300;
+/// When the history reaches so far back a lack of climbing is believed, s.
+const HISTORY_ENOUGH_S: u64 = 30;
 /// A sensor that changes more between two moments is not believed, °C.
 const JUMP_C: f64 = 15.0;
 /// For so many seconds after a jump.
@@ -33,7 +35,8 @@ pub const WARM_BY_TIME_S: f64 = 600.0;
 /// Follows the warming up of one engine.
 #[derive(Debug, Clone, Default)]
 pub struct WarmUp {
-    history: VecDeque<f64>,
+    /// Second and coolant, °C.
+    history: VecDeque<(u64, f64)>,
     last: Option<f64>,
     unchanged_s: u64,
     distrust_s: u64,
@@ -94,15 +97,27 @@ impl WarmUp {
     }
 
     fn by_coolant(&mut self, coolant: f64, second: u64) -> bool {
-        if self.history.is_empty() || second.is_multiple_of(HISTORY_STEP_S) {
-            self.history.push_back(coolant);
+        let age = |then: u64| second.saturating_sub(then);
+        let latest = self.history.back().map(|(then, _)| age(*then));
+        if latest.is_none_or(|age| age >= HISTORY_STEP_S) {
+            self.history.push_back((second, coolant));
         }
-        if self.history.len() > HISTORY_LENGTH {
-            self.history.pop_front();
+        let mut ages = self.history.iter().map(|(then, _)| age(*then)).peekable();
+        let mut outdated = 0;
+        while let Some(oldest) = ages.next() {
+            let replaced = ages.peek().is_some_and(|next| *next >= HISTORY_ENOUGH_S);
+            if oldest <= HISTORY_S || !(replaced || oldest > HISTORY_LONGEST_S) {
+                break;
+            }
+            outdated += 1;
         }
-        let lowest = self.history.iter().copied().fold(coolant, f64::min);
-        let climbing = coolant - lowest >= CLIMB_C;
-        let known_long = self.history.len() >= HISTORY_ENOUGH || coolant >= SURELY_WARM_C;
+        self.history.drain(..outdated);
+        let climbing = self.history.iter().any(|(then, before)| {
+            let minutes = (age(*then) as f64 / HISTORY_S as f64).max(1.0);
+            coolant - before >= CLIMB_C * minutes
+        });
+        let reaches_back = self.history.front().map_or(0, |(then, _)| age(*then));
+        let known_long = reaches_back >= HISTORY_ENOUGH_S || coolant >= SURELY_WARM_C;
         self.warm = coolant >= WARM_C && (self.warm || (known_long && !climbing));
         !self.warm
     }

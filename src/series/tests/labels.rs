@@ -37,6 +37,17 @@ fn warming_up_lasts_until_the_coolant_stops_climbing() {
 }
 
 #[test]
+fn coolant_that_is_asked_for_rarely_tells_the_end_of_the_climb_too() {
+    // every 97 s: 60, 66, 72, 78 °C at 291 s, and 78 again at 388 s
+    let summary = summary_of(900, |t| match t % 97.0 {
+        0.0 => Car::idling().with(Pid::COOLANT, (60.0 + 6.0 * t / 97.0).min(78.0)),
+        _ => Car::idling().without(Pid::COOLANT),
+    });
+    let cold = summary.seconds.cold;
+    assert!((388.0..=390.0).contains(&cold), "{cold}");
+}
+
+#[test]
 fn swings_of_the_fan_are_no_warming_up() {
     let summary = summary_of(600, |t| {
         // 95 down to 83 and back within two minutes
