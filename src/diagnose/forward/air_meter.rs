@@ -1,12 +1,15 @@
 //! An air meter that reads wrong: all banks need the same correction, ln(true air / measured air),
-//! constant or growing with the flow (dirt on a hot wire costs most at high flow; common practice).
+//! constant, growing with the flow (dirt on a hot wire costs most at high flow; common practice) or
+//! falling with it: a pressure sensor that is off by so many kPa is off most where the pressure is
+//! lowest, and a flow meter's zero shift or air that passes it by weighs most at low flow.
 
 use crate::vehicle::AirMetering;
 
 use super::{Engine, Point, Prediction, Variant};
 
-/// How much of the error grows with the logarithm of the flow.
-pub const GROWTHS: &[Variant] = &[(0.6, 0.0), (0.4, 0.25)];
+/// How much of the error grows with the logarithm of the flow. A growth below 0 means, by pressure, an
+/// offset in kPa.
+pub const GROWTHS: &[Variant] = &[(0.5, 0.0), (0.3, 0.25), (0.2, -0.35)];
 /// Bounds of the growth factor.
 const FACTORS: (f64, f64) = (0.4, 1.6);
 
@@ -16,8 +19,11 @@ pub fn wrong(error: f64, growth: f64, engine: Engine<'_>) -> Prediction {
     let cruise = engine.cruise().air.max(0.1);
     let read = |point: &Point| {
         let along = (point.air.max(0.1) / cruise).ln();
-        let factor = (1.0 + growth * along).clamp(least, most);
-        (error * factor).max(-0.9).ln_1p()
+        let factor = match engine.setting.metering {
+            AirMetering::Map if growth < 0.0 => engine.cruise().filling / point.filling,
+            _ => 1.0 + growth * along,
+        };
+        (error * factor.clamp(least, most)).max(-0.9).ln_1p()
     };
     Prediction {
         mixture: engine.each(|_, point| -read(point)),
