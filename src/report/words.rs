@@ -56,7 +56,7 @@ pub fn size(severity: &Severity) -> String {
         "misfire_pct" => ("firings that fail", "%"),
         "compression_loss_pct" => ("compression down by", "%"),
         "false_lean_pct_at_idle" => ("false lean at idle", "%"),
-        "fuel_pct_of_idle_fuel" => ("vapour against the fuel at idle", "%"),
+        "fuel_pct_of_idle_fuel" => ("vapour or air against the fuel or air at idle", "%"),
         "ethanol_change_points" => ("ethanol changed by", "points"),
         other => (other, ""),
     };

@@ -37,6 +37,9 @@ pub struct Unknown {
     pub weight: f64,
     /// How the cause goes with the engine's operation; what the number means is the family's affair.
     pub shape: f64,
+    /// Which of several ways the cause works, where there are several; what the number means is the
+    /// family's affair.
+    pub way: f64,
     /// Share of a misfired charge's oxygen that the sensor takes for lean.
     pub oxygen_seen: f64,
     /// Air over fuel at which half of the firings fail at idle: a lean charge's, for a drip a rich one's.
@@ -62,13 +65,16 @@ pub fn unknowns(cause: Cause) -> Vec<Unknown> {
     };
     let mut all = Vec::new();
     for (shape_weight, shape) in shapes(cause) {
-        for (oxygen_weight, oxygen_seen) in oxygen {
-            all.extend(limits.iter().map(|(weight, limit)| Unknown {
-                weight: weight * shape_weight * oxygen_weight,
-                shape: *shape,
-                oxygen_seen: *oxygen_seen,
-                limit: *limit,
-            }));
+        for (way_weight, way) in ways(cause) {
+            for (oxygen_weight, oxygen_seen) in oxygen {
+                all.extend(limits.iter().map(|(weight, limit)| Unknown {
+                    weight: weight * shape_weight * way_weight * oxygen_weight,
+                    shape: *shape,
+                    way: *way,
+                    oxygen_seen: *oxygen_seen,
+                    limit: *limit,
+                }));
+            }
         }
     }
     all.sort_by(|a, b| b.weight.total_cmp(&a.weight));
@@ -90,6 +96,13 @@ const fn shapes(cause: Cause) -> &'static [Variant] {
         Cause::ExhaustBlockedOneBank => exhaust::BLOCKED_GROWTHS,
         Cause::PurgeStuck => purge_and_blend::FADINGS,
         Cause::IntakeLeak => intake_leak::FADINGS,
+        _ => &[(1.0, 0.0)],
+    }
+}
+
+const fn ways(cause: Cause) -> &'static [Variant] {
+    match cause {
+        Cause::PurgeStuck => purge_and_blend::AIR,
         _ => &[(1.0, 0.0)],
     }
 }
@@ -135,7 +148,7 @@ fn on_the_road(
         Cause::MisfireRandom => misfire::random(size, shape, seen, engine),
         Cause::ExhaustLeak => exhaust::leak(place, size, shape, engine),
         Cause::ExhaustBlockedOneBank => exhaust::blocked(place, size, shape, engine),
-        Cause::PurgeStuck => purge_and_blend::purge(size, shape, engine),
+        Cause::PurgeStuck => purge_and_blend::purge(size, unknown, engine),
         Cause::FuelBlend => purge_and_blend::blend(size, engine),
     }
 }

@@ -1,13 +1,16 @@
 //! Fuel that the injectors do not give, and fuel that is not what the controller expects.
 //!
-//! A purge valve that hangs open without vapour behind it is a leak of air: that reading belongs to
-//! the intake leak, and pinching the purge line finds both.
+//! A purge valve that hangs open on an empty canister brings air instead, like any other leak into the
+//! manifold; pinching the purge line parts the two.
 
-use super::{Engine, Prediction, Variant, choked_share};
+use super::{Engine, Place, Prediction, Unknown, Variant, choked_share, intake_leak};
 
 /// How vapour fades against the engine's air: exponent. Tank and hose, not only the valve, decide
 /// how much vapour there is to draw (common practice).
 pub const FADINGS: &[Variant] = &[(0.5, 1.0), (0.25, 0.7), (0.25, 1.3)];
+/// Whether air flows (1) or vapour (0): a canister that is drawn on all the time is emptied within an
+/// hour's driving, unless the tank is warm or freshly filled (common practice).
+pub const AIR: &[Variant] = &[(0.7, 0.0), (0.3, 1.0)];
 
 /// Air that a millilitre of petrol and of ethanol burns, g: 14.7 × 0.745 and 9.0 × 0.789 (mass
 /// ratios and densities as commonly tabled).
@@ -16,10 +19,14 @@ const ETHANOL_G_PER_ML: f64 = 9.0 * 0.789;
 /// Ethanol in ordinary petrol, as a share of volume.
 const USUAL_ETHANOL: f64 = 0.10;
 
-/// A purge valve that does not shut: vapour of `size` against the engine's fuel at warm idle, to
-/// all banks. It flows like any leak: choked at low manifold pressure, fading against the engine's
+/// A purge valve that does not shut: vapour of `size` against the engine's fuel at warm idle, or air
+/// of `size` against its air, to all banks. It flows like any leak: choked at low manifold pressure, fading against the engine's
 /// air.
-pub fn purge(size: f64, fading: f64, engine: Engine<'_>) -> Prediction {
+pub fn purge(size: f64, unknown: Unknown, engine: Engine<'_>) -> Prediction {
+    let fading = unknown.shape;
+    if unknown.way > 0.0 {
+        return intake_leak::leak(Place::default(), size, fading, 1.0, engine);
+    }
     let idle_share = choked_share(engine.idle().filling).max(0.05);
     let mixture = engine.each(|_, point| {
         let flow = choked_share(point.filling) / idle_share;
