@@ -41,8 +41,12 @@ pub fn seats(readings: &Readings, cause: Cause, setting: &Setting) -> Vec<Seated
     let apart = [Cause::IntakeLeakOneBank, Cause::ExhaustBlockedOneBank].contains(&cause);
     match cause.seat() {
         _ if apart && readings.banks() < 2 => Vec::new(),
+        Seat::Engine if cause == Cause::IntakeLeak => with_nearest(readings, setting, vec![engine]),
         Seat::Engine => vec![engine],
         Seat::Bank if cause == Cause::InjectorsRestrictedSeveral => dirty_seats(readings, setting),
+        Seat::Bank if cause == Cause::IntakeLeakOneBank => {
+            with_nearest(readings, setting, bank_seats(readings, 1.0))
+        }
         Seat::Bank => bank_seats(readings, 1.0),
         Seat::Cylinder => cylinder_seats(readings, setting),
     }
@@ -88,8 +92,13 @@ fn dirty_seats(readings: &Readings, setting: &Setting) -> Vec<Seated> {
             share: 0.5,
         });
     }
+    with_nearest(readings, setting, seats)
+}
+
+/// These seats with each cylinder there that may be hit worst, where cylinders are told apart.
+fn with_nearest(readings: &Readings, setting: &Setting, seats: Vec<Seated>) -> Vec<Seated> {
     let numbers = readings.cylinders_told_apart(setting);
-    let worst = |seat: Seated| {
+    let nearest = |seat: Seated| {
         let meant = |number: &u8| match (seat.place.bank, readings.bank_of(*number)) {
             (Some(meant), Some(bank)) => meant == bank,
             _ => true,
@@ -100,7 +109,7 @@ fn dirty_seats(readings: &Readings, setting: &Setting) -> Vec<Seated> {
             false => seat.with_each(&here),
         }
     };
-    seats.into_iter().flat_map(worst).collect()
+    seats.into_iter().flat_map(nearest).collect()
 }
 
 /// Each cylinder where counters or codes tell cylinders apart, else one unnamed cylinder a

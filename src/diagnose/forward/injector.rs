@@ -127,7 +127,7 @@ fn mean_flow_correction(loss: f64, engine: Engine<'_>, bank: usize) -> f64 {
 }
 
 /// Share of firings that fail with a mixture of `lambda` (air over fuel): too lean or too rich.
-fn off_mixture(lambda: f64, lean_limit: f64, point: &Point) -> f64 {
+pub(super) fn off_mixture(lambda: f64, lean_limit: f64, point: &Point) -> f64 {
     let load = ((point.filling - 0.3) / 0.5).clamp(0.0, 1.0);
     let fast = ((point.rpm - 800.0) / 1700.0).clamp(0.0, 1.0);
     let limit = lean_limit + LIMIT_RISE * load + LIMIT_RISE_BY_SPEED * fast;

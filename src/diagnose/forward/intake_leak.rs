@@ -4,10 +4,13 @@
 //! 0.53 of the barometer, and falls to nothing as they come together. Against the engine's air it
 //! is large at idle and fades. A car that meters by manifold pressure sees the leaked air and
 //! hardly trims for it; only the banks may part.
+//!
+//! A leak at one runner is mostly breathed by the cylinder there: the trims set the mean right, that
+//! cylinder stays lean and may misfire where the leak weighs most, at idle, however the air is metered.
 
 use crate::vehicle::AirMetering;
 
-use super::{Engine, Place, Point, Prediction, Variant};
+use super::{Engine, Place, Point, Prediction, Unknown, Variant, injector, misfire};
 
 /// Pressure ratio below which the flow through a hole is choked (isentropic flow of air, γ = 1.4:
 /// 0.528).
@@ -19,6 +22,12 @@ pub const FADINGS: &[Variant] = &[(0.6, 1.0), (0.2, 0.75), (0.2, 1.3)];
 /// Share of a leak at one bank's runners that this bank breathes itself (the rest mixes in the
 /// plenum; an assumption).
 pub const OWN_SHARES: &[Variant] = &[(0.5, 0.95), (0.5, 0.75)];
+/// Share of a leak at one bank's runners that one cylinder, the place's, breathes beyond its even part:
+/// nothing for a gasket that is gone along the bank, much for a seal at its own runner. Three steps, as
+/// its lean limit is not known either (assumed).
+pub const NEAR_ONE: &[Variant] = &[(0.7, 0.0), (0.1, 0.3), (0.1, 0.5), (0.1, 0.9)];
+/// The same of any leak: hoses and the plenum's gasket are nearer to none.
+pub const SELDOM_NEAR_ONE: &[Variant] = &[(0.85, 0.0), (0.05, 0.3), (0.05, 0.5), (0.05, 0.9)];
 /// Most of the air that may be leaked.
 const MOST_LEAKED: f64 = 0.9;
 
@@ -37,12 +46,7 @@ pub fn leak(
     own_share: f64,
     engine: Engine<'_>,
 ) -> Prediction {
-    let idle_share = choked_share(engine.idle().filling).max(0.05);
-    let leaked = |point: &Point| {
-        let against_air = (engine.idle().air / point.air.max(0.1)).powf(fading);
-        let share = size * against_air * choked_share(point.filling) / idle_share;
-        share.min(MOST_LEAKED)
-    };
+    let leaked = |point: &Point| leaked(size, fading, point, engine);
     let breathed = |bank: usize| match place.bank {
         None => engine.setting.share(bank),
         Some(meant) if meant == bank => own_share,
@@ -65,4 +69,46 @@ pub fn leak(
         },
         ..Prediction::default()
     }
+}
+
+/// The same where one cylinder, the place's, may breathe a part of the leak alone (`unknown.way`). `fading` and
+/// `own_share` as for [`leak`].
+pub fn near(
+    place: Place,
+    size: f64,
+    [fading, own_share]: [f64; 2],
+    unknown: Unknown,
+    engine: Engine<'_>,
+) -> Prediction {
+    let prediction = leak(place, size, fading, own_share, engine);
+    if unknown.way <= 0.0 || place.cylinder.is_none() {
+        return prediction;
+    }
+    let all = engine.setting.total();
+    let sharing = match place.bank {
+        Some(_) => engine.cylinders_at(place),
+        None => all,
+    };
+    let failing = engine.by_region(|point| {
+        let alone = unknown.way * all * leaked(size, fading, point, engine);
+        let lambda = (1.0 + alone) / (1.0 + alone / sharing);
+        injector::off_mixture(lambda, unknown.limit, point)
+    });
+    let prediction = Prediction {
+        failing,
+        ..prediction
+    };
+    match place.bank.is_some() || engine.banks == 1 {
+        true => prediction.with_oxygen(place, engine, misfire::USUAL_OXYGEN_SEEN),
+        // it is not known on which bank
+        false => prediction,
+    }
+}
+
+/// Share of the engine's air that comes in by the leak.
+fn leaked(size: f64, fading: f64, point: &Point, engine: Engine<'_>) -> f64 {
+    let idle_share = choked_share(engine.idle().filling).max(0.05);
+    let against_air = (engine.idle().air / point.air.max(0.1)).powf(fading);
+    let share = size * against_air * choked_share(point.filling) / idle_share;
+    share.min(MOST_LEAKED)
 }

@@ -103,6 +103,8 @@ const fn shapes(cause: Cause) -> &'static [Variant] {
 const fn ways(cause: Cause) -> &'static [Variant] {
     match cause {
         Cause::PurgeStuck => purge_and_blend::AIR,
+        Cause::IntakeLeak => intake_leak::SELDOM_NEAR_ONE,
+        Cause::IntakeLeakOneBank => intake_leak::NEAR_ONE,
         _ => &[(1.0, 0.0)],
     }
 }
@@ -137,8 +139,8 @@ fn on_the_road(
         Cause::InjectorsRestrictedSeveral => injector::several(place, size, unknown, engine),
         Cause::InjectorDead => injector::dead(place, engine),
         Cause::InjectorLeaking => injector::leaking(place, size, unknown, engine),
-        Cause::IntakeLeak => intake_leak::leak(place, size, shape, 1.0, engine),
-        Cause::IntakeLeakOneBank => intake_leak::leak(place, size, 1.0, shape, engine),
+        Cause::IntakeLeak => intake_leak::near(place, size, [shape, 1.0], unknown, engine),
+        Cause::IntakeLeakOneBank => intake_leak::near(place, size, [1.0, shape], unknown, engine),
         Cause::AirMeterLow => air_meter::wrong(-size, shape, engine),
         Cause::AirMeterHigh => air_meter::wrong(size, shape, engine),
         Cause::FuelPressureLow => fuel_pressure::low(size, shape, engine),
