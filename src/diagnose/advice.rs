@@ -21,6 +21,7 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
     let circumstances = Circumstances {
         seconds: combine::seconds_by_region(&diagnosis.trims),
         counters: diagnosis.misfires.source == MisfireSource::Counters,
+        heavy_misfire: diagnosis.misfires.is_heavy(),
         banks: readings.banks(),
         direct,
         without_air_meter: vehicle.air_metering == Some(AirMetering::Map),

@@ -9,6 +9,8 @@ pub struct Circumstances {
     pub seconds: [f64; Region::ALL.len()],
     /// Misfire counters were read.
     pub counters: bool,
+    /// A cylinder misfires so much that the catalyst is in danger.
+    pub heavy_misfire: bool,
     /// Banks of the engine.
     pub banks: usize,
     /// The engine is known to inject into its cylinders.

@@ -63,6 +63,7 @@ enum Need {
     Cylinder,
     Counters,
     NoCounters,
+    NoHeavyMisfire,
     TwoBanks,
     PortInjection,
     AirMeter,
@@ -167,6 +168,7 @@ impl Check {
                 circumstances.counters && circumstances.seconds.iter().sum::<f64>() < COUNTED_S
             }
             Need::NoCounters => !circumstances.counters,
+            Need::NoHeavyMisfire => !circumstances.heavy_misfire,
             Need::TwoBanks => circumstances.banks > 1,
             Need::PortInjection => !circumstances.direct,
             Need::AirMeter => !circumstances.without_air_meter,
@@ -387,6 +389,28 @@ mod tests {
             ..direct
         };
         assert!(!makes_sense("counters_again", &long, None));
+    }
+
+    /// Minutes of running or driving would overheat the catalyst: what can be done with the engine at rest or in a moment
+    /// stays.
+    #[test]
+    fn under_heavy_misfire_nobody_is_sent_to_run_the_engine_for_long() {
+        let checks = standard();
+        let heavy = Circumstances {
+            counters: true,
+            heavy_misfire: true,
+            ..Circumstances::default()
+        };
+        for check in &checks.check {
+            let runs_long = check.region.is_some() || check.id == "counters_again";
+            assert!(
+                !(runs_long && check.makes_sense(&heavy, Some(2))),
+                "{}",
+                check.id
+            );
+        }
+        let swap = checks.check.iter().find(|check| check.id == "swap_coil");
+        assert!(swap.unwrap().makes_sense(&heavy, Some(2)));
     }
 
     /// The driver of a direct injector works at high voltage: no lamp, no plug pulled while it runs.
