@@ -171,9 +171,10 @@ fn an_even_surplus_on_a_metered_car_stays_open_between_its_look_alikes() {
         Cause::InjectorsRestrictedSeveral,
         Cause::AirMeterLow,
         Cause::FuelPressureLow,
+        Cause::FuelBlend,
     ];
     let sum: f64 = alike.into_iter().map(odds).sum();
-    assert!(sum > 0.75, "{}", told(&diagnosis));
+    assert!(sum > 0.85, "{}", told(&diagnosis));
     for cause in alike {
         assert!((0.03..0.6).contains(&odds(cause)), "{}", told(&diagnosis));
     }
