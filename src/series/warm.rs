@@ -15,7 +15,7 @@ const SURELY_WARM_C: f64 = 80.0;
 const CLIMB_C: f64 = 2.0;
 /// The history holds one coolant value every so many seconds …
 const HISTORY_STEP_S: u64 = 10;
-/// … of the last minute; where the coolant is asked for more rarely, one older value …
+/// … back to the last one that is a minute old, however rarely the coolant is asked for …
 const HISTORY_S: u64 = 60;
 /// … but none older than this.
 const HISTORY_LONGEST_S: u64 = 300;
@@ -105,8 +105,8 @@ impl WarmUp {
         let mut ages = self.history.iter().map(|(then, _)| age(*then)).peekable();
         let mut outdated = 0;
         while let Some(oldest) = ages.next() {
-            let replaced = ages.peek().is_some_and(|next| *next >= HISTORY_ENOUGH_S);
-            if oldest <= HISTORY_S || !(replaced || oldest > HISTORY_LONGEST_S) {
+            let replaced = ages.peek().is_some_and(|next| *next >= HISTORY_S);
+            if !replaced && oldest <= HISTORY_LONGEST_S {
                 break;
             }
             outdated += 1;
