@@ -3,12 +3,15 @@
 
 use std::collections::BTreeMap;
 
-use crate::cause::{Cause, Seat};
+use crate::{
+    cause::{Cause, Seat},
+    statistics::log_sum::log_sum,
+};
 
 use super::{
     diagnosis::{Beside, Evidence, Finding, Severity},
     explain::Explainer,
-    hypothesis::{Hypothesis, log_sum},
+    hypothesis::Hypothesis,
     prior::Priors,
     readings::PIECES,
 };

@@ -1,12 +1,12 @@
 //! Every explanation that is weighed: a cause at a place with a size, in an engine built one way,
 //! scored piece by piece.
 
-use crate::cause::Cause;
+use crate::{cause::Cause, statistics::log_sum::log_sum};
 
 use super::{
     engine::Setting,
     forward::{self, Engine},
-    hypothesis::{Hypothesis, log_sum},
+    hypothesis::Hypothesis,
     likelihood::codes::Suspect,
     pair,
     prior::Priors,

@@ -7,13 +7,15 @@
 
 use statrs::function::gamma::ln_gamma;
 
-use crate::series::summary::{CylinderMisfires, MisfireSummary, Summary};
+use crate::{
+    series::summary::{CylinderMisfires, MisfireSummary, Summary},
+    statistics::log_sum::log_sum,
+};
 
 use super::super::{
     engine::{ByRegion, REGIONS},
     forward::{Place, Prediction},
     healthy,
-    hypothesis::log_sum,
 };
 
 /// Shape of the gamma distribution of a rate that a cause gives: a standard deviation of 80 % of
