@@ -1,7 +1,7 @@
 //! Every explanation that is weighed: a cause at a place with a size, in an engine built one way,
 //! scored piece by piece.
 
-use crate::{cause::Cause, statistics::log_sum::log_sum};
+use crate::cause::Cause;
 
 use super::{
     engine::Setting,
@@ -89,23 +89,38 @@ fn single(
 /// likelihood is then the average over all explanations. So no single piece can rule out a cause
 /// for good.
 fn soften(hypotheses: &mut [Hypothesis]) {
-    let weights = log_sum(hypotheses.iter().map(|h| h.log_weight));
+    let heaviest = greatest(hypotheses.iter().map(|h| h.log_weight));
+    let weights: Vec<f64> = hypotheses
+        .iter()
+        .map(|h| (h.log_weight - heaviest).exp())
+        .collect();
+    let all: f64 = weights.iter().sum();
+    let mut likelihoods = vec![0.0; hypotheses.len()];
     for piece in 0..PIECES {
         let unknown_ways = match piece < BENCH_FROM {
             true => UNKNOWN_WAYS,
             false => UNKNOWN_WAYS_ON_BENCH,
         };
         let of = |h: &Hypothesis| h.log_likelihood.get(piece).copied().unwrap_or(0.0);
-        if hypotheses.iter().all(|h| of(h) == 0.0) {
+        let best = greatest(hypotheses.iter().map(of));
+        if best == f64::NEG_INFINITY || hypotheses.iter().all(|h| of(h) == 0.0) {
             // not read
             continue;
         }
-        let average = log_sum(hypotheses.iter().map(|h| h.log_weight + of(h))) - weights;
-        for hypothesis in hypotheses.iter_mut() {
+        // beside the best, so that none of those that matter is too small for a computer
+        for (likelihood, hypothesis) in likelihoods.iter_mut().zip(hypotheses.iter()) {
+            *likelihood = (of(hypothesis) - best).exp();
+        }
+        let weighed = likelihoods.iter().zip(&weights).map(|(l, w)| l * w);
+        let unknown = unknown_ways * weighed.sum::<f64>() / all;
+        for (hypothesis, likelihood) in hypotheses.iter_mut().zip(&likelihoods) {
             if let Some(value) = hypothesis.log_likelihood.get_mut(piece) {
-                let known = *value + (1.0 - unknown_ways).ln();
-                *value = log_sum([known, average + unknown_ways.ln()].into_iter());
+                *value = best + ((1.0 - unknown_ways) * likelihood + unknown).ln();
             }
         }
     }
+}
+
+fn greatest(values: impl Iterator<Item = f64>) -> f64 {
+    values.fold(f64::NEG_INFINITY, f64::max)
 }

@@ -91,8 +91,8 @@ impl Codes {
         })
     }
 
-    /// Codes that could have been set, and those that were.
-    fn considered(&self, suspects: &[Suspect]) -> BTreeSet<Family> {
+    /// Codes that could have been set, and those that were, each once.
+    fn considered(&self, suspects: &[Suspect]) -> Vec<Family> {
         let general = (0..self.banks).flat_map(|bank| [Family::Lean(bank), Family::Rich(bank)]);
         let general = general.chain([
             Family::Misfire,
@@ -111,10 +111,14 @@ impl Codes {
                 Family::ImbalanceOf(number),
             ]
         });
-        general
-            .chain(own)
-            .chain(self.families.iter().copied())
-            .collect()
+        let mut considered = Vec::with_capacity(24);
+        for family in general.chain(own).chain(self.families.iter().copied()) {
+            // a handful: looking through them costs less than keeping them in order
+            if !considered.contains(&family) {
+                considered.push(family);
+            }
+        }
+        considered
     }
 
     /// Logarithm of the likelihood of the codes met and not met with these causes at work.

@@ -56,6 +56,8 @@ const RATES: usize = healthy::MISFIRE_RATES.len();
 struct Piece {
     count: f64,
     revolutions: f64,
+    /// ln Γ(misfires + 1) of the misfires as they are counted against the predictions: over the dispersion.
+    log_factorial: f64,
 }
 
 /// A value for each rate that healthy cylinders of a car may have.
@@ -71,6 +73,8 @@ struct Cylinder {
     healthy: ByRate,
     /// The same of one that fails by any rate.
     any_counts: f64,
+    /// `healthy`, or now and then counted in place of a neighbour that fails plainly.
+    healthy_beside: ByRate,
 }
 
 /// All counters, ready to be held against predictions.
@@ -107,9 +111,11 @@ impl Misfires {
             if kept {
                 cylinder.keep_history();
             }
+            cylinder.count_ways();
             cylinder.healthy =
                 healthy::MISFIRE_RATES.map(|(_, rate)| cylinder.of_a_healthy_one(rate));
             cylinder.any_counts = cylinder.of_any_rate();
+            cylinder.healthy_beside = cylinder.healthy.map(|own| cylinder.or_mistaken(own));
         }
         (!cylinders.is_empty()).then_some(Self { cylinders, moved })
     }
@@ -136,15 +142,17 @@ impl Misfires {
                 true => prediction.failing,
                 false => others(place, prediction, bank_of(cylinder.number)),
             };
-            let own = match is_felt(&failing) {
-                true => [cylinder.log_likelihood(&failing, prediction.failing_alike); RATES],
-                false => cylinder.healthy,
+            let beside = plainly && !meant && place.cylinder.is_some();
+            let felt = is_felt(&failing)
+                .then(|| cylinder.log_likelihood(&failing, prediction.failing_alike));
+            let own = match (felt, beside) {
+                (Some(felt), true) => [cylinder.or_mistaken(felt); RATES],
+                (Some(felt), false) => [felt; RATES],
+                (None, true) => cylinder.healthy_beside,
+                (None, false) => cylinder.healthy,
             };
             for (sum, own) in live.iter_mut().zip(own) {
-                *sum += match plainly && !meant && place.cylinder.is_some() {
-                    true => either(own, cylinder.any_counts, MISTAKEN),
-                    false => own,
-                };
+                *sum += own;
             }
         }
         let live = log_sum(live.into_iter());
@@ -192,7 +200,13 @@ impl Cylinder {
             dispersion: 1.0,
             healthy: Default::default(),
             any_counts: 0.0,
+            healthy_beside: Default::default(),
         }
+    }
+
+    /// With the chance that misfires of a neighbour are counted here.
+    fn or_mistaken(&self, own: f64) -> f64 {
+        either(own, self.any_counts, MISTAKEN)
     }
 
     fn has_history(&self) -> bool {
@@ -204,6 +218,12 @@ impl Cylinder {
     fn keep_history(&mut self) {
         if let Some(last) = self.pieces.last_mut() {
             last.revolutions = USUAL_CYCLE_REV;
+        }
+    }
+
+    fn count_ways(&mut self) {
+        for piece in &mut self.pieces {
+            piece.log_factorial = ln_gamma(piece.count / self.dispersion + 1.0);
         }
     }
 
@@ -224,18 +244,21 @@ impl Cylinder {
         let outside = Piece {
             count: (counter.count - inside).max(0.0),
             revolutions: (misfires.revolutions - inside_rev).max(0.0),
+            ..Piece::default()
         };
         // an average of nothing says nothing: it may never have been kept
         let history = counter.average_of_ten.filter(|average| *average > 0.0);
         let history = history.map_or(Piece::default(), |count| Piece {
             count,
             revolutions: USUAL_CYCLE_REV,
+            ..Piece::default()
         });
         let counts = counter.count_by_region.iter();
         let regions = counts.zip(&misfires.revolutions_by_region);
         let regions = regions.map(|(count, revolutions)| Piece {
             count: *count,
             revolutions: *revolutions,
+            ..Piece::default()
         });
         let new = regions.chain([outside]);
         for (piece, more) in self.pieces.iter_mut().zip(new) {
@@ -260,11 +283,11 @@ impl Cylinder {
         let all: f64 = watched.clone().map(count).sum();
         let mean = revolutions * rate / self.dispersion;
         let sum = match revolutions > 0.0 {
-            true => negative_binomial(all, mean, healthy::MISFIRE_SHAPE),
+            true => negative_binomial(all, mean, healthy::MISFIRE_SHAPE) - ln_gamma(all + 1.0),
             false => 0.0,
         };
         let falls = watched.map(|piece| {
-            count(piece) * (piece.revolutions / revolutions).ln() - ln_gamma(count(piece) + 1.0)
+            count(piece) * (piece.revolutions / revolutions).ln() - piece.log_factorial
         });
         sum + ln_gamma(all + 1.0) + falls.sum::<f64>() + self.piece(history, 0.0, true, false)
     }
@@ -303,7 +326,7 @@ impl Cylinder {
         let shape = healthy::MISFIRE_SHAPE + share * (most - healthy::MISFIRE_SHAPE);
         let count = piece.count / self.dispersion;
         let mean = piece.revolutions * rate / self.dispersion;
-        let log = negative_binomial(count, mean, shape);
+        let log = negative_binomial(count, mean, shape) - piece.log_factorial;
         match history {
             true => {
                 let any_size = 1.0 / ((count + 1.0) * LARGEST_COUNT.ln());
@@ -315,9 +338,9 @@ impl Cylinder {
 }
 
 /// Logarithm of the probability of a count whose mean is gamma-distributed with this mean and
-/// shape; for counts that are not whole by the gamma function.
+/// shape, without the count's own factorial; for counts that are not whole by the gamma function.
 fn negative_binomial(count: f64, mean: f64, shape: f64) -> f64 {
-    let ways = ln_gamma(count + shape) - ln_gamma(shape) - ln_gamma(count + 1.0);
+    let ways = ln_gamma(count + shape) - ln_gamma(shape);
     ways + shape * (shape / (shape + mean)).ln() + count * (mean / (shape + mean)).ln()
 }
 
