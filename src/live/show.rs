@@ -79,7 +79,7 @@ impl Show {
                     self.help = !self.help;
                     None
                 }
-                Action::Mark => Some(self.mark()),
+                Action::Mark => self.mark(),
                 action => Some(Wish::Do(action)),
             },
             Event::Paste(text) => {
@@ -92,11 +92,15 @@ impl Show {
         }
     }
 
-    /// A mark is written at once, so that its time is right; what it is about may follow.
-    fn mark(&mut self) -> Wish {
+    /// A mark is written at once, so that its time is right; what it is about may follow. Before the car answers there is
+    /// no recording that it could stand in.
+    fn mark(&mut self) -> Option<Wish> {
+        if !matches!(self.source, Source::Car { .. } | Source::Troubled { .. }) {
+            return None;
+        }
         self.marks += 1;
         self.typing = Some(String::new());
-        Wish::Write(format!("mark {}", self.marks))
+        Some(Wish::Write(format!("mark {}", self.marks)))
     }
 
     fn type_key(&mut self, code: KeyCode) -> Option<Wish> {

@@ -4,7 +4,10 @@ use std::{
     io::{self, IsTerminal, Stdout, Write, stdin, stdout},
     mem::ManuallyDrop,
     panic,
-    sync::Once,
+    sync::{
+        Once,
+        atomic::{AtomicBool, Ordering},
+    },
 };
 
 use crossterm::{
@@ -12,6 +15,9 @@ use crossterm::{
     terminal::{self, Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen},
 };
 use ratatui::{Frame, Terminal, backend::CrosstermBackend};
+
+/// Whether the terminal is taken over: given back twice, it would put the cursor over what was written in between.
+static TAKEN: AtomicBool = AtomicBool::new(false);
 
 /// The terminal while the screen is on it; dropping it gives the terminal back.
 pub struct Screen {
@@ -86,6 +92,7 @@ impl Drop for Screen {
 }
 
 fn take_over() -> io::Result<()> {
+    TAKEN.store(true, Ordering::Relaxed);
     terminal::enable_raw_mode()?;
     execute!(
         stdout(),
@@ -97,6 +104,9 @@ fn take_over() -> io::Result<()> {
 
 /// Gives the terminal back. What fails here cannot be told anywhere.
 fn give_back() {
+    if !TAKEN.swap(false, Ordering::Relaxed) {
+        return;
+    }
     let _ = execute!(
         stdout(),
         event::DisableBracketedPaste,

@@ -142,6 +142,9 @@ fn a_missing_adapter_is_waited_for() {
     let mut terminal = Terminal::start(&bench, SIZE, &["watch", "--port", path]);
     terminal.wait_for("no car");
     terminal.wait_for("there is no such device");
+    // nothing is recorded yet that a mark could stand in: letters are keys, not a mark's text
+    terminal.send("m?");
+    terminal.wait_for("Show or hide this page.");
     terminal.send("q");
     assert_eq!(terminal.wait_for_end().code(), Some(0));
     terminal.assert_given_back();

@@ -16,7 +16,7 @@ use crate::{
     series::{course::Second, label::Label, region::Region},
 };
 
-/// The strips show two seconds a letter, so that a bump of a few seconds can be seen, but so much at most.
+/// Seconds that a letter of a strip shows: two dots, so that a bump of three seconds can still be seen.
 const SECONDS_A_LETTER: u64 = 6;
 /// Heights of the strips' ranges, percent: the least that holds what is shown.
 const REACHES_PCT: [f64; 4] = [10.0, 25.0, 50.0, 100.0];
