@@ -82,8 +82,6 @@ pub enum News {
 /// What is known when recording begins.
 #[derive(Debug)]
 pub struct Connected {
-    /// What was found at the other end, in a few words.
-    pub description: String,
     /// The header of the capture, also when none is kept.
     pub header: Header,
     /// Where the capture is, if it is kept.
@@ -190,7 +188,6 @@ async fn follow(
     };
     let (capture, mut writer) = created.unzip();
     let connected = Connected {
-        description: session.description()?,
         header,
         capture: capture.map(ToOwned::to_owned),
     };
