@@ -12,6 +12,7 @@
 )]
 
 mod advice;
+mod arguments;
 mod cars;
 mod case;
 mod confusion;
@@ -113,7 +114,6 @@ fn two_faults(
     faults::PAIRS.into_iter().map(judged).collect()
 }
 
-/// `name=value` in any order; `cargo bench` adds an argument of its own.
 fn arguments() -> Arguments {
     let mut arguments = Arguments {
         cases: 40,
@@ -122,18 +122,17 @@ fn arguments() -> Arguments {
         features: None,
         show: false,
     };
-    for argument in std::env::args()
-        .skip(1)
-        .filter(|text| !text.starts_with("--"))
-    {
-        match argument.split_once('=') {
-            Some(("cases", number)) => arguments.cases = number.parse().unwrap(),
-            Some(("seed", number)) => arguments.seed = number.parse().unwrap(),
-            Some(("cause", id)) => arguments.cause = Some(id.parse().unwrap()),
-            Some(("show", "cases")) => arguments.show = true,
-            Some(("features", path)) => arguments.features = Some(path.to_owned()),
-            _ => panic!("{argument}: expected cases=, seed=, cause= or features="),
+    let expected = "cases=, seed=, cause=, show=cases or features=";
+    arguments::take_each(expected, |name, value| {
+        match (name, value) {
+            ("cases", number) => arguments.cases = number.parse().unwrap(),
+            ("seed", number) => arguments.seed = number.parse().unwrap(),
+            ("cause", id) => arguments.cause = Some(id.parse().unwrap()),
+            ("show", "cases") => arguments.show = true,
+            ("features", path) => arguments.features = Some(path.to_owned()),
+            _ => return false,
         }
-    }
+        true
+    });
     arguments
 }

@@ -11,6 +11,8 @@
     clippy::unwrap_used
 )]
 
+#[path = "../calibration/arguments.rs"]
+mod arguments;
 #[path = "../calibration/cars.rs"]
 #[allow(dead_code)]
 mod cars;
@@ -52,23 +54,21 @@ fn main() {
     }
 }
 
-/// `name=value` in any order; `cargo bench` adds an argument of its own.
 fn arguments() -> Arguments {
     let mut arguments = Arguments {
         pairs: 1000,
         seed: 1,
         only: None,
     };
-    for argument in std::env::args()
-        .skip(1)
-        .filter(|text| !text.starts_with("--"))
-    {
-        match argument.split_once('=') {
-            Some(("pairs", number)) => arguments.pairs = number.parse().unwrap(),
-            Some(("seed", number)) => arguments.seed = number.parse().unwrap(),
-            Some(("only", part)) => arguments.only = Some(part.to_owned()),
-            _ => panic!("{argument}: expected pairs=, seed= or only="),
+    let expected = "pairs=, seed= or only=real, unchanged, power";
+    arguments::take_each(expected, |name, value| {
+        match (name, value) {
+            ("pairs", number) => arguments.pairs = number.parse().unwrap(),
+            ("seed", number) => arguments.seed = number.parse().unwrap(),
+            ("only", "real" | "unchanged" | "power") => arguments.only = Some(value.to_owned()),
+            _ => return false,
         }
-    }
+        true
+    });
     arguments
 }
