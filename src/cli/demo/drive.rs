@@ -53,7 +53,7 @@ impl Drive {
         };
         let watched =
             live::watch(order, standard_tables()?, wanted).map_err(terminal::no_screen)?;
-        ended(&device, path, watched.recorded)
+        ended(&device, path, watched.capture.as_deref(), watched.recorded)
     }
 
     /// Records it as fast as this computer can; `shows` how far it is.
@@ -84,22 +84,47 @@ impl Drive {
             .await;
         bar.finish_and_clear();
         writer.finish().map_err(file)?;
-        ended(&self.device, path, recorded)
+        ended(&self.device, path, Some(path), recorded)
     }
 }
 
+/// `kept` is the capture, once the car has answered; `path` is where it was to be.
 fn ended(
     device: &Device,
     path: &Path,
+    kept: Option<&Path>,
     recorded: Result<Recorded, RecordError>,
 ) -> Result<(), Failure> {
     match recorded {
         Ok(recorded) if recorded.ending == Ending::TimeOver => Ok(()),
-        Ok(_) => Err(Failure::interrupted(format!(
-            "stopped; {} is kept",
-            path.display()
-        ))),
+        Ok(_) => Err(Failure::interrupted(match kept {
+            Some(kept) => format!("stopped; {} is kept", kept.display()),
+            None => "stopped before the car answered; nothing was recorded".to_owned(),
+        })),
         Err(RecordError::Link(error)) => Err(connect::failure(device, &error)),
         Err(RecordError::Capture(error)) => Err(destination::failure(path, &error)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_capture_that_is_there_is_called_kept() {
+        let device = Device::Network("10.0.0.1:1".to_owned());
+        let path = Path::new("before.capture.csv");
+        let line = |kept| {
+            let recorded = Recorded {
+                ending: Ending::Stopped,
+                length_us: 0,
+                answers: 0,
+                asked_again: 0,
+            };
+            let failure = ended(&device, path, kept, Ok(recorded)).unwrap_err();
+            failure.to_string()
+        };
+        assert_eq!(line(Some(path)), "stopped; before.capture.csv is kept");
+        assert!(!line(None).contains("kept"), "{}", line(None));
     }
 }
