@@ -23,6 +23,8 @@ pub enum Action {
     PreviousMark,
     /// To the mark after.
     NextMark,
+    /// Begin to type the time to go to.
+    Time,
     /// To the beginning.
     Begin,
     /// To the end.
@@ -91,7 +93,7 @@ use Place::{Car, Everywhere, Guide, Replay};
 
 /// Every key.
 #[rustfmt::skip]
-pub const KEYS: [Binding; 21] = [
+pub const KEYS: [Binding; 22] = [
     key(Char('m'), "m", Car, Action::Mark, "mark", "Write a mark now; then type what it is about, or press Enter."),
     key(Char(' '), "space", Replay, Action::Pause, "pause", "Stand still, or go on; at the end, begin again."),
     key(Left, "← →", Replay, Action::Go(-10), "10 s", "Ten seconds back or on."),
@@ -102,6 +104,7 @@ pub const KEYS: [Binding; 21] = [
     key(Char('.'), "", Replay, Action::Step(1), "", ""),
     key(Char('<'), "< >", Replay, Action::PreviousMark, "marks", "To the mark before or after."),
     key(Char('>'), "", Replay, Action::NextMark, "", ""),
+    key(Char('t'), "t", Replay, Action::Time, "time", "To a time: type 12:30 for minute 12, second 30; then press Enter."),
     key(Home, "Home End", Replay, Action::Begin, "", "To the beginning or the end."),
     key(End, "", Replay, Action::End, "", ""),
     key(Char('+'), "+ −", Replay, Action::Faster, "speed", "Twice or half as fast."),

@@ -17,6 +17,7 @@ mod signals;
 mod survey;
 mod terminal;
 mod theme;
+mod typing;
 mod view;
 mod watch;
 

@@ -100,6 +100,7 @@ pub fn replay(
             Some(Wish::Do(Action::Leave)) => return Ok(()),
             Some(Wish::Do(Action::Suspend)) => screen.suspend()?,
             Some(Wish::Do(action)) => obey(&mut playback, action),
+            Some(Wish::GoTo(t_us)) => playback.go_to(t_us),
             Some(Wish::Write(_)) | None => {}
         }
     }
@@ -118,6 +119,7 @@ fn obey(playback: &mut Playback, action: Action) {
         Action::Faster => playback.speed_up(2.0),
         Action::Slower => playback.speed_up(0.5),
         Action::Mark
+        | Action::Time
         | Action::Help
         | Action::Leave
         | Action::Suspend

@@ -1,6 +1,6 @@
 //! All that a frame shows, put together anew for each.
 
-use super::{judge::Judgement, key::Place, model::Model};
+use super::{judge::Judgement, key::Place, model::Model, typing::Typing};
 use crate::guide::Guidance;
 
 /// What stands on the screen.
@@ -25,7 +25,7 @@ pub struct Scene<'a> {
     /// Which keys mean something.
     pub places: &'a [Place],
     /// A mark's text while it is typed.
-    pub typing: Option<&'a str>,
+    pub typing: Option<&'a Typing>,
     /// Whether the keys are explained in place of the rest.
     pub help: bool,
 }

@@ -7,11 +7,9 @@ use super::{
     key::{Action, Place, action_of},
     model::Model,
     scene::{File, Scene, Source},
+    typing::{Purpose, Typing},
 };
 use crate::{diagnose::Tables, guide::Guidance, vehicle::Vehicle};
-
-/// A mark's text is never longer, letters.
-const LONGEST_MARK: usize = 200;
 
 /// What a key or a paste amounts to.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -20,6 +18,8 @@ pub enum Wish {
     Do(Action),
     /// A text to write as a mark.
     Write(String),
+    /// A time to go to, µs since the recording started.
+    GoTo(u64),
 }
 
 /// The state behind the screen.
@@ -37,7 +37,7 @@ pub struct Show {
     judgement: Judgement,
     /// Version of the model that is judged or being judged.
     judged: Option<u64>,
-    typing: Option<String>,
+    typing: Option<Typing>,
     marks: u32,
     help: bool,
 }
@@ -80,12 +80,15 @@ impl Show {
                     None
                 }
                 Action::Mark => self.mark(),
+                Action::Time => {
+                    self.typing = Some(Typing::begin(Purpose::Time));
+                    None
+                }
                 action => Some(Wish::Do(action)),
             },
             Event::Paste(text) => {
-                for letter in text.chars() {
-                    self.type_letter(letter);
-                }
+                let typing = self.typing.as_mut()?;
+                text.chars().for_each(|letter| typing.add(letter));
                 None
             }
             _ => None,
@@ -99,34 +102,36 @@ impl Show {
             return None;
         }
         self.marks += 1;
-        self.typing = Some(String::new());
+        self.typing = Some(Typing::begin(Purpose::Mark));
         Some(Wish::Write(format!("mark {}", self.marks)))
     }
 
     fn type_key(&mut self, code: KeyCode) -> Option<Wish> {
+        let typing = self.typing.as_mut()?;
         match code {
-            KeyCode::Char(letter) => self.type_letter(letter),
+            KeyCode::Char(letter) => typing.add(letter),
             KeyCode::Backspace => {
-                self.typing.as_mut()?.pop();
+                typing.text.pop();
             }
             KeyCode::Esc => self.typing = None,
-            KeyCode::Enter => {
-                let text = self.typing.take()?;
-                let text = text.trim();
-                return (!text.is_empty())
-                    .then(|| Wish::Write(format!("mark {}: {text}", self.marks)));
-            }
+            KeyCode::Enter => return self.typed(),
             _ => {}
         }
         None
     }
 
-    fn type_letter(&mut self, letter: char) {
-        if let Some(text) = &mut self.typing
-            && !letter.is_control()
-            && text.chars().count() < LONGEST_MARK
-        {
-            text.push(letter);
+    /// What was typed is finished; what is no time yet stays, to be typed on.
+    fn typed(&mut self) -> Option<Wish> {
+        let typing = self.typing.take()?;
+        let text = typing.text.trim();
+        match typing.purpose {
+            _ if text.is_empty() => None,
+            Purpose::Mark => Some(Wish::Write(format!("mark {}: {text}", self.marks))),
+            Purpose::Time => {
+                let wish = typing.time_us().map(Wish::GoTo);
+                self.typing = wish.is_none().then_some(typing);
+                wish
+            }
         }
     }
 
@@ -164,7 +169,7 @@ impl Show {
             source: &self.source,
             file: self.file.as_ref(),
             places: &self.places,
-            typing: self.typing.as_deref(),
+            typing: self.typing.as_ref(),
             help: self.help,
             guidance: guidance.as_ref(),
             guided: self.places.contains(&Place::Guide),

@@ -120,7 +120,7 @@ impl Watch {
                 match self.show.on_event(&event) {
                     Some(Wish::Write(words)) => self.feed.remote().mark(&words),
                     Some(Wish::Do(action)) => self.act(action, screen)?,
-                    None => {}
+                    Some(Wish::GoTo(_)) | None => {}
                 }
             }
         }

@@ -130,6 +130,31 @@ fn keys_lead_to_any_time_and_mark() {
 }
 
 #[test]
+fn a_typed_time_is_gone_to() {
+    let bench = Workbench::new();
+    let mut terminal = standing(&bench, &[]);
+    terminal.send("t");
+    terminal.wait_for("go to: ▏  as 12:30");
+    // what is no time yet can be typed on; q and blanks cannot stand in one
+    terminal.send("4q:\r");
+    terminal.wait_for("go to: 4:▏  as 12:30");
+    terminal.send("5 0");
+    terminal.wait_for("Enter goes to 4:50");
+    terminal.send("\r");
+    terminal.wait_for(" 4:50 of 10:00");
+    // beyond the end is the end; the keys are there again
+    terminal.send("t1:00:00\r");
+    terminal.wait_for("at the end");
+    terminal.wait_for("t time");
+    // Esc leaves the place as it is
+    terminal.send("t3");
+    terminal.wait_for("Enter goes to 3:00");
+    terminal.send("\x1b");
+    terminal.wait_for("t time");
+    assert!(terminal.text().contains("at the end"));
+}
+
+#[test]
 fn speed_is_doubled_and_halved_within_its_limits() {
     let bench = Workbench::new();
     let mut terminal = standing(&bench, &[]);
@@ -183,6 +208,12 @@ fn the_keys_are_explained_on_a_page_of_their_own() {
     let mut terminal = standing(&bench, &[]);
     terminal.send("?");
     terminal.wait_for("To the mark before or after.");
+    // in a window that is too low, the page says that there is more of it
+    terminal.resize(80, 24);
+    terminal.wait_for("A higher window shows the rest.");
+    terminal.resize(120, 40);
+    terminal.wait_for("its end is not known yet.");
+    assert!(!terminal.text().contains("A higher window"));
     terminal.send("?");
     terminal.wait_until("the panels", |text| text.contains("Correction %"));
 }

@@ -3,6 +3,7 @@
 use ratatui::{
     buffer::Buffer,
     layout::Rect,
+    style::Style,
     text::{Line, Span},
 };
 
@@ -61,6 +62,17 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     let position = matches!(scene.source, Source::Recording(_)).then_some(POSITION);
     for (panel, sentence) in PANELS.into_iter().chain(position) {
         let words = format!("{panel}: {sentence}");
-        row = paragraph(buffer, area, row, &words, ratatui::style::Style::new());
+        row = paragraph(buffer, area, row, &words, Style::new());
+    }
+    if row > area.height {
+        let last = area.height.saturating_sub(1);
+        line(
+            buffer,
+            area,
+            last,
+            &Line::raw(" ".repeat(area.width.into())),
+        );
+        let words = Line::styled("A higher window shows the rest.", theme.strong());
+        line(buffer, area, last, &words);
     }
 }
