@@ -44,20 +44,22 @@ pub fn line(buffer: &mut Buffer, area: Rect, row: u16, line: &Line<'_>) {
     }
 }
 
-/// A sentence broken between words, from a row of the area on; the row after it.
+/// A sentence broken between words, from a row of the area on, as far as there is room; the row after it, also where that
+/// is below the area.
 pub fn paragraph(buffer: &mut Buffer, area: Rect, row: u16, words: &str, style: Style) -> u16 {
-    if row >= area.height || area.width == 0 {
+    if area.width == 0 {
         return row;
     }
-    let rest = Rect {
-        y: area.y + row,
-        height: area.height - row,
-        ..area
-    };
-    let paragraph = Paragraph::new(words).style(style).wrap(Wrap { trim: true });
-    let needed = lines_needed(words, area.width);
-    paragraph.render(rest, buffer);
-    row.saturating_add(needed)
+    if row < area.height {
+        let rest = Rect {
+            y: area.y + row,
+            height: area.height - row,
+            ..area
+        };
+        let paragraph = Paragraph::new(words).style(style).wrap(Wrap { trim: true });
+        paragraph.render(rest, buffer);
+    }
+    row.saturating_add(lines_needed(words, area.width))
 }
 
 /// Lines that a sentence takes, broken between words.
