@@ -1,7 +1,5 @@
 //! Judging summaries made by hand: what must lead, and what must stay open.
 
-use proptest::prelude::*;
-
 use super::*;
 use crate::{
     cause::Cause,
@@ -17,7 +15,9 @@ use crate::{
     vehicle::AirMetering,
 };
 
+mod any;
 mod bench;
+mod misfires;
 
 /// Corrections of one bank in percent at warm idle, raised idle, light cruise and load; a region
 /// not visited is `None`.
@@ -209,78 +209,6 @@ fn a_leak_fades_with_flow_on_a_metered_car_and_cannot_be_seen_by_manifold_pressu
 }
 
 #[test]
-fn counters_part_a_lean_cylinder_from_a_weak_coil() {
-    let lean = Summary {
-        misfires: misfires(&[
-            [0.0; 4],
-            [1.0, 0.0, 0.0, 0.0],
-            [90.0, 2.0, 1.0, 0.0],
-            [0.0; 4],
-        ]),
-        ..summary(&[everywhere(8.0)])
-    };
-    let diagnosis = judged(&lean);
-    let first = &diagnosis.causes[0];
-    assert_eq!(
-        (first.cause, first.cylinder, first.bank),
-        (Cause::InjectorRestricted, Some(3), Some(1)),
-        "{}",
-        told(&diagnosis)
-    );
-    assert!(first.probability > 0.6, "{}", told(&diagnosis));
-    let severity = first.severity.unwrap();
-    // one of four down by 30 % needs +8.1 %
-    assert!(severity.low < 30.0 && 20.0 < severity.high, "{severity:?}");
-    let weak = Summary {
-        misfires: misfires(&[
-            [0.0; 4],
-            [60.0, 70.0, 150.0, 330.0],
-            [0.0; 4],
-            [1.0, 0.0, 0.0, 0.0],
-        ]),
-        ..summary(&[HEALTHY])
-    };
-    let diagnosis = judged(&weak);
-    let first = &diagnosis.causes[0];
-    assert_eq!(
-        (first.cause, first.cylinder),
-        (Cause::IgnitionWeak, Some(2))
-    );
-    assert!(
-        diagnosis.injector_probability() < 0.05,
-        "{}",
-        told(&diagnosis)
-    );
-    assert_eq!(diagnosis.cautions.first(), Some(&Caution::Catalyst));
-}
-
-#[test]
-fn one_cylinder_failing_for_good_is_dead_and_never_cleaned() {
-    let dead = Summary {
-        misfires: misfires(&[[0.0; 4], [2990.0; 4], [1.0; 4], [0.0; 4]]),
-        codes: vec![
-            CodeSeen {
-                code: "P0202".into(),
-                list: CodeList::Stored,
-            },
-            CodeSeen {
-                code: "P0302".into(),
-                list: CodeList::Stored,
-            },
-        ],
-        ..summary(&[everywhere(33.0)])
-    };
-    let diagnosis = judged(&dead);
-    let first = &diagnosis.causes[0];
-    assert_eq!(
-        (first.cause, first.cylinder),
-        (Cause::InjectorDead, Some(2))
-    );
-    assert!(first.probability > 0.9, "{}", told(&diagnosis));
-    assert_eq!(diagnosis.treatment[0].action, "replace");
-}
-
-#[test]
 fn on_two_banks_the_difference_tells_which() {
     let lean = summary(&[HEALTHY, everywhere(20.0)]);
     let diagnosis = judged(&lean);
@@ -346,55 +274,6 @@ fn a_correction_at_its_stop_speaks_against_small_causes_only() {
 }
 
 #[test]
-fn counters_that_never_moved_are_weak_evidence() {
-    let with = |counts: Option<MisfireSummary>| {
-        judged(&Summary {
-            misfires: counts,
-            ..summary(&[HEALTHY])
-        })
-    };
-    let silent = with(misfires(&[[0.0; 4]; 4]));
-    let alive = with(misfires(&[
-        [0.0, 0.0, 0.0, 1.0],
-        [0.0; 4],
-        [0.0; 4],
-        [0.0; 4],
-    ]));
-    let none = with(None);
-    let odds = |diagnosis: &Diagnosis| log_odds(diagnosis, Cause::IgnitionWeak);
-    assert!(
-        odds(&silent) < odds(&none),
-        "{} {}",
-        odds(&silent),
-        odds(&none)
-    );
-    assert!(
-        odds(&alive) < odds(&silent) - 1.0,
-        "{} {}",
-        odds(&alive),
-        odds(&silent)
-    );
-}
-
-/// The average of ten driving cycles outlives a repair; what is watched now counts for more.
-#[test]
-fn misfires_of_earlier_trips_do_not_convict_a_cylinder_that_runs_well_now() {
-    let mut counts = misfires(&[[0.0; 4], [1.0, 0.0, 0.0, 0.0], [0.0; 4], [0.0; 4]]);
-    let second = &mut counts.as_mut().unwrap().cylinders[1];
-    second.average_of_ten = Some(200.0);
-    let repaired = judged(&Summary {
-        misfires: counts,
-        ..summary(&[HEALTHY])
-    });
-    assert_eq!(
-        repaired.causes[0].cause,
-        Cause::NoneFound,
-        "{}",
-        told(&repaired)
-    );
-}
-
-#[test]
 fn a_second_trip_settles_more_but_not_the_look_alikes() {
     let trip = summary(&[everywhere(9.0)]);
     let one = with_vehicle(std::slice::from_ref(&trip), &Vehicle::default());
@@ -426,30 +305,6 @@ fn diesel_is_not_judged_and_says_so() {
     assert_eq!(diagnosis.not_judged, Some(NotJudged::Diesel));
 }
 
-#[test]
-fn a_code_for_a_cylinder_names_it_without_counters() {
-    let named = Summary {
-        codes: vec![CodeSeen {
-            code: "P0304".into(),
-            list: CodeList::Pending,
-        }],
-        ..summary(&[HEALTHY])
-    };
-    let diagnosis = judged(&named);
-    assert_eq!(diagnosis.misfires.source, diagnosis::MisfireSource::Codes);
-    assert_eq!(
-        diagnosis.causes[0].cylinder,
-        Some(4),
-        "{}",
-        told(&diagnosis)
-    );
-    assert!(
-        diagnosis.causes[0].cause == Cause::IgnitionWeak,
-        "{}",
-        told(&diagnosis)
-    );
-}
-
 /// A table with a cause left out or a number out of range is refused with its name.
 #[test]
 fn a_broken_table_is_refused() {
@@ -467,127 +322,4 @@ fn a_broken_table_is_refused() {
         error.to_string(),
         "none_found: expected a weight of 0 or more"
     );
-}
-
-/// Any number, broken ones too.
-fn number() -> impl Strategy<Value = f64> {
-    prop_oneof![
-        8 => -0.6..0.6_f64,
-        1 => Just(f64::NAN),
-        1 => Just(f64::INFINITY),
-        1 => -1e9..1e9_f64,
-    ]
-}
-
-fn any_summary() -> impl Strategy<Value = Summary> {
-    let trims = proptest::collection::vec((1..6_u8, 0..4_usize, number(), number()), 0..8);
-    let counts = proptest::collection::vec((0..20_u8, 0.0..1e5_f64), 0..6);
-    let code = prop_oneof!["P0[0-3][0-9]{2}", "P2[01][9A][0-9A-F]", "[A-Z]{0,3}"];
-    let codes = proptest::collection::vec(code, 0..3);
-    (trims, counts, codes, 0.0..1e6_f64, 0..5_u8).prop_map(
-        |(trims, counts, codes, revolutions, banks)| {
-            let trims = trims
-                .into_iter()
-                .map(|(bank, region, mean_log, std_error_log)| TrimSummary {
-                    mean_log,
-                    std_error_log: std_error_log.abs(),
-                    at_stop: std_error_log.clamp(0.0, 1.0),
-                    ..trim(bank, Region::ALL[region], 0.0)
-                });
-            let cylinders = counts
-                .into_iter()
-                .map(|(cylinder, count)| CylinderMisfires {
-                    cylinder,
-                    count,
-                    count_by_region: [count / 4.0; 4],
-                    average_of_ten: Some(count),
-                    counter_high: count,
-                    dispersion: 1.0 + count / 100.0,
-                });
-            Summary {
-                trims: trims.collect(),
-                misfires: Some(MisfireSummary {
-                    revolutions,
-                    revolutions_by_region: [revolutions / 5.0; 4],
-                    cylinders: cylinders.collect(),
-                    resets: 0,
-                }),
-                codes: codes
-                    .into_iter()
-                    .map(|code| CodeSeen {
-                        code,
-                        list: CodeList::Stored,
-                    })
-                    .collect(),
-                facts: Facts {
-                    banks,
-                    ..Facts::default()
-                },
-                ..summary(&[])
-            }
-        },
-    )
-}
-
-proptest! {
-    // one takes more than half a second unless the build is optimized
-    #![proptest_config(ProptestConfig::with_cases(if cfg!(debug_assertions) { 4 } else { 96 }))]
-
-    /// Whatever is in the summaries, the odds are odds.
-    #[test]
-    fn any_summaries_give_odds_that_sum_to_one(
-        summaries in proptest::collection::vec(any_summary(), 1..3),
-        layout in prop_oneof![
-            Just(None),
-            Just(Some(vec![vec![1, 2, 3, 4]])),
-            Just(Some(vec![vec![1, 3], vec![2, 4]])),
-        ],
-    ) {
-        let vehicle = Vehicle { banks: layout, ..Vehicle::default() };
-        let diagnosis = with_vehicle(&summaries, &vehicle);
-        for finding in &diagnosis.causes {
-            prop_assert!((0.0..=1.0 + 1e-9).contains(&finding.probability));
-            let finite = finding.evidence.iter().all(|piece| piece.log_odds.is_finite());
-            prop_assert!(finite, "{finding:?}");
-        }
-        prop_assert!(diagnosis.next_checks.iter().all(|next| next.bits.is_finite()));
-    }
-}
-
-/// One of four counters with nearly everything stands out; four alike, or a handful, do not.
-#[test]
-fn a_cylinder_stands_out_only_beyond_chance() {
-    let judged = |counts: [f64; 4]| {
-        let counted = counts
-            .iter()
-            .zip(1..)
-            .map(|(count, cylinder)| CylinderMisfires {
-                cylinder,
-                count: *count,
-                count_by_region: [count / 4.0; 4],
-                average_of_ten: None,
-                counter_high: *count,
-                dispersion: 1.0,
-            });
-        let mut summary = summary(&[]);
-        summary.misfires = Some(MisfireSummary {
-            revolutions: 40_000.0,
-            revolutions_by_region: [10_000.0; 4],
-            cylinders: counted.collect(),
-            resets: 0,
-        });
-        let tables = Tables::standard().unwrap();
-        let misfires = diagnose(&[summary], &Vehicle::default(), &tables).misfires;
-        misfires
-            .standing_out
-            .map(|found| (found.cylinder, found.pattern))
-    };
-    let single = Some(MisfirePattern::Single(2));
-    assert_eq!(judged([1.0, 0.0, 57.0, 1.0]), Some((3, single)));
-    assert_eq!(
-        judged([20.0, 0.0, 60.0, 0.0]),
-        Some((3, Some(MisfirePattern::Multiple)))
-    );
-    assert_eq!(judged([15.0, 14.0, 16.0, 15.0]), None);
-    assert_eq!(judged([0.0, 0.0, 2.0, 0.0]), None);
 }

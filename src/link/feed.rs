@@ -22,7 +22,8 @@ use tokio::{
 use super::{
     device::Place,
     error::LinkError,
-    recording::{Progress, RecordError, Recorded, Wish},
+    pages::Progress,
+    recording::{RecordError, Recorded, Wish},
     session::Session,
 };
 use crate::{

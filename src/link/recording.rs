@@ -3,19 +3,17 @@
 
 use std::{cell::RefCell, pin::pin, time::Duration};
 
-use pintle_protocol::dialogue::{Answer, Connection, Event, NoAnswer, RecoveryStep};
+use pintle_protocol::dialogue::{Connection, Event, RecoveryStep};
 use tokio::{task::yield_now, time::timeout};
 
 use super::{
-    disturbance::Disturbance,
     error::{LinkError, OpenError},
+    pages::{Pages, Progress},
     plan,
     poller::Poller,
-    rate::Rate,
-    rows,
     session::Session,
 };
-use crate::capture::{CaptureError, Kind, Row, Writer};
+use crate::capture::{CaptureError, Row, Writer};
 
 /// How long a lost adapter is waited for, µs.
 const WAIT_FOR_ADAPTER_US: u64 = 120_000_000;
@@ -83,19 +81,6 @@ impl Recorded {
             asked_again: 0,
         }
     }
-}
-
-/// How a recording goes on.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Progress {
-    /// Time since it began, µs.
-    pub elapsed_us: u64,
-    /// Requests answered so far.
-    pub answers: u64,
-    /// Answers a second, lately.
-    pub answers_per_s: f64,
-    /// What the link is in trouble with, and what to do, in a few words; `None` while answers come normally.
-    pub trouble: Option<String>,
 }
 
 impl Session {
@@ -355,101 +340,4 @@ const fn is_away(error: &LinkError) -> bool {
                 OpenError::Missing | OpenError::Unreachable(_) | OpenError::UnknownHost
             )
     )
-}
-
-/// The capture being written, if there is one, and whoever watches it.
-struct Pages<'a, T> {
-    writer: Option<&'a mut Writer>,
-    tell: T,
-    began_us: u64,
-    progress: Progress,
-    rate: Rate,
-    disturbance: Disturbance,
-}
-
-impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
-    fn begin(writer: Option<&'a mut Writer>, tell: T, began_us: u64) -> Self {
-        Self {
-            writer,
-            tell,
-            began_us,
-            progress: Progress {
-                elapsed_us: 0,
-                answers: 0,
-                answers_per_s: 0.0,
-                trouble: None,
-            },
-            rate: Rate::default(),
-            disturbance: Disturbance::default(),
-        }
-    }
-
-    fn answer(&mut self, answer: &Answer) -> Result<(), CaptureError> {
-        self.progress.answers += 1;
-        self.rate.count(answer.answered_at_us);
-        rows::of_answer(answer, |row| self.write(row))?;
-        self.request_over(answer.answered_at_us)
-    }
-
-    /// Tells of disturbances once there are many: a trouble that needs no end.
-    fn request_over(&mut self, at_us: u64) -> Result<(), CaptureError> {
-        match self.disturbance.request_over(at_us) {
-            Some(words) => self.remark(at_us, Kind::Link, &words),
-            None => Ok(()),
-        }
-    }
-
-    fn no_answer(&mut self, no_answer: &NoAnswer) -> Result<(), CaptureError> {
-        rows::of_no_answer(no_answer, |row| self.write(row))?;
-        self.request_over(no_answer.ended_at_us)
-    }
-
-    fn mark(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
-        self.remark(at_us, Kind::Mark, words)
-    }
-
-    fn trouble(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
-        self.progress.trouble = Some(words.to_owned());
-        self.remark(at_us, Kind::Link, words)
-    }
-
-    /// The adapter is gone: what came before says nothing about the link that may come.
-    fn lost(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
-        self.rate = Rate::default();
-        self.trouble(at_us, words)
-    }
-
-    fn restored(&mut self, at_us: u64) -> Result<(), CaptureError> {
-        if self.progress.trouble.take().is_none() {
-            return Ok(());
-        }
-        self.remark(at_us, Kind::Link, "restored")
-    }
-
-    fn remark(&mut self, at_us: u64, kind: Kind, words: &str) -> Result<(), CaptureError> {
-        self.write(Row {
-            t_us: at_us,
-            kind,
-            ecu: "",
-            request: "",
-            response: words,
-        })
-    }
-
-    /// Writes a row whose time is the session's. A time before that of the row before is raised to it.
-    fn write(&mut self, row: Row<'_>) -> Result<(), CaptureError> {
-        let at_us = row.t_us;
-        let t_us = at_us.saturating_sub(self.began_us);
-        let row = Row {
-            t_us: t_us.max(self.progress.elapsed_us),
-            ..row
-        };
-        if let Some(writer) = &mut self.writer {
-            writer.write(&row)?;
-        }
-        self.progress.elapsed_us = row.t_us;
-        self.progress.answers_per_s = self.rate.per_second(at_us);
-        (self.tell)(&row, &self.progress);
-        Ok(())
-    }
 }
