@@ -107,6 +107,11 @@ impl Car {
         self.engine.steady()
     }
 
+    /// What each injector gives while it is held open, against nominal, by cylinder number: as on a flow bench.
+    pub fn injector_flows(&self) -> Vec<(u8, f64)> {
+        self.engine.injector_flows()
+    }
+
     fn with_condition(spec: &CarSpec, condition: Condition, trip: Trip, seed: u64) -> Self {
         let cylinders = condition.banks.iter().flat_map(|bank| &bank.cylinders);
         let dead = cylinders.filter(|cylinder| cylinder.injector_flow <= 0.0);

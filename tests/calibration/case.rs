@@ -3,7 +3,7 @@
 use pintle::{
     cause::Cause,
     series::{region::Region, summary::Summary},
-    simulator::{Steady, car::Car, fault::Fault, fleet::CarSpec, trip::Trip},
+    simulator::{Steady, car::Car, fault::Fault, fleet::CarSpec, nature::Nature, trip::Trip},
     vehicle::Vehicle,
 };
 use serde::{Deserialize, Serialize};
@@ -39,31 +39,60 @@ pub struct Case {
     pub summaries: Vec<Summary>,
 }
 
+/// A drawn car before anybody has driven it.
+pub struct DrawnCar {
+    pub spec: CarSpec,
+    pub nature: Nature,
+    /// What is wrong, each cause by itself.
+    pub faults: Vec<Vec<Fault>>,
+    seed: u64,
+}
+
+impl DrawnCar {
+    /// The `index`th car with a fault or a pair, and the stream from which the rest of its case is drawn.
+    pub fn new(causes: &[Cause], index: u64, seed: u64) -> (Self, Dice) {
+        let mut dice = Dice::new(mixed(causes, index, seed));
+        let two_banks = causes.iter().any(|cause| faults::parts_banks(*cause));
+        let spec = cars::drawing(&mut dice, two_banks);
+        let nature = cars::nature(&mut dice);
+        let each = causes
+            .iter()
+            .map(|cause| faults::draw(*cause, &spec, &mut dice));
+        let faults = each.collect();
+        let car = Self {
+            spec,
+            nature,
+            faults,
+            seed: dice.seed(),
+        };
+        (car, dice)
+    }
+
+    /// On a trip, with all its faults.
+    pub fn driven(&self, trip: &Trip) -> Car {
+        self.with(&self.faults.concat(), trip)
+    }
+
+    fn with(&self, faults: &[Fault], trip: &Trip) -> Car {
+        Car::of_nature(&self.spec, self.nature, faults, trip.clone(), self.seed).unwrap()
+    }
+}
+
 /// Draws the `index`th case of a fault or a pair.
 pub fn draw(causes: &[Cause], index: u64, seed: u64) -> Case {
-    let mut dice = Dice::new(mixed(causes, index, seed));
-    let two_banks = causes.iter().any(|cause| faults::parts_banks(*cause));
-    let spec = cars::drawing(&mut dice, two_banks);
-    let nature = cars::nature(&mut dice);
-    let each: Vec<Vec<Fault>> = causes
-        .iter()
-        .map(|cause| faults::draw(*cause, &spec, &mut dice))
-        .collect();
-    let (car_seed, logger) = (dice.seed(), loggers::logger(&spec, &mut dice));
-    let vehicle = cars::vehicle_file(&spec, &mut dice);
+    let (car, mut dice) = DrawnCar::new(causes, index, seed);
+    let (spec, each) = (&car.spec, &car.faults);
+    let logger = loggers::logger(spec, &mut dice);
+    let vehicle = cars::vehicle_file(spec, &mut dice);
     let trips = drivers::trips(&mut dice);
-    let all: Vec<Fault> = each.concat();
-    let car = |faults: &[Fault], trip: &Trip| {
-        Car::of_nature(&spec, nature, faults, trip.clone(), car_seed).unwrap()
-    };
     let effect = effect(
-        &car(&all, &trips[0]).steady(),
-        &car(&[], &trips[0]).steady(),
+        &car.driven(&trips[0]).steady(),
+        &car.with(&[], &trips[0]).steady(),
     );
     let watched = trips.iter().map(|trip| Summary {
         // a finding does not look at the cells
         cells: Vec::new(),
-        ..watch::watched(car(&all, trip), &logger)
+        ..watch::watched(car.driven(trip), &logger)
     });
     let summaries: Vec<Summary> = watched.collect();
     let first = each.first().and_then(|faults| faults.first());
@@ -77,7 +106,7 @@ pub fn draw(causes: &[Cause], index: u64, seed: u64) -> Case {
             .filter(|_| faults::sizes(causes[0]).is_some())
             .map(|fault| fault.severity),
         cylinder,
-        bank: cylinder.map_or(place, |number| Some(bank_of(&spec, number))),
+        bank: cylinder.map_or(place, |number| Some(bank_of(spec, number))),
         effect,
         recorded_s: Region::ALL.map(|region| recorded_s(&summaries, region)),
         watched_rev: Region::ALL.map(|region| watched_rev(&summaries, region)),
@@ -93,7 +122,7 @@ pub fn draw(causes: &[Cause], index: u64, seed: u64) -> Case {
 }
 
 /// Every case has a stream of its own.
-fn mixed(causes: &[Cause], index: u64, seed: u64) -> u64 {
+pub fn mixed(causes: &[Cause], index: u64, seed: u64) -> u64 {
     let words = causes.iter().map(|cause| *cause as u64 + 1);
     words
         .chain([index, seed])

@@ -19,15 +19,11 @@ pub fn print(cases: &[Case], verdicts: &[Verdict]) {
     if healthy.is_empty() {
         return;
     }
-    let accused = |v: &&&Verdict| {
-        let first = leading(&v.told);
-        Cause::ALL[first].is_injector() && v.told[first] > 0.5
-    };
     let injector = healthy.iter().map(|v| v.diagnosis.injector_probability());
     println!(
         "\nhealthy cars: {:.3} called an injector fault (leading and above 0.5), mean injector \
          probability {:.3}, {:.3} with nothing found leading",
-        share(healthy.iter().map(|v| accused(&v))),
+        share(healthy.iter().map(|v| is_accused(v))),
         injector.sum::<f64>() / healthy.len() as f64,
         share(healthy.iter().map(|v| leading(&v.told) == 0)),
     );
@@ -36,6 +32,12 @@ pub fn print(cases: &[Case], verdicts: &[Verdict]) {
             .iter()
             .filter(|case| case.causes == [Cause::NoneFound]),
     );
+}
+
+/// Whether an injector fault leads, more probable than everything else together.
+pub fn is_accused(verdict: &Verdict) -> bool {
+    let first = leading(&verdict.told);
+    Cause::ALL[first].is_injector() && verdict.told[first] > 0.5
 }
 
 /// Spread between trips of one car, beside that of the one real car that was measured (129 trips): 2.0 points in a region,

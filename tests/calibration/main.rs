@@ -1,7 +1,8 @@
 //! Examines the judgement on drawn cars, drivers and faults, wider and harder than it assumes.
 //!
-//! `cargo bench --bench calibration [-- cases=200 seed=1 cause=intake_leak features=FILE]`: so many
-//! cases of every cause (40 unless told otherwise), or of one (with `show=cases` case by case). Drawn cases stay below `target/`; a second run only judges.
+//! `cargo bench --bench calibration [-- cases=200 seed=1 cause=intake_leak plan=whole_sheet features=FILE]`: so many cases
+//! of every cause (40 unless told otherwise), or of one (with `show=cases` case by case); by the port alone and with bench
+//! readings, or only by one plan. Drawn cases stay below `target/`; a second run only judges.
 #![allow(
     missing_docs,
     clippy::expect_used,
@@ -25,9 +26,11 @@ mod loggers;
 mod outcomes;
 mod pairs;
 mod parallel;
+mod plans;
 mod reliability;
 mod scores;
 mod severity;
+mod sheets;
 mod show;
 mod store;
 mod verdict;
@@ -38,6 +41,8 @@ use std::time::Instant;
 
 use pintle::{cause::Cause, diagnose::Tables};
 
+use plans::Judged;
+use sheets::Plan;
 use verdict::Verdict;
 use visible::Healthy;
 
@@ -47,6 +52,7 @@ struct Arguments {
     cause: Option<Cause>,
     features: Option<String>,
     show: bool,
+    plan: Option<Plan>,
 }
 
 fn main() {
@@ -72,27 +78,44 @@ fn main() {
     let (sound, _) = store::cases(&[Cause::NoneFound], arguments.cases, arguments.seed);
     let sound = Healthy::measured(&sound);
     let start = Instant::now();
-    let verdicts: Vec<Verdict> = store::in_parallel(cases.len(), |index| {
-        verdict::judge(&cases[index], &sound, &tables)
+    let sheet = |plan: Plan, index: usize| {
+        let of_cause = (index % arguments.cases) as u64;
+        sheets::draw(plan, &cases[index].causes, of_cause, arguments.seed)
+    };
+    let judge = |plan: Plan, index: usize| {
+        let sheet = sheet(plan, index);
+        verdict::judge(&cases[index], sheet.as_ref(), &sound, &tables)
+    };
+    let plans = arguments.plan.map_or(Plan::ALL.to_vec(), |only| vec![only]);
+    let by_plan = plans.iter().map(|plan| Judged {
+        plan: *plan,
+        verdicts: store::in_parallel(cases.len(), |index| judge(*plan, index)),
     });
+    let judged: Vec<Judged> = by_plan.collect();
     let seconds = start.elapsed().as_secs_f64();
     println!(
         "judged {:.0} cases a second on {} cores",
-        verdicts.len() as f64 / seconds,
+        (judged.len() * cases.len()) as f64 / seconds,
         std::thread::available_parallelism().map_or(1, usize::from)
     );
+    let verdicts = &judged[0].verdicts;
     if let Some(cause) = arguments.cause.filter(|_| arguments.show) {
-        return show::print(cause, &cases, &verdicts);
+        let sheet = |index: usize| sheet(judged[0].plan, index);
+        return show::print(cause, &cases, verdicts, sheet);
+    }
+    if arguments.plan.is_some() {
+        return plans::print(&judged, &tables.priors);
     }
     sound.print();
-    confusion::print(&verdicts);
-    scores::print(&verdicts, &tables.priors);
-    reliability::print(&verdicts, &tables.priors);
-    severity::print(&verdicts);
-    healthy::print(&cases, &verdicts);
-    advice::print(&cases, &verdicts, &tables.checks);
+    confusion::print(verdicts);
+    scores::print(verdicts, &tables.priors);
+    reliability::print(verdicts, &tables.priors);
+    severity::print(verdicts);
+    healthy::print(&cases, verdicts);
+    plans::print(&judged, &tables.priors);
+    advice::print(&cases, verdicts, &tables.checks);
     if let Some(path) = &arguments.features {
-        features::write(path, &cases, &verdicts, &tables.priors);
+        features::write(path, &cases, verdicts, &tables.priors);
     }
     if arguments.cause.is_none() {
         pairs::print(&two_faults(&arguments, &sound, &tables));
@@ -107,7 +130,7 @@ fn two_faults(
 ) -> Vec<(String, Vec<Verdict>)> {
     let judged = |causes: [Cause; 2]| {
         let (cases, _) = store::cases(&causes, arguments.cases, arguments.seed);
-        let judge = |index: usize| verdict::judge(&cases[index], sound, tables);
+        let judge = |index: usize| verdict::judge(&cases[index], None, sound, tables);
         let name = format!("{} and {}", causes[0], causes[1]);
         (name, store::in_parallel(cases.len(), judge))
     };
@@ -121,13 +144,18 @@ fn arguments() -> Arguments {
         cause: None,
         features: None,
         show: false,
+        plan: None,
     };
-    let expected = "cases=, seed=, cause=, show=cases or features=";
+    let expected = "cases=, seed=, cause=, plan=, show=cases or features=";
     arguments::take_each(expected, |name, value| {
         match (name, value) {
             ("cases", number) => arguments.cases = number.parse().unwrap(),
             ("seed", number) => arguments.seed = number.parse().unwrap(),
             ("cause", id) => arguments.cause = Some(id.parse().unwrap()),
+            ("plan", id) => {
+                let known = Plan::ALL.into_iter().find(|plan| plan.id() == id);
+                arguments.plan = Some(known.unwrap());
+            }
             ("show", "cases") => arguments.show = true,
             ("features", path) => arguments.features = Some(path.to_owned()),
             _ => return false,

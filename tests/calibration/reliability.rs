@@ -6,30 +6,52 @@ use crate::verdict::{Verdict, leading};
 
 const STEPS: usize = 10;
 
+/// Cases that were said about alike surely.
+pub struct Step {
+    pub said: f64,
+    pub right: f64,
+    /// Of all cases.
+    pub share: f64,
+}
+
+pub struct Reliability {
+    /// Mean distance of what was said from how often it was right.
+    pub error: f64,
+    pub steps: Vec<Step>,
+}
+
 pub fn print(verdicts: &[Verdict], priors: &Priors) {
-    let count = |cause: Cause| verdicts.iter().filter(|v| v.truth == cause).count() as f64;
-    let weights: Vec<f64> = verdicts
-        .iter()
-        .map(|v| priors.weight(v.truth) / count(v.truth))
-        .collect();
+    let usual = weighed_as_usual(verdicts, priors);
     let even = vec![1.0; verdicts.len()];
     println!("\nreliability of the leading cause's odds");
     table(
         "odds as told, causes as common as prior.toml says",
-        verdicts,
-        &weights,
-        |v| v.told,
+        &measured(verdicts, &usual, |v| v.told),
     );
-    table("odds as told, causes as drawn", verdicts, &even, |v| v.told);
+    table(
+        "odds as told, causes as drawn",
+        &measured(verdicts, &even, |v| v.told),
+    );
     table(
         "odds with even priors, causes as drawn",
-        verdicts,
-        &even,
-        |v| v.with_even_priors(priors),
+        &measured(verdicts, &even, |v| v.with_even_priors(priors)),
     );
 }
 
-fn table(name: &str, verdicts: &[Verdict], weights: &[f64], odds: impl Fn(&Verdict) -> [f64; 18]) {
+/// Weights that make the drawn causes as common as `prior.toml` says.
+pub fn weighed_as_usual(verdicts: &[Verdict], priors: &Priors) -> Vec<f64> {
+    let count = |cause: Cause| verdicts.iter().filter(|v| v.truth == cause).count() as f64;
+    let counts = Cause::ALL.map(count);
+    let weight = |v: &Verdict| priors.weight(v.truth) / counts[v.truth as usize];
+    verdicts.iter().map(weight).collect()
+}
+
+/// How often the leading cause is right, by how surely it was told.
+pub fn measured(
+    verdicts: &[Verdict],
+    weights: &[f64],
+    odds: impl Fn(&Verdict) -> [f64; 18],
+) -> Reliability {
     let mut steps = [(0.0, 0.0, 0.0); STEPS];
     for (verdict, weight) in verdicts.iter().zip(weights) {
         let odds = odds(verdict);
@@ -43,16 +65,30 @@ fn table(name: &str, verdicts: &[Verdict], weights: &[f64], odds: impl Fn(&Verdi
     }
     let total: f64 = steps.iter().map(|(all, ..)| all).sum();
     let error: f64 = steps.iter().map(|(_, said, met)| (said - met).abs()).sum();
+    let steps = steps.iter().filter(|(all, ..)| *all > 0.0);
+    Reliability {
+        error: error / total,
+        steps: steps
+            .map(|(all, said, met)| Step {
+                said: said / all,
+                right: met / all,
+                share: all / total,
+            })
+            .collect(),
+    }
+}
+
+fn table(name: &str, measured: &Reliability) {
     println!(
         "{name}: calibration error {:.1} points",
-        100.0 * error / total
+        100.0 * measured.error
     );
-    for (all, said, met) in steps.iter().filter(|(all, ..)| *all > 0.0) {
+    for step in &measured.steps {
         println!(
             "  said {:.2}  right {:.2}  ({:.1} % of the cases)",
-            said / all,
-            met / all,
-            100.0 * all / total
+            step.said,
+            step.right,
+            100.0 * step.share
         );
     }
 }

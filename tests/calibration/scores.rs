@@ -36,12 +36,17 @@ pub fn print(verdicts: &[Verdict], priors: &Priors) {
     }
 }
 
-fn line(name: &str, verdicts: &[&Verdict], odds: impl Fn(&Verdict) -> [f64; 18]) {
-    let ranks: Vec<usize> = verdicts.iter().map(|v| v.rank(&odds(v))).collect();
+/// Mean of the negative logarithm of the true cause's odds.
+pub fn log_loss(verdicts: &[&Verdict], odds: impl Fn(&Verdict) -> [f64; 18]) -> f64 {
     let losses = verdicts
         .iter()
         .map(|v| -odds(v)[v.truth as usize].max(LEAST).ln());
-    let loss = losses.sum::<f64>() / verdicts.len() as f64;
+    losses.sum::<f64>() / verdicts.len() as f64
+}
+
+fn line(name: &str, verdicts: &[&Verdict], odds: impl Fn(&Verdict) -> [f64; 18]) {
+    let ranks: Vec<usize> = verdicts.iter().map(|v| v.rank(&odds(v))).collect();
+    let loss = log_loss(verdicts, odds);
     println!(
         "{name:44}{:>7}{:>7.3}{:>7.3}{loss:>9.3}",
         verdicts.len(),

@@ -1,17 +1,27 @@
 //! Single cases in a few lines each: the truth, what was read, what was said. For finding out why.
 
-use pintle::cause::Cause;
+use pintle::{bench::Readings, cause::Cause};
 
 use crate::{case::Case, verdict::Verdict};
 
 /// Prints the cases of one cause, the worst judged first.
-pub fn print(cause: Cause, cases: &[Case], verdicts: &[Verdict]) {
-    let pairs = cases.iter().zip(verdicts);
-    let mut own: Vec<(&Case, &Verdict)> = pairs.filter(|(_, v)| v.truth == cause).collect();
+pub fn print(
+    cause: Cause,
+    cases: &[Case],
+    verdicts: &[Verdict],
+    sheet: impl Fn(usize) -> Option<Readings>,
+) {
+    let all = 0..cases.len();
+    let mut own: Vec<usize> = all
+        .filter(|index| verdicts[*index].truth == cause)
+        .collect();
     let right = |verdict: &Verdict| verdict.told[verdict.truth as usize];
-    own.sort_by(|a, b| right(a.1).total_cmp(&right(b.1)));
-    for (case, verdict) in own {
-        one(case, verdict, right(verdict));
+    own.sort_by(|a, b| right(&verdicts[*a]).total_cmp(&right(&verdicts[*b])));
+    for index in own {
+        one(&cases[index], &verdicts[index], right(&verdicts[index]));
+        if let Some(sheet) = sheet(index) {
+            readings(&sheet);
+        }
     }
 }
 
@@ -77,5 +87,28 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
     let first = verdict.diagnosis.causes.first();
     for evidence in first.into_iter().flat_map(|finding| &finding.evidence) {
         println!("      {:+.1} {}", evidence.log_odds, evidence.what);
+    }
+}
+
+/// What was read on the bench.
+fn readings(sheet: &Readings) {
+    println!(
+        "    steps {:?}, coils at {:?}, good {:?}, rail {:?}",
+        sheet.steps, sheet.coil_temperature_c, sheet.good_volume_ml, sheet.rail
+    );
+    for one in &sheet.injectors {
+        let number = |value: Option<f64>| value.map_or("-".to_owned(), |v| format!("{v:.1}"));
+        let yes = |value: Option<bool>| value.map_or("-", |v| if v { "yes" } else { "NO" });
+        println!(
+            "      {}: {} ohm, click {}, pulse {}, {} rpm, {} kPa, {} mL, {} drops",
+            one.cylinder,
+            number(one.ohms),
+            yes(one.click),
+            yes(one.pulse),
+            number(one.rpm_drop),
+            number(one.drop_kpa),
+            number(one.volume_ml),
+            number(one.drops_per_minute)
+        );
     }
 }

@@ -1,8 +1,9 @@
 //! What the judgement said of a case, held against the truth.
 
 use pintle::{
+    bench::Readings,
     cause::Cause,
-    diagnose::{Diagnosis, Priors, Tables, diagnose},
+    diagnose::{Diagnosis, Priors, Tables, diagnose_with_bench},
 };
 
 use crate::{case::Case, visible::Healthy};
@@ -23,8 +24,9 @@ pub struct Verdict {
     pub diagnosis: Diagnosis,
 }
 
-pub fn judge(case: &Case, sound: &Healthy, tables: &Tables) -> Verdict {
-    let diagnosis = diagnose(&case.summaries, &case.vehicle, tables);
+/// Judges a case with what was read on the bench beside.
+pub fn judge(case: &Case, sheet: Option<&Readings>, sound: &Healthy, tables: &Tables) -> Verdict {
+    let diagnosis = diagnose_with_bench(&case.summaries, &case.vehicle, tables, sheet);
     let truth = case.causes[0];
     let own = || {
         diagnosis

@@ -43,6 +43,15 @@ impl Engine {
         ]
     }
 
+    /// What each injector gives while it is held open, against nominal, by cylinder number.
+    pub fn injector_flows(&self) -> Vec<(u8, f64)> {
+        let banks = self.condition.banks.iter();
+        let cylinders = banks.flat_map(|bank| &bank.cylinders);
+        cylinders
+            .map(|cylinder| (cylinder.number, cylinder.flow(1.0)))
+            .collect()
+    }
+
     /// What it settles at without any wander.
     pub fn steady(&self) -> Steady {
         let wander = Wander::none(self.banks.len());

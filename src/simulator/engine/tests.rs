@@ -253,3 +253,22 @@ fn a_cold_engine_warms_up_and_goes_into_closed_loop() {
     let warm = run(&mut engine, 600);
     assert!(warm.mode == Loop::Closed && (80.0..100.0).contains(&warm.coolant_c));
 }
+
+/// A flow bench knows nothing of trims: 30 % less is 0.70 of nominal, a dead one gives nothing, a drip changes nothing.
+#[test]
+fn an_injector_held_open_gives_what_its_fault_leaves() {
+    let worn = engine(
+        van3(),
+        &[
+            "injector_restricted:3:30",
+            "injector_dead:2",
+            "injector_leaking:4:40",
+        ],
+    );
+    let flows = worn.injector_flows();
+    let by_hand = [(1, 1.0), (2, 0.0), (3, 0.70), (4, 1.0)];
+    for ((cylinder, flow), (number, expected)) in flows.into_iter().zip(by_hand) {
+        assert_eq!(cylinder, number);
+        assert!((flow - expected).abs() < 1e-9, "{cylinder}: {flow}");
+    }
+}
