@@ -10,7 +10,12 @@ use pintle::{
         Builder,
         summary::{CodeList, CodeSeen, Summary},
     },
-    simulator::{car::Car, fault::Fault, fleet, trip::Trip},
+    simulator::{
+        car::Car,
+        fault::Fault,
+        fleet::{self, CarSpec},
+        trip::Trip,
+    },
     vehicle::Vehicle,
 };
 use pintle_protocol::{Item, Pid};
@@ -19,8 +24,9 @@ use pintle_protocol::{Item, Pid};
 const ROUND_US: u64 = 330_000;
 /// Asked in every round: engine speed, speed, trims of two banks, load, air flow, pressure.
 const FAST: [u8; 9] = [0x0C, 0x0D, 0x06, 0x07, 0x08, 0x09, 0x04, 0x10, 0x0B];
-/// Asked in every third round: loop status, coolant, intake air, barometer, run time.
-const SLOW: [u8; 5] = [0x03, 0x05, 0x0F, 0x33, 0x1F];
+/// Asked in every third round: loop status, coolant, intake air, barometer, run time, fuel pressure, and the rail's pressure
+/// beside its command.
+const SLOW: [u8; 7] = [0x03, 0x05, 0x0F, 0x33, 0x1F, 0x0A, 0x6D];
 /// Misfire counters are asked for in every fifteenth round.
 const COUNTER_ROUNDS: u64 = 15;
 
@@ -32,9 +38,12 @@ fn value(pid: u8, data: &[u8]) -> Option<f64> {
         0x04 => a * 100.0 / 255.0,
         0x05 | 0x0F => a - 40.0,
         0x06..=0x09 => a * 100.0 / 128.0 - 100.0,
+        0x0A => a * 3.0,
         0x0C => word()? / 4.0,
         0x10 => word()? / 100.0,
         0x1F => word()?,
+        // one byte of which quantities there are, then two bytes each
+        0x6D => 10.0 * (f64::from(*data.get(1)?) * 256.0 + f64::from(*data.get(2)?)),
         _ => a,
     })
 }
@@ -63,6 +72,10 @@ impl Watcher {
             && let Some(value) = value(pid, data)
         {
             self.push(Item::current(Pid(pid)), value);
+            if let (0x6D, [_, _, _, high, low, ..]) = (pid, data) {
+                let actual = f64::from(u16::from_be_bytes([*high, *low]));
+                self.push(Item::part(Pid(pid), 1), 10.0 * actual);
+            }
         }
     }
 
@@ -88,7 +101,10 @@ impl Watcher {
 
 /// What a whole trip of the car amounts to.
 fn watched(car: &str, fault: &str, trip: Trip, seed: u64) -> (Summary, Vehicle) {
-    let spec = fleet::car(car).unwrap();
+    watched_on(fleet::car(car).unwrap(), fault, trip, seed)
+}
+
+fn watched_on(spec: &CarSpec, fault: &str, trip: Trip, seed: u64) -> (Summary, Vehicle) {
     let faults: Vec<Fault> = [fault.parse().unwrap()].to_vec();
     let end_us = trip.duration_us();
     let mut watcher = Watcher {
@@ -220,5 +236,64 @@ fn without_counters_the_cylinder_stays_open() {
     assert!(
         diagnosis.probability_of(Cause::InjectorRestricted) > 0.1,
         "{told}"
+    );
+}
+
+/// What the piece of evidence with these words says of a cause.
+fn said(diagnosis: &Diagnosis, cause: Cause, words: &str) -> f64 {
+    let of = |f: &&pintle::diagnose::diagnosis::Finding| f.cause == cause;
+    let finding = diagnosis.causes.iter().find(of).unwrap();
+    let evidence = finding.evidence.iter().find(|e| e.what.contains(words));
+    evidence.map_or(0.0, |evidence| evidence.log_odds)
+}
+
+/// With a sensor in the rail (PID 0A), pressure and its look-alikes part.
+#[test]
+fn a_sensor_in_the_rail_parts_pressure_from_its_look_alikes() {
+    let van = CarSpec {
+        more_pids: &[0x0A, 0x10],
+        ..*fleet::car("van3").unwrap()
+    };
+    let judged = |fault: &str| {
+        let (summary, vehicle) = watched_on(&van, fault, Trip::warm(31), 31);
+        diagnose(&[summary], &vehicle, &Tables::standard().unwrap())
+    };
+    for (fault, cause) in [
+        ("fuel_pressure_low:22", Cause::FuelPressureLow),
+        ("fuel_pressure_high:25", Cause::FuelPressureHigh),
+    ] {
+        let diagnosis = judged(fault);
+        let told = told(&diagnosis);
+        assert!(diagnosis.probability_of(cause) > 0.8, "{fault}: {told}");
+        assert!(said(&diagnosis, cause, "kPa") > 1.5, "{fault}: {told}");
+    }
+    let diagnosis = judged("air_meter_low:13");
+    let told = told(&diagnosis);
+    assert!(
+        diagnosis.probability_of(Cause::FuelPressureLow) < 0.05,
+        "{told}"
+    );
+    assert!(
+        said(&diagnosis, Cause::FuelPressureLow, "kPa") < -1.0,
+        "{told}"
+    );
+}
+
+/// Direct injection tells what it commands beside what it has (PID 6D).
+#[test]
+fn direct_injection_is_judged_by_its_command() {
+    let low = judged("hatch5", "fuel_pressure_low:25", 31);
+    assert_eq!(
+        low.causes[0].cause,
+        Cause::FuelPressureLow,
+        "{}",
+        told(&low)
+    );
+    assert!(said(&low, Cause::FuelPressureLow, "command") > 1.5);
+    let sound = judged("hatch5", "none_found", 31);
+    assert!(
+        said(&sound, Cause::FuelPressureLow, "command") < -1.0,
+        "{}",
+        told(&sound)
     );
 }

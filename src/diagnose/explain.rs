@@ -11,7 +11,8 @@ use super::{
     bench_words,
     diagnosis::{MisfireSource, Misfires, Trim},
     likelihood::bench,
-    readings::BENCH_FROM,
+    port_words,
+    readings::{BENCH_FROM, Readings},
 };
 
 /// Differences of corrections below this are called alike, points.
@@ -32,6 +33,7 @@ pub struct Explainer<'a> {
     quiet_points: Option<f64>,
     ethanol_pct: Option<f64>,
     metered_surplus_pct: Option<f64>,
+    rail: Option<String>,
     bench: [Option<String>; bench::PIECES],
 }
 
@@ -42,7 +44,7 @@ impl<'a> Explainer<'a> {
         trims: &'a [Trim],
         misfires: &'a Misfires,
         codes: &'a [String],
-        metered_surplus_pct: Option<f64>,
+        readings: &Readings,
         bench: Option<&Findings>,
     ) -> Self {
         let trims_of = summaries.iter().flat_map(|summary| &summary.trims);
@@ -53,7 +55,8 @@ impl<'a> Explainer<'a> {
             misfires,
             codes,
             ethanol_pct: reports.next_back(),
-            metered_surplus_pct,
+            metered_surplus_pct: readings.metered_surplus_pct(),
+            rail: readings.rail().map(port_words::rail),
             bench: bench.map(bench_words::words).unwrap_or_default(),
             quiet_points: falls.map(|fall| 100.0 * fall).reduce(f64::max),
         }
@@ -70,6 +73,7 @@ impl<'a> Explainer<'a> {
             5 => self.codes(),
             6 => self.fuel(),
             7 => self.breathing(),
+            8 => self.rail.clone(),
             piece => self.bench.get(piece - BENCH_FROM).cloned().flatten(),
         }
     }

@@ -15,6 +15,7 @@ mod ladder;
 mod likelihood;
 mod next_check;
 mod pair;
+mod port_words;
 mod posterior;
 mod prior;
 mod readings;
@@ -74,7 +75,7 @@ pub fn diagnose_with_bench(
         &diagnosis.trims,
         &diagnosis.misfires,
         &diagnosis.codes,
-        readings.metered_surplus_pct(),
+        &readings,
         found,
     );
     diagnosis.causes = posterior::findings(&hypotheses, &tables.priors, &explainer);

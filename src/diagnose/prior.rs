@@ -41,6 +41,21 @@ struct Row {
     /// How often, against the side told, the size lies on the other side (below 0).
     #[serde(default)]
     other_side: f64,
+    /// A second way in which the cause comes about, with sizes of its own.
+    #[serde(default)]
+    second: Option<Second>,
+}
+
+/// Sizes of a second way in which a cause comes about.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Second {
+    /// How much of the cause's weight it has, 0 to 1.
+    share: f64,
+    /// Usual size.
+    usual: f64,
+    /// Factor within which two thirds of the sizes lie around the usual one.
+    factor: f64,
 }
 
 impl Priors {
@@ -96,6 +111,13 @@ impl Row {
         if !(0.0..=2.0).contains(&self.spread) {
             return wrong("a spread of 0 to 2");
         }
+        if let Some(second) = &self.second
+            && !((0.0..=1.0).contains(&second.share) && second.usual > 0.0 && second.factor > 1.0)
+        {
+            return wrong(
+                "a second share of 0 to 1, its usual size above 0 and its factor above 1",
+            );
+        }
         match (cause.severity_quantity(), self.shape()) {
             (None, _) => Ok(()),
             (Some(_), Some((usual, factor, least, most)))
@@ -111,28 +133,69 @@ impl Row {
         Some((self.usual?, self.factor?, self.least?, self.most?))
     }
 
-    /// A log-normal on a grid of equal ratios.
+    /// A log-normal, or two, on a grid of equal ratios. On the other side the sizes are the first one's.
     fn grid(&self, count: usize) -> Option<Vec<(Option<f64>, f64)>> {
         let (usual, factor, least, most) = self.shape()?;
         let step = (most / least).ln() / (count as f64 - 1.0);
-        let one_side = (0..count).map(|index| {
-            let size = least * (step * index as f64).exp();
-            let distance = (size / usual).ln() / factor.ln();
-            (size, (-0.5 * distance * distance).exp())
-        });
-        let mut grid: Vec<(f64, f64)> = one_side.collect();
+        let sizes = (0..count).map(|index| least * (step * index as f64).exp());
+        let first_share = 1.0 - self.second.map_or(0.0, |second| second.share);
+        let first = |size| first_share * log_normal(size, usual, factor);
+        let second = |size| {
+            self.second.map_or(0.0, |second| {
+                second.share * log_normal(size, second.usual, second.factor)
+            })
+        };
+        let mut grid: Vec<(f64, f64)> = Vec::new();
         if self.other_side > 0.0 {
-            let mirrored = grid
-                .iter()
-                .map(|(size, weight)| (-size, self.other_side * weight));
-            grid.extend(mirrored.collect::<Vec<_>>());
-            grid.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let mirrored = |size: f64| (-size, self.other_side * first(size));
+            grid.extend(sizes.clone().rev().map(mirrored));
         }
+        grid.extend(sizes.map(|size| (size, first(size) + second(size))));
         let sum: f64 = grid.iter().map(|(_, weight)| weight).sum();
         Some(
             grid.into_iter()
                 .map(|(size, weight)| (Some(size), weight / sum))
                 .collect(),
         )
+    }
+}
+
+/// Density of a log-normal over the logarithm of the size, up to a constant.
+fn log_normal(size: f64, usual: f64, factor: f64) -> f64 {
+    let distance = (size / usual).ln() / factor.ln();
+    (-0.5 * distance * distance).exp() / factor.ln()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two ways with sizes far apart: between them there is hardly anything, and each has its share.
+    #[test]
+    fn a_second_way_has_sizes_of_its_own() {
+        let row = Row {
+            weight: 1.0,
+            usual: Some(2.0),
+            factor: Some(1.2),
+            least: Some(1.0),
+            most: Some(100.0),
+            spread: 0.0,
+            other_side: 0.0,
+            second: Some(Second {
+                share: 0.25,
+                usual: 50.0,
+                factor: 1.2,
+            }),
+        };
+        let grid = row.grid(200).unwrap();
+        let between = |low: f64, high: f64| -> f64 {
+            let inside = grid
+                .iter()
+                .filter(|(size, _)| (low..high).contains(&size.unwrap()));
+            inside.map(|(_, weight)| weight).sum()
+        };
+        assert!((between(0.0, 10.0) - 0.75).abs() < 0.01);
+        assert!((between(10.0, 101.0) - 0.25).abs() < 0.01);
+        assert!(between(6.0, 20.0) < 1e-6);
     }
 }

@@ -12,16 +12,17 @@ use super::{
         contrast::Contrast,
         fuel::Fuel,
         misfires::Misfires,
+        rail::Rail,
         steps::STEPS,
         trims::Trims,
     },
 };
 
 /// Pieces of evidence: the steps of the corrections, misfires, corrections while nothing misfires,
-/// codes, the fuel reported, the air metered, then the bench.
+/// codes, the fuel reported, the air metered, the rail's pressure, then the bench.
 pub const PIECES: usize = BENCH_FROM + bench::PIECES;
 /// First piece of the bench.
-pub const BENCH_FROM: usize = STEPS + 5;
+pub const BENCH_FROM: usize = STEPS + 6;
 
 /// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
 pub type Pieces = [f64; PIECES];
@@ -31,6 +32,7 @@ pub type Pieces = [f64; PIECES];
 pub struct OfCorrections {
     steps: [f64; STEPS],
     contrast: f64,
+    rail: f64,
 }
 
 /// What was read of one car, and how it may be built.
@@ -42,6 +44,7 @@ pub struct Readings {
     codes: Option<Codes>,
     fuel: Option<Fuel>,
     breathing: Option<Breathing>,
+    rail: Option<Rail>,
     bench: Option<Bench>,
     settings: Vec<Setting>,
     points: Points,
@@ -53,6 +56,7 @@ impl Readings {
     /// Takes the captures of one car, and what was read on its bench, together.
     pub fn new(summaries: &[Summary], vehicle: &Vehicle, bench: Option<Bench>) -> Self {
         let banks = engine::bank_count(summaries, vehicle);
+        let points = engine::points(summaries, vehicle);
         Self {
             trims: Trims::new(summaries),
             misfires: Misfires::new(summaries),
@@ -60,9 +64,10 @@ impl Readings {
             codes: Codes::new(summaries, banks),
             fuel: Fuel::new(summaries),
             breathing: Breathing::new(summaries, vehicle),
+            rail: Rail::new(summaries, vehicle, &points),
             bench,
             settings: engine::settings(summaries, vehicle),
-            points: engine::points(summaries, vehicle),
+            points,
             banks,
             vehicle: vehicle.clone(),
         }
@@ -83,8 +88,8 @@ impl Readings {
         &self.points
     }
 
-    /// Likelihood of the corrections under a prediction: the same whichever cylinder of a bank is
-    /// meant.
+    /// Likelihood of the corrections and of the rail's pressure under a prediction: the same whichever
+    /// cylinder of a bank is meant.
     pub fn of_corrections(&self, prediction: &Prediction) -> OfCorrections {
         let steps = self
             .trims
@@ -92,7 +97,13 @@ impl Readings {
             .map_or([0.0; STEPS], |trims| trims.log_likelihood(prediction));
         let contrast = self.contrast.as_ref();
         let contrast = contrast.map_or(0.0, |contrast| contrast.log_likelihood(prediction));
-        OfCorrections { steps, contrast }
+        let rail = self.rail.as_ref();
+        let rail = rail.map_or(0.0, |rail| rail.log_likelihood(prediction));
+        OfCorrections {
+            steps,
+            contrast,
+            rail,
+        }
     }
 
     /// The prediction with the misfires of what the trims, at their stop, could not make up for.
@@ -130,9 +141,9 @@ impl Readings {
             bench.log_likelihood(place, &prediction.bench, |cylinder| self.bank_of(cylinder))
         });
         let [banks, regions, level] = corrections.steps;
-        let contrast = corrections.contrast;
+        let OfCorrections { contrast, rail, .. } = corrections;
         let on_the_road = [
-            banks, regions, level, misfires, contrast, codes, fuel, breathing,
+            banks, regions, level, misfires, contrast, codes, fuel, breathing, rail,
         ];
         let mut pieces = [0.0; PIECES];
         for (piece, value) in pieces.iter_mut().zip(on_the_road.into_iter().chain(bench)) {
@@ -165,6 +176,11 @@ impl Readings {
     /// What the air meter tells too much against what the engine breathes, percent, where that is known.
     pub fn metered_surplus_pct(&self) -> Option<f64> {
         self.breathing.map(|breathing| breathing.surplus_pct())
+    }
+
+    /// The rail's pressure, where it was told.
+    pub const fn rail(&self) -> Option<&Rail> {
+        self.rail.as_ref()
     }
 
     /// Cylinders that a single one is looked for among, where none is named: the most probable

@@ -52,7 +52,7 @@ use Pace::{EveryMinute, Foremost, Misfires, Often, Once, Rarely, Sometimes};
 
 /// Service 01, the most important first: when all of one pace do not fit into one request, the first are asked for
 /// the most often.
-const PARAMETERS: [(u8, Pace); 60] = [
+const PARAMETERS: [(u8, Pace); 61] = [
     (0x06, Foremost),  // short term trim, bank 1
     (0x08, Foremost),  // short term trim, bank 2
     (0x0C, Foremost),  // engine speed
@@ -92,6 +92,7 @@ const PARAMETERS: [(u8, Pace); 60] = [
     (0x22, Sometimes),
     (0x23, Sometimes),
     (0x59, Sometimes),
+    (0x6D, Sometimes),   // rail pressure, commanded and actual
     (0x5E, Sometimes),   // fuel rate
     (0x05, Rarely),      // coolant
     (0x0F, Rarely),      // intake air

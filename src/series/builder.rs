@@ -18,6 +18,7 @@ use super::{
     operation::Operations,
     outlier::Outliers,
     quantity::Quantity,
+    rail::Rail,
     region::{Region, region_of},
     summary::{CodeSeen, Dropped, Seconds, Summary},
     warnings::{Circumstances, warnings},
@@ -45,6 +46,7 @@ struct Tally {
     misfires: MisfireWatch,
     contrast: MisfireContrast,
     operations: Operations,
+    rail: Rail,
     facts: FactFinder,
     /// Kept when asked for.
     course: Option<Course>,
@@ -288,6 +290,7 @@ impl Tally {
         });
         if let Some(region) = region {
             self.operations.push(moment, region);
+            self.rail.push(moment, region);
         }
     }
 
@@ -299,6 +302,7 @@ impl Tally {
             cells: self.cells.summary(),
             bank_differences: self.corrections.differences(),
             operation: self.operations.summary(),
+            rail: self.rail.summary(),
             misfires: self.misfires.summary(),
             facts: self.facts.facts(),
             ..Summary::default()

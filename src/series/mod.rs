@@ -24,6 +24,7 @@ mod operation;
 mod outlier;
 mod plausible;
 mod quantity;
+mod rail;
 pub mod region;
 pub mod relearn;
 pub mod summary;

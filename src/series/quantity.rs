@@ -50,6 +50,18 @@ pub enum Quantity {
     FuelType,
     /// Ethanol, percent.
     Ethanol,
+    /// Fuel pressure, kPa gauge.
+    FuelPressure,
+    /// Rail pressure relative to the manifold's, kPa.
+    RailToManifold,
+    /// Rail pressure, kPa gauge.
+    RailGauge,
+    /// Rail pressure, kPa absolute.
+    RailAbsolute,
+    /// Rail pressure that the controller commands, kPa.
+    RailCommanded,
+    /// Rail pressure as told beside that command, kPa.
+    RailActual,
     /// Short term trim, bank 1, percent; banks 2 to 4 follow.
     ShortTrim1,
     /// Short term trim, bank 2.
@@ -94,6 +106,12 @@ const TABLE: [(Pid, u8, Quantity); Q::COUNT] = [
     (Pid::TIME_SINCE_CLEAR, 0, Q::TimeSinceClear),
     (Pid::FUEL_TYPE, 0, Q::FuelType),
     (Pid::ETHANOL, 0, Q::Ethanol),
+    (Pid::FUEL_PRESSURE, 0, Q::FuelPressure),
+    (Pid::RAIL_TO_MANIFOLD, 0, Q::RailToManifold),
+    (Pid::RAIL_GAUGE, 0, Q::RailGauge),
+    (Pid::RAIL_ABSOLUTE, 0, Q::RailAbsolute),
+    (Pid::RAIL_CONTROL, 0, Q::RailCommanded),
+    (Pid::RAIL_CONTROL, 1, Q::RailActual),
     (Pid::SHORT_TRIM_BANK_1, 0, Q::ShortTrim1),
     (Pid::SHORT_TRIM_BANK_2, 0, Q::ShortTrim2),
     (Pid::SHORT_TRIM_BANK_1, 1, Q::ShortTrim3),
@@ -123,7 +141,7 @@ const fn numbers() -> [[u8; 256]; 2] {
 
 impl Quantity {
     /// How many there are.
-    pub const COUNT: usize = 30;
+    pub const COUNT: usize = 36;
 
     /// Short trims of banks 1 to 4.
     pub const SHORT_TRIMS: [Self; 4] = [

@@ -24,6 +24,9 @@ pub struct Summary {
     pub bank_differences: Vec<BankDifference>,
     /// How the engine was run in each region visited.
     pub operation: Vec<Operation>,
+    /// The fuel rail's pressure by region, where the car tells it.
+    #[serde(default)]
+    pub rail: Vec<RailPressure>,
     /// Misfire counters of service 06, when the car has them.
     pub misfires: Option<MisfireSummary>,
     /// Trouble codes met in the capture.
@@ -197,6 +200,37 @@ pub struct Operation {
     pub purge_pct: Option<f64>,
     /// Spark advance, degrees.
     pub spark_deg: Option<f64>,
+}
+
+/// The parameters that tell a fuel rail's pressure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RailSensor {
+    /// Fuel pressure, gauge, up to 765 kPa (PID 0A).
+    Low,
+    /// Rail pressure relative to the manifold's (PID 22).
+    ToManifold,
+    /// Rail pressure, gauge (PID 23).
+    Gauge,
+    /// Rail pressure, absolute (PID 59).
+    Absolute,
+    /// Rail pressure beside the commanded one (PID 6D).
+    Controlled,
+}
+
+/// The fuel rail's pressure in a region: means over the seconds that counted and told it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct RailPressure {
+    /// What told it.
+    pub sensor: RailSensor,
+    /// Region.
+    pub region: Region,
+    /// Seconds.
+    pub seconds: f64,
+    /// Pressure as the parameter tells it, kPa.
+    pub kpa: f64,
+    /// What the controller commanded, kPa.
+    pub commanded_kpa: Option<f64>,
 }
 
 /// What the misfire counters said.

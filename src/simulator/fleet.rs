@@ -149,7 +149,7 @@ pub static FLEET: [CarSpec; 8] = [
         bus: Bus::Can11At500,
         services: Services::SaeJ1979,
         padding: Some(0x00),
-        more_pids: &[0x0B, 0x52],
+        more_pids: &[0x0B, 0x23, 0x52, 0x6D],
         transmission_answers: false,
         counter_block_rev: 0.0,
         vin: "000HRBRHTC5000005",

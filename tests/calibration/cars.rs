@@ -4,7 +4,9 @@ use pintle::{
     simulator::{
         bus::Bus,
         fleet::CarSpec,
-        nature::{FaultPhysics, Nature, Parts, Purging, Trimming, WanderSizes},
+        nature::{
+            FaultPhysics, Nature, Parts, Purging, RailNature, Regulator, Trimming, WanderSizes,
+        },
     },
     vehicle::{AirMetering, Injection, Vehicle},
 };
@@ -32,7 +34,7 @@ const LAYOUTS: [(f64, &[&[u8]]); 12] = [
 const USUAL_GEARS: [f64; 5] = [115.0, 64.0, 42.0, 31.0, 25.0];
 
 /// Parameters beyond the usual ones: the logger decides what is asked.
-const MORE_PIDS: &[u8] = &[0x08, 0x09, 0x0B, 0x10, 0x52];
+const MORE_PIDS: &[u8] = &[0x08, 0x09, 0x0A, 0x0B, 0x10, 0x22, 0x23, 0x52, 0x59, 0x6D];
 
 /// One car's drawing; `two_banks` for faults that set banks apart.
 pub fn drawing(dice: &mut Dice, two_banks: bool) -> CarSpec {
@@ -118,6 +120,7 @@ pub fn nature(dice: &mut Dice) -> Nature {
             period_s: dice.between(150.0, 500.0),
             most_vapour: dice.between(0.0, 0.15),
         },
+        rail: Nature::USUAL.rail,
         wander: WanderSizes {
             period: 0.011 * wander,
             trip: 0.017 * wander,
@@ -127,6 +130,30 @@ pub fn nature(dice: &mut Dice) -> Nature {
             refuel: (0.2, 0.03),
         },
     }
+}
+
+/// The rail of one car: its range as stated, how it is regulated, and how right its sensor is.
+#[allow(dead_code)] // one of the benches does without
+pub fn with_rail(spec: CarSpec, nature: Nature, dice: &mut Dice) -> (CarSpec, Nature) {
+    let least = dice.between(240.0, 420.0);
+    let width = dice.between(20.0, 50.0);
+    let rail = RailNature {
+        regulator: dice.weighed(&[
+            (0.55, Regulator::Fixed),
+            (0.25, Regulator::FollowsManifold),
+            (0.20, Regulator::Moved),
+        ]),
+        set: dice.between(0.1, 0.9),
+        sensor_gain: match dice.chance(0.05) {
+            true => dice.between(0.65, 1.4),
+            false => 1.0 + dice.normal(0.015),
+        },
+    };
+    let rail_kpa = match spec.injection {
+        Injection::Port => [least, least + width],
+        Injection::Direct => [4_000.0, 20_000.0],
+    };
+    (CarSpec { rail_kpa, ..spec }, Nature { rail, ..nature })
 }
 
 /// The vehicle file as owners keep it: in full, in part or not at all.

@@ -55,6 +55,8 @@ impl DrawnCar {
         let two_banks = causes.iter().any(|cause| faults::parts_banks(*cause));
         let spec = cars::drawing(&mut dice, two_banks);
         let nature = cars::nature(&mut dice);
+        let mut rail = own_stream(RAIL, causes, index, seed);
+        let (spec, nature) = cars::with_rail(spec, nature, &mut rail);
         let each = causes
             .iter()
             .map(|cause| faults::draw(*cause, &spec, &mut dice));
@@ -82,7 +84,8 @@ impl DrawnCar {
 pub fn draw(causes: &[Cause], index: u64, seed: u64) -> Case {
     let (car, mut dice) = DrawnCar::new(causes, index, seed);
     let (spec, each) = (&car.spec, &car.faults);
-    let logger = loggers::logger(spec, &mut dice);
+    let logger = loggers::logger(spec, &mut dice)
+        .with_rail(spec, &mut own_stream(RAIL_ASKED, causes, index, seed));
     let vehicle = cars::vehicle_file(spec, &mut dice);
     let trips = drivers::trips(&mut dice);
     let effect = effect(
@@ -119,6 +122,14 @@ pub fn draw(causes: &[Cause], index: u64, seed: u64) -> Case {
         vehicle,
         summaries,
     }
+}
+
+/// What is drawn from streams of its own, so that the rest of a case does not depend on it.
+const RAIL: u64 = 1;
+const RAIL_ASKED: u64 = 2;
+
+fn own_stream(of: u64, causes: &[Cause], index: u64, seed: u64) -> Dice {
+    Dice::new(mixed(causes, index, seed ^ of.rotate_left(32)))
 }
 
 /// Every case has a stream of its own.

@@ -1,6 +1,9 @@
 //! Loggers and ports: what is asked, how fast, and what the car leaves out.
 
-use pintle::{simulator::fleet::CarSpec, vehicle::AirMetering};
+use pintle::{
+    simulator::fleet::CarSpec,
+    vehicle::{AirMetering, Injection},
+};
 
 use super::dice::Dice;
 
@@ -96,5 +99,23 @@ pub fn logger(spec: &CarSpec, dice: &mut Dice) -> Logger {
         ]),
         counter_rounds: if very_slow { 12 } else { 15 },
         asks_codes: dice.chance(0.7),
+    }
+}
+
+impl Logger {
+    /// With the rail's pressure, as far as the car tells it and the logger is not a very slow one: few port injections have
+    /// a sensor there, nearly every direct one, and half of the loggers do not ask for it (assumption).
+    #[allow(dead_code)] // one of the benches does without
+    pub fn with_rail(mut self, spec: &CarSpec, dice: &mut Dice) -> Self {
+        let shares: &[(u8, f64)] = match spec.injection {
+            Injection::Port => &[(0x0A, 0.08), (0x22, 0.04), (0x23, 0.05), (0x59, 0.02)],
+            Injection::Direct => &[(0x0A, 0.06), (0x23, 0.40), (0x59, 0.15), (0x6D, 0.20)],
+        };
+        for (pid, share) in shares {
+            if dice.chance(*share) && self.slow.len() > 1 {
+                self.slow.push(*pid);
+            }
+        }
+        self
     }
 }

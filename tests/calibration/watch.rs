@@ -79,8 +79,13 @@ impl Watcher {
 
     fn read(&mut self, pid: u8, data: &[u8]) {
         self.push(Item::current(Pid(pid)), value(pid, data));
-        if pid == 0x03 {
-            self.push(Item::part(Pid(pid), 1), f64::from(data[1]));
+        match pid {
+            0x03 => self.push(Item::part(Pid(pid), 1), f64::from(data[1])),
+            0x6D => {
+                let actual = f64::from(u16::from_be_bytes([data[3], data[4]]));
+                self.push(Item::part(Pid(pid), 1), 10.0 * actual);
+            }
+            _ => {}
         }
     }
 
@@ -141,7 +146,8 @@ const FRAME: [u8; 4] = [0x0C, 0x04, 0x0D, 0x05];
 /// Data bytes of a parameter (SAE J1979).
 const fn length(pid: u8) -> usize {
     match pid {
-        0x03 | 0x0C | 0x10 | 0x1F | 0x31 | 0x43 | 0x44 | 0x4E => 2,
+        0x03 | 0x0C | 0x10 | 0x1F | 0x22 | 0x23 | 0x31 | 0x43 | 0x44 | 0x4E | 0x59 => 2,
+        0x6D => 6,
         _ => 1,
     }
 }
@@ -154,12 +160,16 @@ fn value(pid: u8, data: &[u8]) -> f64 {
         0x04 | 0x11 | 0x2E | 0x2F | 0x52 => a * 100.0 / 255.0,
         0x05 | 0x0F => a - 40.0,
         0x06..=0x09 => a * 100.0 / 128.0 - 100.0,
+        0x0A => a * 3.0,
         0x0C => word() / 4.0,
         0x0E => a / 2.0 - 64.0,
         0x10 => word() / 100.0,
         0x1F | 0x31 | 0x4E => word(),
+        0x22 => word() * 0.079,
+        0x23 | 0x59 => word() * 10.0,
         0x43 => word() * 100.0 / 255.0,
         0x44 => word() / 32768.0,
+        0x6D => 10.0 * (f64::from(data[1]) * 256.0 + f64::from(data[2])),
         _ => a,
     }
 }

@@ -23,6 +23,16 @@ impl Pid {
     pub const SHORT_TRIM_BANK_2: Self = Self(0x08);
     /// Long term fuel trim, bank 2 (second byte: bank 4).
     pub const LONG_TRIM_BANK_2: Self = Self(0x09);
+    /// Fuel pressure (gauge), kPa.
+    pub const FUEL_PRESSURE: Self = Self(0x0A);
+    /// Fuel rail pressure relative to manifold vacuum, kPa.
+    pub const RAIL_TO_MANIFOLD: Self = Self(0x22);
+    /// Fuel rail pressure (gauge), kPa, for high pressures too.
+    pub const RAIL_GAUGE: Self = Self(0x23);
+    /// Fuel rail pressure (absolute), kPa.
+    pub const RAIL_ABSOLUTE: Self = Self(0x59);
+    /// Fuel pressure control: commanded rail pressure (second quantity: the actual one), kPa.
+    pub const RAIL_CONTROL: Self = Self(0x6D);
     /// Intake manifold absolute pressure, kPa.
     pub const MANIFOLD_PRESSURE: Self = Self(0x0B);
     /// Engine speed, rpm.

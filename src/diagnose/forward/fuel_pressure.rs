@@ -15,8 +15,10 @@ const LEAST_RATIO: f64 = 0.05;
 
 /// Pressure is lower by `error` at light cruise.
 pub fn low(error: f64, growth: f64, engine: Engine<'_>) -> Prediction {
+    let ratio_log = |point: &Point| ratio(error, growth, point, engine).ln();
     Prediction {
-        mixture: engine.each(|_, point| -0.5 * ratio(error, growth, point, engine).ln()),
+        mixture: engine.each(|_, point| -0.5 * ratio_log(point)),
+        rail_log: engine.by_region(ratio_log),
         ..Prediction::default()
     }
 }
@@ -34,6 +36,7 @@ pub fn ratio(error: f64, growth: f64, point: &Point, engine: Engine<'_>) -> f64 
 pub fn high(error: f64, engine: Engine<'_>) -> Prediction {
     Prediction {
         mixture: engine.each(|_, _| -0.5 * error.ln_1p()),
+        rail_log: engine.by_region(|_| error.ln_1p()),
         ..Prediction::default()
     }
 }

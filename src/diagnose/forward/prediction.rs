@@ -28,6 +28,10 @@ pub struct Place {
 pub struct Prediction {
     /// Ethanol in the tank, new minus usual, as a share of volume.
     pub ethanol_change: f64,
+    /// Whether the effect follows its formula closely everywhere, as chemistry does.
+    pub follows_closely: bool,
+    /// Rail pressure against the right one by region, as a logarithm.
+    pub rail_log: ByRegion,
     /// Share of itself by which the effect may differ from bank to bank.
     pub bank_spread: f64,
     /// Whether the failing cylinders fail much alike, so that none of them stands out.
@@ -60,6 +64,10 @@ impl Prediction {
         for (metered, more) in self.metered_log.iter_mut().zip(other.metered_log) {
             *metered += more;
         }
+        for (rail, more) in self.rail_log.iter_mut().zip(other.rail_log) {
+            *rail += more;
+        }
+        self.follows_closely &= other.follows_closely;
         self.bench = self.bench.and(&other.bench);
         self.ethanol_change += other.ethanol_change;
         self

@@ -50,6 +50,7 @@ pub fn blend(change: f64, engine: Engine<'_>) -> Prediction {
     Prediction {
         mixture: engine.each(|_, _| needed),
         ethanol_change: change,
+        follows_closely: true,
         ..Prediction::default()
     }
 }

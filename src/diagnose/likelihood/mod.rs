@@ -6,5 +6,6 @@ pub mod codes;
 pub mod contrast;
 pub mod fuel;
 pub mod misfires;
+pub mod rail;
 pub mod steps;
 pub mod trims;

@@ -36,6 +36,9 @@ const AT_STOP: f64 = 0.3;
 /// By what share of itself a predicted effect is off in a region (assumed: leaks, purge and dirt
 /// follow their formulas roughly).
 const MODEL_ERROR: f64 = 0.20;
+/// The same where chemistry alone acts: air and fuel need each other alike however the engine is run (assumed; what injectors
+/// give is not quite in step with their opening).
+const MODEL_ERROR_CLOSE: f64 = 0.06;
 /// Smallest standard error that a mean may have.
 const LEAST_ERROR: f64 = 0.002;
 
@@ -86,7 +89,7 @@ impl Trims {
     pub fn log_likelihood(&self, prediction: &Prediction) -> [f64; STEPS] {
         let effect = &prediction.total();
         let residual = self.residual(effect);
-        let factor = self.widened(effect, prediction.bank_spread, &residual);
+        let factor = self.widened(effect, prediction, &residual);
         let mut white = &self.steps * residual;
         let lower = factor.l_dirty();
         lower.solve_lower_triangular_mut(&mut white);
@@ -109,9 +112,13 @@ impl Trims {
     fn widened(
         &self,
         effect: &ByBank,
-        bank_spread: f64,
+        prediction: &Prediction,
         residual: &DVector<f64>,
     ) -> Cholesky<f64, Dyn> {
+        let model_error = match prediction.follows_closely {
+            true => MODEL_ERROR_CLOSE,
+            false => MODEL_ERROR,
+        };
         let mut factor = self.factor.clone();
         let mut widen = |share: f64, concerned: &dyn Fn(&Place) -> bool| {
             let places = self.places.iter().zip(&self.stops).zip(residual);
@@ -128,11 +135,11 @@ impl Trims {
             }
         };
         for region in 0..REGIONS {
-            widen(MODEL_ERROR, &|place| place.region == region);
+            widen(model_error, &|place| place.region == region);
         }
-        if bank_spread > 0.0 {
+        if prediction.bank_spread > 0.0 {
             for bank in 0..BANKS {
-                widen(bank_spread, &|place| place.bank == bank);
+                widen(prediction.bank_spread, &|place| place.bank == bank);
             }
         }
         factor

@@ -4,6 +4,7 @@ mod corrections;
 mod course;
 mod labels;
 mod misfires;
+mod rail;
 mod rates;
 
 use pintle_protocol::{Item, Pid};

@@ -93,6 +93,7 @@ fn value(pid: u8, now: &Snapshot) -> Option<Vec<u8>> {
         0x07 => vec![trim(bank(0)?.long_pct)],
         0x08 => vec![trim(bank(1)?.short_pct)],
         0x09 => vec![trim(bank(1)?.long_pct)],
+        0x0A => vec![byte(engine.rail.low_kpa / 3.0)],
         0x0B => vec![byte(engine.manifold_kpa)],
         0x0C => word(engine.rpm * 4.0),
         0x0D => vec![byte(now.speed_km_h)],
@@ -107,6 +108,11 @@ fn value(pid: u8, now: &Snapshot) -> Option<Vec<u8>> {
         0x1C => vec![0x06],
         0x1F => word(engine.run_time_s),
         0x21 => word(now.with_lamp.0),
+        0x22 => {
+            let vacuum = engine.barometer_kpa - engine.manifold_kpa;
+            word((engine.rail.gauge_kpa + vacuum) / 0.079)
+        }
+        0x23 => word(engine.rail.gauge_kpa / 10.0),
         0x2E => vec![percent(engine.purge_pct)],
         0x2F => vec![percent(now.fuel_level_pct)],
         0x30 => vec![now.since_clear.0],
@@ -126,6 +132,8 @@ fn value(pid: u8, now: &Snapshot) -> Option<Vec<u8>> {
         0x4E => word(now.since_clear.2),
         0x51 => vec![0x01],
         0x52 => vec![percent(engine.ethanol_pct)],
+        0x59 => word((engine.rail.gauge_kpa + engine.barometer_kpa) / 10.0),
+        0x6D => rail_control(engine),
         _ => return None,
     })
 }
@@ -141,6 +149,19 @@ fn monitor_status(now: &Snapshot) -> Vec<u8> {
 
 fn front_sensor(bank: &BankReadings) -> Vec<u8> {
     vec![byte(bank.volts / 0.005), trim(bank.short_pct)]
+}
+
+/// PID 6D with one rail: which quantities there are (commanded and actual pressure), both in steps of 10 kPa, and the
+/// temperature, which there is not.
+fn rail_control(engine: &Readings) -> Vec<u8> {
+    let pressure = |kpa: f64| word(kpa / 10.0);
+    [
+        vec![0b0000_0011],
+        pressure(engine.rail.commanded_kpa),
+        pressure(engine.rail.gauge_kpa),
+        vec![0],
+    ]
+    .concat()
 }
 
 /// Rounded and held inside one byte.

@@ -25,9 +25,14 @@ pub fn blend_factor(ethanol_change: f64) -> f64 {
     burns((EXPECTED_ETHANOL + ethanol_change).clamp(0.0, 1.0)) / burns(EXPECTED_ETHANOL)
 }
 
-/// Flow at the rail pressure against nominal: the square root of the pressure. A weak pump or filter falls further as
-/// the engine asks for more; a regulator that holds too much does so always.
+/// Flow at the rail pressure against nominal: the square root of the pressure.
 pub fn pressure_factor(error: f64, flow_per_litre: f64, physics: &FaultPhysics) -> f64 {
+    pressure_ratio(error, flow_per_litre, physics).sqrt()
+}
+
+/// Rail pressure against nominal. A weak pump or filter falls further as the engine asks for more; a regulator that holds
+/// too much does so always.
+pub fn pressure_ratio(error: f64, flow_per_litre: f64, physics: &FaultPhysics) -> f64 {
     let error = match error {
         0.0 => return 1.0,
         low if low < 0.0 => {
@@ -36,7 +41,7 @@ pub fn pressure_factor(error: f64, flow_per_litre: f64, physics: &FaultPhysics) 
         }
         high => high,
     };
-    (1.0 + error).max(0.04).sqrt()
+    (1.0 + error).max(0.04)
 }
 
 /// The conditions under which a bank is supplied.

@@ -10,6 +10,7 @@ mod machine;
 mod misfire;
 pub mod nature;
 mod oxygen_sensor;
+mod rail;
 mod readings;
 mod sharing;
 mod steady;

@@ -18,6 +18,8 @@ pub struct Nature {
     pub trimming: Trimming,
     /// When the controller purges the fuel tank's vapours.
     pub purging: Purging,
+    /// How the fuel rail is regulated and told.
+    pub rail: RailNature,
     /// How the healthy correction wanders.
     pub wander: WanderSizes,
 }
@@ -90,6 +92,28 @@ pub struct FaultPhysics {
     pub blocked_flow: f64,
     /// Power of the nozzle law of a purge valve.
     pub purge_power: f64,
+}
+
+/// How the rail of a port injection is regulated, and how right its sensor is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RailNature {
+    /// What holds the pressure.
+    pub regulator: Regulator,
+    /// Where in the stated range it is set, 0 to 1.
+    pub set: f64,
+    /// What the sensor tells against the truth.
+    pub sensor_gain: f64,
+}
+
+/// What holds the pressure in a rail.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Regulator {
+    /// At the tank: the gauge stands still.
+    Fixed,
+    /// At the rail, led by the manifold's vacuum: the pressure across the injectors stands still.
+    FollowsManifold,
+    /// The controller, by the pump's speed: somewhat more under load.
+    Moved,
 }
 
 /// How the controller trims and learns.
@@ -168,6 +192,11 @@ impl Nature {
             pause_s: 45.0,
             period_s: 240.0,
             most_vapour: 0.10,
+        },
+        rail: RailNature {
+            regulator: Regulator::Fixed,
+            set: 0.5,
+            sensor_gain: 1.0,
         },
         wander: WanderSizes::USUAL,
     };

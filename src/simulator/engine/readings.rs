@@ -2,7 +2,7 @@
 
 use crate::vehicle::AirMetering;
 
-use super::{Engine, controller::Loop, fuel::EXPECTED_ETHANOL};
+use super::{Engine, controller::Loop, fuel::EXPECTED_ETHANOL, rail::RailReadings};
 
 /// All of it at one moment.
 #[derive(Debug, Clone)]
@@ -41,6 +41,8 @@ pub struct Readings {
     pub lambda: f64,
     /// Ethanol in the fuel, percent.
     pub ethanol_pct: f64,
+    /// Pressure in the fuel rail.
+    pub rail: RailReadings,
 }
 
 /// What is reported for one bank.
@@ -93,6 +95,7 @@ impl Engine {
             purge_pct: 100.0 * self.controller.purge,
             lambda: self.controller.lambda,
             ethanol_pct: 100.0 * (EXPECTED_ETHANOL + self.condition.ethanol_change),
+            rail: self.rail(),
         }
     }
 

@@ -129,6 +129,26 @@ fn a_low_air_meter_needs_its_inverse_at_any_flow() {
     }
 }
 
+/// Set to 385 kPa with the gauge standing still. 20 % more across the injector at an idle with some 65 kPa of vacuum is
+/// 1.2 × (385 + 65) − 65 = 475 at the gauge; a weak pump loses less at idle than its stated size.
+#[test]
+fn the_rail_tells_what_lacks_across_the_injector() {
+    let told = |faults: &[&str]| {
+        let mut engine = engine(van3(), faults);
+        settle(&mut engine, IDLE);
+        let readings = engine.readings();
+        let vacuum = readings.barometer_kpa - readings.manifold_kpa;
+        (readings.rail.gauge_kpa, vacuum)
+    };
+    let (sound, _) = told(&[]);
+    assert!((sound - 385.0).abs() < 0.1, "{sound}");
+    let (high, vacuum) = told(&["fuel_pressure_high:20"]);
+    let expected = 1.2 * (385.0 + vacuum) - vacuum;
+    assert!((high - expected).abs() < 0.5, "{high} {expected}");
+    let (low, vacuum) = told(&["fuel_pressure_low:20"]);
+    assert!(low < 385.0 - 0.1 * (385.0 + vacuum), "{low}");
+}
+
 /// Flow with the square root of the pressure: 10 % less pressure needs +5.4 %.
 #[test]
 fn low_fuel_pressure_shows_more_the_more_fuel_is_asked() {

@@ -1,0 +1,452 @@
+//! The rail's pressure as the port tells it.
+//!
+//! A rail of low pressure is held against the vehicle's range, or, where none is stated, against what rails are built for,
+//! which is wide; and against itself between idle and load. A fixed regulator holds the gauge still, one that follows the
+//! manifold holds the pressure across the injectors still, a tired pump or a blocked filter gives way as more fuel is asked
+//! for. A rail of high pressure is held against its command; without one only its course counts, as every maker sets it in
+//! a way of his own. The sensor itself may be wrong, and then the corrections do not agree.
+
+use crate::{
+    series::{
+        region::Region,
+        summary::{RailPressure, RailSensor, Summary},
+    },
+    statistics::log_sum::log_sum,
+    vehicle::Vehicle,
+};
+
+use super::super::{
+    engine::{ByRegion, Points, REGIONS},
+    forward::Prediction,
+};
+
+/// From this pressure on a rail feeds direct injection, kPa: port rails stay below 800 and pumps in the tank below 1000,
+/// direct injection idles above 2000 (common practice).
+const HIGH_KPA: f64 = 1500.0;
+/// A region counts from so many seconds on.
+const LEAST_S: f64 = 5.0;
+/// Degrees of freedom of the tails: heavy, as sensors age in ways that no table knows (common practice).
+const FREEDOM: f64 = 4.0;
+/// Pressure of rails of which nothing is stated, kPa, and how far they differ, as a logarithm: factory pages of 1994 to
+/// 2005 have 226 to 350 for sets with a vacuum regulator and 301 to 425 for returnless ones; newer ones and the pump in the
+/// tank of direct injection are set to 400 to 600 (common practice).
+const USUAL_KPA: f64 = 360.0;
+const USUAL_SPREAD: f64 = 0.25;
+/// How far a sound rail lies from the middle of its stated range beside the range's own width: the bench's 2 % and a
+/// sensor's 2 % (common practice).
+const STATED_SPREAD: f64 = 0.028;
+/// How closely a controller meets its command (common practice).
+const COMMAND_SPREAD: f64 = 0.02;
+/// How far single regions stray on a sound car: a fixed regulator; one that a controller moves with the load; the command.
+const STILL: f64 = 0.012;
+const MOVED: f64 = 0.10;
+const COMMANDED_REGION: f64 = 0.015;
+/// How often a regulator holds the gauge still, follows the manifold (factory pages: some 80 kPa less at idle), is moved by
+/// a controller (common practice; with a sensor in the rail more often than without).
+const FIXED: f64 = 0.55;
+const FOLLOWS: f64 = 0.25;
+const CONTROLLED: f64 = 0.20;
+/// How often the sensor is wrong, and by how much then, as a logarithm (assumed).
+const SENSOR_WRONG: f64 = 0.05;
+const WRONG_BY: f64 = 0.30;
+/// Rise of a high pressure over warm idle's by region, and how far makers differ, as logarithms: some 4 MPa at idle, 5 to
+/// 20 under load (common practice).
+const RISES: ByRegion = [0.0, 0.15, 0.35, 0.80];
+const RISE_SPREAD: f64 = 0.25;
+/// The level is the maker's affair: wide enough to say nothing of it.
+const ANY_LEVEL: f64 = 1000.0;
+/// Pressure at sea level, kPa, when the barometer is not known.
+const USUAL_BAROMETER_KPA: f64 = 100.0;
+
+/// What a value is held against.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Against {
+    /// What the controller commanded.
+    Command,
+    /// The range of the vehicle file, kPa.
+    Range,
+    /// What such rails are built for.
+    Usual,
+    /// Its own course from region to region.
+    Course,
+}
+
+/// One way in which the rail may be built and told: what is left of the readings if nothing is wrong.
+#[derive(Debug, Clone, Copy)]
+struct Way {
+    log_weight: f64,
+    /// Logarithm of the pressure against the right one, by region.
+    off_log: [Option<f64>; REGIONS],
+    /// Standard deviations: of a region by itself, of all of them together.
+    own: f64,
+    shared: f64,
+}
+
+/// The rail's pressure, ready to be held against predictions.
+#[derive(Debug, Clone)]
+pub struct Rail {
+    ways: Vec<Way>,
+    /// Where nothing is predicted of the rail.
+    unchanged: f64,
+    /// As told, kPa by region, and what was commanded then.
+    told: [Option<(f64, Option<f64>)>; REGIONS],
+    against: Against,
+    /// Lowest and highest right pressure, kPa.
+    range: Option<[f64; 2]>,
+}
+
+impl Rail {
+    /// Takes the captures together; `None` where no pressure was told for long enough.
+    pub fn new(summaries: &[Summary], vehicle: &Vehicle, points: &Points) -> Option<Self> {
+        let told = |sensor| told(summaries, sensor);
+        let barometer = summaries.iter().find_map(|s| s.facts.barometer_kpa);
+        let vacuum = |region: usize| {
+            let filling = points.get(region).map_or(1.0, |point| point.filling);
+            barometer.unwrap_or(USUAL_BAROMETER_KPA) * (1.0 - filling).max(0.0)
+        };
+        let vacuum: ByRegion = std::array::from_fn(vacuum);
+        let candidates = [
+            RailSensor::Controlled,
+            RailSensor::ToManifold,
+            RailSensor::Low,
+            RailSensor::Gauge,
+            RailSensor::Absolute,
+        ];
+        let told = candidates.map(|sensor| (sensor, told(sensor)));
+        let known = |of: &(RailSensor, Told)| of.1.iter().any(Option::is_some);
+        let (sensor, told) = told.into_iter().find(known)?;
+        let kpa = told.map(|told| Some(told?.0));
+        let high = kpa.iter().flatten().any(|kpa| *kpa >= HIGH_KPA);
+        let range = vehicle.rail_kpa.filter(|[_, most]| *most < HIGH_KPA);
+        let (against, ways) = match sensor {
+            RailSensor::Controlled if told.iter().flatten().any(|(_, asked)| asked.is_some()) => {
+                (Against::Command, by_command(&told))
+            }
+            _ if high => (Against::Course, by_course(&kpa)),
+            _ => {
+                let gauge = |kpa: f64| match sensor {
+                    RailSensor::Absolute | RailSensor::Controlled => {
+                        kpa - barometer.unwrap_or(USUAL_BAROMETER_KPA)
+                    }
+                    _ => kpa,
+                };
+                let kpa = kpa.map(|kpa| kpa.map(gauge).filter(|kpa| *kpa > 0.0));
+                let across = sensor == RailSensor::ToManifold;
+                let against = if range.is_some() {
+                    Against::Range
+                } else {
+                    Against::Usual
+                };
+                (against, by_value(&kpa, across, &vacuum, range))
+            }
+        };
+        (!ways.is_empty()).then(|| {
+            let rail = Self {
+                unchanged: 0.0,
+                ways,
+                told,
+                against,
+                range,
+            };
+            Self {
+                unchanged: rail.likelihood(&[0.0; REGIONS]),
+                ..rail
+            }
+        })
+    }
+
+    /// Logarithm of the likelihood, up to what is the same for all predictions.
+    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+        match prediction.rail_log.iter().all(|log| *log == 0.0) {
+            true => self.unchanged,
+            false => self.likelihood(&prediction.rail_log),
+        }
+    }
+
+    fn likelihood(&self, predicted: &ByRegion) -> f64 {
+        log_sum(self.ways.iter().map(|way| way.log_likelihood(predicted)))
+    }
+
+    /// What the pressure was held against.
+    pub const fn against(&self) -> Against {
+        self.against
+    }
+
+    /// Lowest and highest right pressure, kPa, where it was held against them.
+    pub const fn range(&self) -> Option<[f64; 2]> {
+        self.range
+    }
+
+    /// As told, kPa, with what was commanded then, region by region.
+    pub fn told(&self) -> impl Iterator<Item = (Region, f64, Option<f64>)> {
+        let told = Region::ALL.into_iter().zip(self.told);
+        told.filter_map(|(region, told)| told.map(|(kpa, asked)| (region, kpa, asked)))
+    }
+}
+
+impl Way {
+    /// All regions share one departure beside their own: the inverse and the determinant of a I + b J.
+    fn log_likelihood(&self, predicted: &ByRegion) -> f64 {
+        let left = self.off_log.iter().zip(predicted);
+        let left = left.filter_map(|(off, predicted)| Some((*off)? - predicted));
+        let (count, sum, squares) = left.fold((0.0, 0.0, 0.0), |(count, sum, squares), left| {
+            (count + 1.0, sum + left, squares + left * left)
+        });
+        let (own, shared) = (self.own.powi(2), self.shared.powi(2));
+        let together = own + count * shared;
+        let distance = squares / own - shared * sum * sum / (own * together);
+        let log_size = 0.5 * ((count - 1.0) * own.ln() + together.ln());
+        self.log_weight - log_size - 0.5 * (FREEDOM + count) * (distance / FREEDOM).ln_1p()
+    }
+
+    /// The same with a sensor that is right, and with one that is wrong.
+    fn with_doubt(self) -> [Self; 2] {
+        [
+            Self {
+                log_weight: self.log_weight + (1.0 - SENSOR_WRONG).ln(),
+                ..self
+            },
+            Self {
+                log_weight: self.log_weight + SENSOR_WRONG.ln(),
+                shared: self.shared.hypot(WRONG_BY),
+                ..self
+            },
+        ]
+    }
+}
+
+/// Pressures by region with what was commanded, kPa.
+type Told = [Option<(f64, Option<f64>)>; REGIONS];
+
+/// What one parameter told, over all captures.
+fn told(summaries: &[Summary], sensor: RailSensor) -> Told {
+    Region::ALL.map(|region| {
+        let rows = summaries.iter().flat_map(|summary| &summary.rail);
+        let here = rows.filter(|row| row.sensor == sensor && row.region == region);
+        let (mut seconds, mut kpa, mut asked) = (0.0, 0.0, Some(0.0));
+        for row in here {
+            let RailPressure { seconds: more, .. } = *row;
+            seconds += more;
+            kpa += more * row.kpa;
+            asked = asked
+                .zip(row.commanded_kpa)
+                .map(|(sum, kpa)| sum + more * kpa);
+        }
+        let mean = |sum: f64| sum / seconds;
+        (seconds >= LEAST_S).then(|| (mean(kpa), asked.map(mean)))
+    })
+}
+
+fn by_command(told: &Told) -> Vec<Way> {
+    let off = |told: Option<(f64, Option<f64>)>| {
+        let (kpa, asked) = told?;
+        Some((kpa / asked?).ln())
+    };
+    let way = Way {
+        log_weight: 0.0,
+        off_log: told.map(off),
+        own: COMMANDED_REGION,
+        shared: COMMAND_SPREAD,
+    };
+    way.with_doubt().to_vec()
+}
+
+/// Region against region; nothing where there is only one.
+fn by_course(kpa: &[Option<f64>; REGIONS]) -> Vec<Way> {
+    let mut off_log = [None; REGIONS];
+    for (off, (kpa, rise)) in off_log.iter_mut().zip(kpa.iter().zip(RISES)) {
+        *off = kpa.map(|kpa| kpa.ln() - rise);
+    }
+    let way = Way {
+        log_weight: 0.0,
+        off_log,
+        own: RISE_SPREAD,
+        shared: ANY_LEVEL,
+    };
+    match off_log.iter().flatten().count() > 1 {
+        true => vec![way],
+        false => Vec::new(),
+    }
+}
+
+/// Against the range, or what is usual; `across` where the pressure is told against the manifold's.
+fn by_value(
+    kpa: &[Option<f64>; REGIONS],
+    across: bool,
+    vacuum: &ByRegion,
+    range: Option<[f64; 2]>,
+) -> Vec<Way> {
+    let (right_kpa, spread) = match range {
+        Some([least, most]) => {
+            let middle = (least + most) / 2.0;
+            let width = (most - least) / 4.0 / middle;
+            (middle, width.hypot(STATED_SPREAD))
+        }
+        None => (USUAL_KPA, USUAL_SPREAD),
+    };
+    let [idle_vacuum, ..] = *vacuum;
+    // what the gauge would tell, and how much of the vacuum lies on top where the pressure is told across the injectors
+    let way = |weight: f64, own: f64, gauge: &dyn Fn(f64) -> f64| {
+        let mut off_log = [None; REGIONS];
+        for (slot, (kpa, vacuum)) in off_log.iter_mut().zip(kpa.iter().zip(vacuum)) {
+            let expected = gauge(*vacuum) + if across { *vacuum } else { 0.0 };
+            *slot = kpa.map(|kpa| (kpa / expected.max(1.0)).ln());
+        }
+        Way {
+            log_weight: weight.ln(),
+            off_log,
+            own,
+            shared: spread,
+        }
+    };
+    let ways = [
+        way(FIXED, STILL, &|_| right_kpa),
+        way(CONTROLLED, MOVED, &|_| right_kpa),
+        // a range is stated for idle by one maker, without vacuum by the other
+        way(FOLLOWS / 2.0, STILL, &|vacuum| right_kpa - vacuum),
+        way(FOLLOWS / 2.0, STILL, &|vacuum| {
+            right_kpa + idle_vacuum - vacuum
+        }),
+    ];
+    let seen = kpa.iter().flatten().next().is_some();
+    let with_doubt = ways.into_iter().flat_map(Way::with_doubt);
+    with_doubt.filter(|_| seen).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnose::engine::Point;
+
+    const POINTS: Points = [
+        point(1.0, 0.35),
+        point(2.4, 0.30),
+        point(4.4, 0.50),
+        point(9.0, 0.80),
+    ];
+
+    const fn point(air: f64, filling: f64) -> Point {
+        Point {
+            air,
+            filling,
+            rpm: 2000.0,
+        }
+    }
+
+    /// A minute at warm idle and one under load.
+    fn seen(sensor: RailSensor, [idle, loaded]: [f64; 2], commanded: [Option<f64>; 2]) -> Summary {
+        let [asked_idle, asked_loaded] = commanded;
+        let row = |region, kpa, commanded_kpa| RailPressure {
+            sensor,
+            region,
+            seconds: 60.0,
+            kpa,
+            commanded_kpa,
+        };
+        Summary {
+            rail: vec![
+                row(Region::WarmIdle, idle, asked_idle),
+                row(Region::Loaded, loaded, asked_loaded),
+            ],
+            ..Summary::default()
+        }
+    }
+
+    fn with_range() -> Vehicle {
+        Vehicle {
+            rail_kpa: Some([340.0, 360.0]),
+            ..Vehicle::default()
+        }
+    }
+
+    /// How far a pressure lower (or higher) by a ratio everywhere gains against nothing wrong.
+    fn gain(summary: &Summary, vehicle: &Vehicle, ratio: f64) -> f64 {
+        let rail = Rail::new(std::slice::from_ref(summary), vehicle, &POINTS).unwrap();
+        let wrong = Prediction {
+            rail_log: [ratio.ln(); REGIONS],
+            ..Prediction::default()
+        };
+        rail.log_likelihood(&wrong) - rail.log_likelihood(&Prediction::default())
+    }
+
+    /// One reading of one way, by hand: 315 of 350 kPa is ln 0.9 = −0.1054; with 0.03 for the region and 0.04 for all it lies
+    /// 0.1054 / 0.05 = 2.107 standard deviations away: ln 1/0.05 − 2.5 ln(1 + 2.107² / 4) = 2.996 − 1.869.
+    #[test]
+    fn a_single_region_is_held_against_both_spreads() {
+        let way = Way {
+            log_weight: 0.0,
+            off_log: [Some((315.0_f64 / 350.0).ln()), None, None, None],
+            own: 0.03,
+            shared: 0.04,
+        };
+        let found = way.log_likelihood(&[0.0; REGIONS]);
+        assert!((found - (2.996 - 1.869)).abs() < 0.002, "{found}");
+    }
+
+    #[test]
+    fn the_right_pressure_speaks_against_a_wrong_one() {
+        let right = seen(RailSensor::Low, [351.0, 348.0], [None; 2]);
+        assert!(gain(&right, &with_range(), 0.80) < -2.0);
+        assert!(gain(&right, &with_range(), 1.25) < -2.0);
+        // a set with a vacuum regulator: 65 kPa less at idle
+        let follows = seen(RailSensor::Low, [285.0, 330.0], [None; 2]);
+        assert!(gain(&follows, &with_range(), 0.80) < 0.5);
+    }
+
+    #[test]
+    fn a_pressure_off_its_range_speaks_for_that_much() {
+        let low = seen(RailSensor::Low, [282.0, 280.0], [None; 2]);
+        assert!(gain(&low, &with_range(), 0.80) > 2.0);
+        assert!(gain(&low, &with_range(), 0.80) > gain(&low, &with_range(), 0.60));
+        let high = seen(RailSensor::Gauge, [420.0, 420.0], [None; 2]);
+        assert!(gain(&high, &with_range(), 1.20) > 2.0);
+    }
+
+    /// Factory sets run from 226 to 425 kPa: 282 may be right for a car of which nothing is known.
+    #[test]
+    fn without_a_range_only_what_is_far_off_or_gives_way_counts() {
+        let unknown = Vehicle::default();
+        let still = seen(RailSensor::Low, [282.0, 282.0], [None; 2]);
+        assert!(gain(&still, &unknown, 0.80).abs() < 1.0);
+        let gives_way = seen(RailSensor::Low, [350.0, 270.0], [None; 2]);
+        let rail = Rail::new(&[gives_way], &unknown, &POINTS).unwrap();
+        let sagging = Prediction {
+            rail_log: [0.97_f64.ln(), 0.95_f64.ln(), 0.90_f64.ln(), 0.76_f64.ln()],
+            ..Prediction::default()
+        };
+        let for_the_pump =
+            rail.log_likelihood(&sagging) - rail.log_likelihood(&Prediction::default());
+        assert!(for_the_pump > 1.0, "{for_the_pump}");
+    }
+
+    /// 350 kPa at the gauge and 65 kPa of vacuum are 415 across the injectors at idle, 20 of vacuum 370 under load.
+    #[test]
+    fn a_pressure_against_the_manifold_holds_its_vacuum_too() {
+        let across = seen(RailSensor::ToManifold, [415.0, 370.0], [None; 2]);
+        assert!(gain(&across, &with_range(), 0.80) < -2.0);
+    }
+
+    #[test]
+    fn direct_injection_is_held_against_its_command_alone() {
+        let vehicle = Vehicle {
+            rail_kpa: Some([4_000.0, 20_000.0]),
+            ..Vehicle::default()
+        };
+        let commanded = [Some(5_000.0), Some(15_000.0)];
+        let met = seen(RailSensor::Controlled, [5_020.0, 14_900.0], commanded);
+        assert!(gain(&met, &vehicle, 0.80) < -3.0);
+        let lacking = seen(RailSensor::Controlled, [4_100.0, 12_000.0], commanded);
+        assert!(gain(&lacking, &vehicle, 0.80) > 3.0);
+        // without one the level says nothing
+        let uncommanded = seen(RailSensor::Gauge, [4_100.0, 12_000.0], [None; 2]);
+        assert!(gain(&uncommanded, &vehicle, 0.80).abs() < 1e-3);
+    }
+
+    #[test]
+    fn what_was_not_told_says_nothing() {
+        assert!(Rail::new(&[Summary::default()], &with_range(), &POINTS).is_none());
+        let mut short = seen(RailSensor::Low, [200.0, 200.0], [None; 2]);
+        short.rail.iter_mut().for_each(|row| row.seconds = 3.0);
+        assert!(Rail::new(&[short], &with_range(), &POINTS).is_none());
+    }
+}

@@ -1,0 +1,73 @@
+//! What the port tells of the rail, in a technician's words.
+
+use std::fmt::Write;
+
+use crate::series::region::Region;
+
+use super::{
+    explain::at,
+    likelihood::rail::{Against, Rail},
+};
+
+/// A pressure this near to its command, or from region to region, is called the same, as a share.
+const ALIKE: f64 = 0.03;
+
+/// The rail's pressure beside what is right.
+pub fn rail(rail: &Rail) -> String {
+    let told: Vec<(Region, f64, Option<f64>)> = rail.told().collect();
+    match rail.against() {
+        Against::Command => by_command(&told),
+        Against::Range | Against::Usual | Against::Course => by_value(&told, rail),
+    }
+}
+
+/// Where it is furthest from what is commanded.
+fn by_command(told: &[(Region, f64, Option<f64>)]) -> String {
+    let off = told.iter().filter_map(|(region, kpa, commanded)| {
+        let commanded = (*commanded)?;
+        Some((*region, kpa / commanded - 1.0, commanded))
+    });
+    let furthest = off.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+    let Some((region, off, commanded)) = furthest else {
+        return "rail pressure told without its command".to_owned();
+    };
+    let (pct, commanded) = (100.0 * off.abs(), pressure(commanded));
+    match off.abs() < ALIKE {
+        true => format!("the rail's pressure keeps within {pct:.0} % of its command"),
+        false => {
+            let word = if off > 0.0 { "above" } else { "below" };
+            let at = at(region);
+            format!("the rail's pressure is {pct:.0} % {word} its command {at} ({commanded})")
+        }
+    }
+}
+
+fn by_value(told: &[(Region, f64, Option<f64>)], rail: &Rail) -> String {
+    let mut text = "rail pressure ".to_owned();
+    for (index, (region, kpa, _)) in told.iter().enumerate() {
+        let comma = if index == 0 { "" } else { ", " };
+        let _ = write!(text, "{comma}{} {}", pressure(*kpa), at(*region));
+    }
+    let range = rail.range().filter(|_| rail.against() == Against::Range);
+    if let Some([least, most]) = range {
+        let _ = write!(text, " (right: {least:.0} to {most:.0} kPa)");
+    }
+    let (Some((_, first, _)), Some((_, last, _))) = (told.first(), told.last()) else {
+        return text;
+    };
+    let verdict = match last / first - 1.0 {
+        _ if told.len() < 2 => return text,
+        change if change.abs() < ALIKE => "the same everywhere",
+        change if change > 0.0 => "rising with the load",
+        _ => "giving way under load",
+    };
+    let _ = write!(text, ": {verdict}");
+    text
+}
+
+fn pressure(kpa: f64) -> String {
+    match kpa < 1500.0 {
+        true => format!("{kpa:.0} kPa"),
+        false => format!("{:.1} MPa", kpa / 1000.0),
+    }
+}

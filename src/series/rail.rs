@@ -1,0 +1,71 @@
+//! The rail's pressure by region, as each of the port's parameters tells it.
+
+use super::{
+    moment::Moment,
+    operation::Mean,
+    quantity::Quantity,
+    region::Region,
+    summary::{RailPressure, RailSensor},
+};
+
+/// What tells the pressure, by which quantity, and the quantity that tells what was commanded.
+const SENSORS: [(RailSensor, Quantity, Option<Quantity>); 5] = [
+    (RailSensor::Low, Quantity::FuelPressure, None),
+    (RailSensor::ToManifold, Quantity::RailToManifold, None),
+    (RailSensor::Gauge, Quantity::RailGauge, None),
+    (RailSensor::Absolute, Quantity::RailAbsolute, None),
+    (
+        RailSensor::Controlled,
+        Quantity::RailActual,
+        Some(Quantity::RailCommanded),
+    ),
+];
+
+/// Seconds and means of one parameter in one region.
+#[derive(Debug, Clone, Copy, Default)]
+struct Told {
+    seconds: f64,
+    kpa: Mean,
+    commanded_kpa: Mean,
+}
+
+/// Running means by region and parameter.
+#[derive(Debug, Clone, Default)]
+pub struct Rail {
+    told: [[Told; SENSORS.len()]; Region::ALL.len()],
+}
+
+impl Rail {
+    /// Takes a moment that counts. A pressure of exactly 0 with the engine running is a placeholder.
+    pub fn push(&mut self, moment: &Moment, region: Region) {
+        let Some(told) = self.told.get_mut(region.index()) else {
+            return;
+        };
+        for (told, (_, pressure, commanded)) in told.iter_mut().zip(SENSORS) {
+            let Some(kpa) = moment.get(pressure).filter(|kpa| *kpa > 0.0) else {
+                continue;
+            };
+            told.seconds += 1.0;
+            told.kpa.push(Some(kpa));
+            told.commanded_kpa
+                .push(commanded.and_then(|quantity| moment.get(quantity)));
+        }
+    }
+
+    /// What was told, region by region.
+    pub fn summary(&self) -> Vec<RailPressure> {
+        let regions = Region::ALL.into_iter().zip(&self.told);
+        let rows = regions.flat_map(|(region, told)| {
+            told.iter().zip(SENSORS).filter_map(move |(told, sensor)| {
+                Some(RailPressure {
+                    sensor: sensor.0,
+                    region,
+                    seconds: told.seconds,
+                    kpa: told.kpa.get()?,
+                    commanded_kpa: told.commanded_kpa.get().filter(|kpa| *kpa > 0.0),
+                })
+            })
+        });
+        rows.collect()
+    }
+}
