@@ -30,6 +30,20 @@ pub fn text(item: Item, value: f64) -> Option<String> {
     quantity(item)?.text(value)
 }
 
+/// A percentage or a difference with its sign and one digit; nothing is neither more nor less.
+pub fn signed(number: f64) -> String {
+    let text = format!("{number:+.1}");
+    match text.as_str() {
+        "-0.0" | "+0.0" => "0.0".to_owned(),
+        text => minus(text),
+    }
+}
+
+/// Numbers for people, with the sign for minus in place of the hyphen.
+pub fn minus(text: &str) -> String {
+    text.replace('-', "−")
+}
+
 /// The units in which measures are written for people. Files and machine-readable output are metric always.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Units {
@@ -89,6 +103,12 @@ fn quantity(item: Item) -> Option<&'static Quantity> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_rounds_to_nothing_has_no_sign() {
+        let written = [-0.04, 0.04, -0.06, 3.25, -12.71].map(signed);
+        assert_eq!(written, ["0.0", "0.0", "−0.1", "+3.2", "−12.7"]);
+    }
 
     /// Trim scaling and coding of the fuel type by SAE J1979, Appendix B.
     #[test]

@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use crate::{
     bench::Findings,
+    quantity::signed,
     series::{region::Region, summary::Summary},
 };
 
@@ -122,8 +123,8 @@ impl<'a> Explainer<'a> {
         let mut text = format!("bank {bank}");
         for (index, trim) in of.iter().enumerate() {
             let comma = if index == 0 { "" } else { "," };
-            let (mean, region) = (trim.mean_pct, at(trim.region));
-            let _ = write!(text, "{comma} {mean:+.1} % {region}");
+            let (mean, region) = (signed(trim.mean_pct), at(trim.region));
+            let _ = write!(text, "{comma} {mean} % {region}");
         }
         let (low_flow, high_flow) = (of.first()?.mean_pct, of.last()?.mean_pct);
         let fall = low_flow - high_flow;
@@ -144,7 +145,7 @@ impl<'a> Explainer<'a> {
         let seconds: f64 = self.trims.iter().map(|trim| trim.seconds).sum();
         let sums = self.trims.iter().map(|trim| trim.mean_pct * trim.seconds);
         let mean = sums.sum::<f64>() / seconds.max(1.0);
-        Some(format!("the correction is {mean:+.1} % on average"))
+        Some(format!("the correction is {} % on average", signed(mean)))
     }
 
     fn misfires(&self) -> Option<String> {

@@ -10,7 +10,7 @@ use super::terminal_page::{Layout, Page};
 use crate::{
     bench::{Electrical, Findings, Flow, Hold, Injector, Leakage, Power, Rail},
     diagnose::diagnosis::FlowCheck,
-    quantity::Units,
+    quantity::{Units, minus, signed},
 };
 
 /// Name and version of the form.
@@ -133,7 +133,10 @@ pub fn render(found: &Findings, checks: &[FlowCheck], units: Units, width: Optio
 
 /// What a bank's flows need, what was logged, and whether that agrees.
 pub fn check_words(check: &FlowCheck) -> String {
-    let interval = |[mean, low, high]: [f64; 3]| format!("{mean:+.1} % ({low:+.1} to {high:+.1})");
+    let interval = |ends: [f64; 3]| {
+        let [mean, low, high] = ends.map(signed);
+        format!("{mean} % ({low} to {high})")
+    };
     let FlowCheck { bank, words, .. } = check;
     match (check.predicted_pct, check.observed_pct) {
         (Some(predicted), Some(observed)) => format!(
@@ -176,7 +179,7 @@ const FLOW: &[Column] = &[
         shown(one.relative_flow_after, |flow| format!("{flow:.2}"))
     }),
     ("gained", |one| {
-        shown(one.gained_pct, |pct| format!("{pct:+.0} %"))
+        shown(one.gained_pct, |pct| minus(&format!("{pct:+.0} %")))
     }),
     ("says now", |one| {
         flow_words(one.relative_flow_after, one.flow_after)
@@ -191,7 +194,7 @@ fn tables(found: &Findings, width: Option<u16>) -> String {
     let both = COLUMNS.map(|columns| table(found, columns, width));
     let filled: Vec<String> = both.into_iter().flatten().collect();
     match filled.is_empty() {
-        true => "No injector was measured.\n".to_owned(),
+        true => "No injector can be judged by this form.\n".to_owned(),
         false => filled.join("\n"),
     }
 }

@@ -9,6 +9,7 @@ use crate::{
         comparison::{BankChange, TrimChange},
     },
     diagnose::at,
+    quantity::signed,
     series::region::Region,
 };
 
@@ -80,9 +81,10 @@ fn undirected(comparison: &Comparison) -> Option<String> {
     let mut trims = comparison.trims.iter().map(|trim| &trim.change);
     let moved = trims.find(|change| change.lacks_direction(&comparison.limits))?;
     Some(format!(
-        "Cannot tell: total correction went from {:+.1} to {:+.1} %, which is more than this car does by itself, but sound engines \
+        "Cannot tell: total correction went from {} to {} %, which is more than this car does by itself, but sound engines \
          stand as near to zero as either.",
-        moved.before_pct, moved.after_pct
+        signed(moved.before_pct),
+        signed(moved.after_pct)
     ))
 }
 
@@ -91,8 +93,9 @@ fn reasons(comparison: &Comparison, verdict: Verdict) -> Vec<String> {
     let says = |change: &Change| change.verdict == verdict;
     let from_to = |change: &Change| {
         format!(
-            "from {:+.1} to {:+.1} %",
-            change.before_pct, change.after_pct
+            "from {} to {} %",
+            signed(change.before_pct),
+            signed(change.after_pct)
         )
     };
     let trims = comparison.trims.iter().filter(|trim| says(&trim.change));
@@ -166,10 +169,10 @@ fn corrections(page: &Page, text: &mut String, comparison: &Comparison) {
 fn row(name: String, change: &Change) -> Vec<String> {
     vec![
         name,
-        format!("{:+.1} %", change.before_pct),
-        format!("{:+.1} %", change.after_pct),
-        format!("{:+.1}", change.difference_pct),
-        format!("{:+.1} to {:+.1}", change.low_pct, change.high_pct),
+        format!("{} %", signed(change.before_pct)),
+        format!("{} %", signed(change.after_pct)),
+        signed(change.difference_pct),
+        format!("{} to {}", signed(change.low_pct), signed(change.high_pct)),
         format!("{:.0} s", change.matched_seconds),
     ]
 }

@@ -3,6 +3,7 @@
 use crate::{
     cause::Cause,
     diagnose::diagnosis::{Beside, Finding, Severity},
+    quantity::minus,
 };
 
 /// The cause at its place, as it stands in a sentence; the bank is told only on an engine with
@@ -64,7 +65,8 @@ pub fn size(severity: &Severity) -> String {
         low, median, high, ..
     } = severity;
     let digits = if high.abs() < 10.0 { 1 } else { 0 };
-    format!("{what} {median:.digits$} {unit} ({low:.digits$} to {high:.digits$})")
+    let numbers = format!("{median:.digits$} {unit} ({low:.digits$} to {high:.digits$})");
+    format!("{what} {}", minus(&numbers))
 }
 
 /// A probability in percent, without claiming certainty.

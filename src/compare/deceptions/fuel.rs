@@ -1,6 +1,6 @@
 //! Another fuel: what moves all regions and banks alike is fuel until shown otherwise.
 
-use crate::series::summary::Summary;
+use crate::{quantity::signed, series::summary::Summary};
 
 use super::{
     super::{
@@ -53,9 +53,9 @@ fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
         ),
     };
     let sentence = format!(
-        "Every region and bank moved alike ({:+.1} points) {how}: that is the fuel until shown otherwise. Ask what was filled \
+        "Every region and bank moved alike ({} points) {how}: that is the fuel until shown otherwise. Ask what was filled \
          in; compare again on the same fuel, or when this tank is used up.",
-        moved.difference_pct
+        signed(moved.difference_pct)
     );
     Some((Deception::Refuelled, sentence))
 }
@@ -70,10 +70,10 @@ pub fn question(comparison: &Comparison) -> Option<String> {
     let is_open = !misfires && comparison.spread.new_fuel > HARMLESS_SHARE;
     is_open.then(|| {
         format!(
-            "The verdict hangs on the fuel: every region and bank moved alike ({:+.1} points), as with another fuel, and nothing \
+            "The verdict hangs on the fuel: every region and bank moved alike ({} points), as with another fuel, and nothing \
              tells whether any was filled in. Ask whether the car was refuelled between the sides, and with what; if so, it proves \
              nothing of the work.",
-            moved.difference_pct
+            signed(moved.difference_pct)
         )
     })
 }

@@ -7,12 +7,13 @@ use ratatui::{
 };
 
 use super::{
-    pieces::{heading, line, signed},
+    pieces::{heading, line},
     strip::{Axes, Strip},
 };
 use crate::{
     diagnose::diagnosis::Trim,
     live::{model::Model, scene::Scene, theme::Theme},
+    quantity::signed,
     series::{course::Second, label::Label, region::Region},
 };
 

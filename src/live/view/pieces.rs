@@ -111,12 +111,3 @@ pub fn bytes(bytes: u64) -> String {
         _ => format!("{:.1} MB", bytes as f64 / 1e6),
     }
 }
-
-/// A percentage with its sign and one digit; nothing is neither more nor less.
-pub fn signed(pct: f64) -> String {
-    let text = format!("{pct:+.1}");
-    match text.as_str() {
-        "-0.0" | "+0.0" => "0.0".to_owned(),
-        text => text.replace('-', "−"),
-    }
-}

@@ -1,5 +1,7 @@
 //! From values to places: a linear scale with round ticks.
 
+use crate::quantity::minus;
+
 /// Ticks wished for on an axis.
 const WISHED_TICKS: f64 = 5.0;
 
@@ -61,7 +63,7 @@ impl Scale {
         } else {
             tick
         };
-        format!("{tick:.digits$}").replace('-', "−")
+        minus(&format!("{tick:.digits$}"))
     }
 }
 

@@ -6,6 +6,7 @@ use super::{
 };
 use crate::{
     compare::{CellChange, Comparison},
+    quantity::signed,
     series::{
         cell::Cell,
         region::{LOADED_PCT, Region},
@@ -48,7 +49,7 @@ pub fn chart(comparison: &Comparison) -> Chart {
         band: None,
         sides: ["before", "after"],
         rows: cells.iter().map(row).collect(),
-        number: |pct| format!("{pct:+.1}").replace('-', "−"),
+        number: signed,
         note: "The speeds and loads with the most time on both sides. One of them alone proves nothing; a fault of the injectors \
                shows in most of them alike.",
     };

@@ -4,7 +4,10 @@ use super::{
     Chart,
     rows::{Band, Mark, Row, Rows},
 };
-use crate::compare::{Change, Comparison};
+use crate::{
+    compare::{Change, Comparison},
+    quantity::signed,
+};
 
 /// The chart; `None` where nothing could be matched.
 pub fn chart(comparison: &Comparison) -> Chart {
@@ -49,7 +52,7 @@ pub fn chart(comparison: &Comparison) -> Chart {
         }),
         sides: ["", "after minus before"],
         rows,
-        number: |points| format!("{points:+.1}").replace('-', "−"),
+        number: signed,
         note: "Only engine speeds and loads that both sides visited are compared. Minus: less fuel is added than before.",
     };
     chart.figure()

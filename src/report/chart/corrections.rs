@@ -6,6 +6,7 @@ use super::{
 };
 use crate::{
     diagnose::{Diagnosis, diagnosis::Trim},
+    quantity::signed,
     series::region::Region,
 };
 
@@ -42,7 +43,7 @@ pub fn chart(sides: [Option<&Diagnosis>; 2]) -> Chart {
         band: None,
         sides: ["before", "after"],
         rows: rows.collect(),
-        number: |pct| format!("{pct:+.1}").replace('-', "−"),
+        number: signed,
         note: "Near zero the engine gets the fuel it expects. Plus: fuel is missing or air comes in unmeasured, so fuel is \
                added. Minus: too much fuel. The lines are 95 % intervals inside these trips; another trip of an unchanged car \
                differs by about 2 points.",

@@ -161,7 +161,7 @@ fn what_was_left_out_is_shaded_and_breaks_the_line() {
     let line = between(drawing, "class=\"course bank-1\" d=\"", "\"");
     assert_eq!(line.matches('M').count(), 2, "{line}");
     assert!(
-        drawing.contains("3.0 minutes, of which 2.0 count. Bank 1: between -0 and +10 %."),
+        drawing.contains("3.0 minutes, of which 2.0 count. Bank 1: between −0.4 and +10.5 %."),
         "{drawing}"
     );
     assert!(drawing.contains("warming up (1.0 min)"), "{drawing}");

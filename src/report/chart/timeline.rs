@@ -7,9 +7,12 @@ use super::{
     axis::{Scale, place},
     figure::{Figure, WIDTH},
 };
-use crate::series::{
-    course::{Course, Second},
-    label::Label,
+use crate::{
+    quantity::signed,
+    series::{
+        course::{Course, Second},
+        label::Label,
+    },
 };
 
 const LEFT: f64 = 40.0;
@@ -273,7 +276,8 @@ fn alternative(course: &Course, steps: &[Step], banks: &[usize]) -> String {
         let (low, high) = means.fold((f64::MAX, f64::MIN), |(low, high), mean| {
             (low.min(mean), high.max(mean))
         });
-        words += &format!(" Bank {}: between {low:+.0} and {high:+.0} %.", bank + 1);
+        let (low, high) = (signed(low), signed(high));
+        words += &format!(" Bank {}: between {low} and {high} %.", bank + 1);
     }
     words
 }
