@@ -40,7 +40,6 @@ pub fn opened(bench: &Workbench, complaint: &str) {
         bench,
         &[arguments.as_slice(), &["--complaint", complaint]].concat(),
     );
-    fs::create_dir(bench.path().join("visit/captures")).unwrap();
     let before = bench
         .path()
         .join("visit/captures/before-2026-11-20-101500.capture.csv.gz");

@@ -8,6 +8,9 @@ pub enum JobError {
     /// The folder is no job.
     #[error("{}: there is no job.toml in this folder", .0.display())]
     NoJob(PathBuf),
+    /// There is nothing of this name, or it is no folder.
+    #[error("{}: there is no folder of this name", .0.display())]
+    NoFolder(PathBuf),
     /// A job or something else is there already.
     #[error("{}: exists already and is never overwritten", .0.display())]
     Exists(PathBuf),
@@ -33,7 +36,7 @@ impl JobError {
     /// What the person can do now.
     pub const fn next_step(&self) -> &'static str {
         match self {
-            Self::NoJob(_) => {
+            Self::NoJob(_) | Self::NoFolder(_) => {
                 "name a folder that `pintle job new` made; `pintle job list` finds them"
             }
             Self::Exists(_) => "name another folder",

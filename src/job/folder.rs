@@ -76,7 +76,8 @@ pub struct Folder {
 }
 
 impl Folder {
-    /// Makes a new job. The folder may exist as long as it is no job yet.
+    /// Makes a new job, with the folder for captures, so that one from elsewhere can be put in. The job's folder may exist
+    /// as long as it is no job yet.
     ///
     /// # Errors
     /// [`JobError::Exists`] when there is a job already, and whatever the operating system refuses.
@@ -88,6 +89,8 @@ impl Folder {
             problem,
         })?;
         put_new(&file, text.as_bytes()).map_err(|error| refused(&file, error))?;
+        let captures = path.join(Kind::Capture.folder());
+        fs::create_dir_all(&captures).map_err(|error| refused(&captures, error))?;
         Ok(Self {
             path: path.to_owned(),
         })
@@ -102,6 +105,7 @@ impl Folder {
         let text = match fs::read_to_string(&file) {
             Ok(text) if !text.is_empty() => text,
             Ok(_) => return Err(JobError::NoJob(path.to_owned())),
+            Err(_) if !path.is_dir() => return Err(JobError::NoFolder(path.to_owned())),
             Err(error) if error.kind() == io::ErrorKind::NotFound => {
                 return Err(JobError::NoJob(path.to_owned()));
             }
@@ -311,7 +315,6 @@ mod tests {
         let bench = tempfile::tempdir().unwrap();
         let job = job(bench.path());
         let captures = job.path().join("captures");
-        fs::create_dir(&captures).unwrap();
         for (name, content) in [
             ("before-2026-11-25-101500.capture.csv", "x"),
             ("before-2026-11-24-101500.capture.csv.gz", "x"),
@@ -340,6 +343,9 @@ mod tests {
         assert_eq!(job.captures(Side::After).unwrap().len(), 1);
         fs::write(job.path().join("job.toml"), "").unwrap();
         assert!(matches!(Folder::open(job.path()), Err(JobError::NoJob(_))));
+        for none in [bench.path().join("elsewhere"), job.path().join("job.toml")] {
+            assert!(matches!(Folder::open(&none), Err(JobError::NoFolder(_))));
+        }
     }
 
     #[test]

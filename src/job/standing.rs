@@ -22,6 +22,8 @@ pub const STEPS: [&str; 6] = [
 pub enum Next {
     /// Record on this side.
     Record(Side),
+    /// The work was done on a car that had not been recorded: it can only be seen how it runs now.
+    TooLate,
     /// Judge what was recorded before.
     Diagnose,
     /// Make the checks that the diagnosis lists, or choose at once where it is settled.
@@ -75,7 +77,9 @@ impl Standing {
         let compared =
             last_after.is_some() && comparison >= last_after && comparison >= last_before;
         let told = report.is_some() && report >= comparison && report >= worked;
-        let next = if !asked {
+        let next = if !asked && done {
+            Next::TooLate
+        } else if !asked {
             Next::Record(Side::Before)
         } else if !judged && !done {
             Next::Diagnose
@@ -149,6 +153,20 @@ mod tests {
         job.file(Kind::Report, "report", b"x").unwrap();
         assert_eq!(next(), Next::Nothing);
         assert_eq!(Standing::of(&job).unwrap().done, [true; 6]);
+    }
+
+    /// What is recorded after the work is filed as `after`: it cannot be the car as it came any more.
+    #[test]
+    fn after_work_on_a_car_never_recorded_nobody_is_sent_to_record_it_as_it_came() {
+        let bench = tempfile::tempdir().unwrap();
+        let job = just_opened(bench.path());
+        let work = Work {
+            at: jiff::Timestamp::now(),
+            what: "cleaned".to_owned(),
+            cost: None,
+        };
+        job.note(Stage::Done, &work).unwrap();
+        assert_eq!(Standing::of(&job).unwrap().next, Next::TooLate);
     }
 
     #[test]

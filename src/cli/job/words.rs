@@ -12,6 +12,10 @@ pub(super) fn next(next: Next, job: &Folder) -> String {
         Next::Record(Side::After) => format!(
             "record the same driving again, after the trims have settled: pintle record --job {folder} --for 15m"
         ),
+        Next::TooLate => format!(
+            "the car was not recorded before the work, so what the work changed cannot be shown; see how it runs now: \
+             pintle record --job {folder} --for 15m, then pintle diagnose --job {folder}"
+        ),
         Next::Diagnose => format!("judge what was recorded: pintle diagnose --job {folder}"),
         Next::CheckOrChoose => format!(
             "make the checks that the diagnosis lists (form: pintle bench --new --job {folder}; filled in: pintle bench --job \
@@ -26,7 +30,7 @@ pub(super) fn next(next: Next, job: &Folder) -> String {
             format!("hold both sides against each other: pintle compare --job {folder}")
         }
         Next::Report => format!("write the page for the customer: pintle report {folder}"),
-        Next::Nothing => "nothing: the page is written".to_owned(),
+        Next::Nothing => "nothing more, the page is written".to_owned(),
     }
 }
 

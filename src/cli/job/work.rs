@@ -18,7 +18,7 @@ pub(super) struct Choice {
     /// The treatment, in words for the customer.
     what: String,
     /// What it will cost, in your money.
-    #[arg(long)]
+    #[arg(long, value_name = "MONEY", value_parser = money)]
     cost: Option<f64>,
 }
 
@@ -31,8 +31,14 @@ pub(super) struct Completion {
     /// What was done, in words for the customer; without it, the treatment chosen last.
     what: Option<String>,
     /// What it has cost, in your money.
-    #[arg(long)]
+    #[arg(long, value_name = "MONEY", value_parser = money)]
     cost: Option<f64>,
+}
+
+fn money(text: &str) -> Result<f64, &'static str> {
+    let cost = text.parse().ok();
+    cost.filter(|cost: &f64| cost.is_finite() && *cost >= 0.0)
+        .ok_or("expected a number from 0 up, with a point for decimals")
 }
 
 /// Notes a choice.
@@ -60,9 +66,6 @@ pub(super) fn done(completion: &Completion) -> Result<(), Failure> {
 }
 
 fn note(job: &Folder, stage: Stage, what: String, cost: Option<f64>) -> Result<(), Failure> {
-    if cost.is_some_and(|cost| !(cost.is_finite() && cost >= 0.0)) {
-        return Err(Failure::usage("--cost: expected a number from 0 up"));
-    }
     let at = jiff::Timestamp::now();
     let path = job
         .note(stage, &Work { at, what, cost })
