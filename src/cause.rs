@@ -193,7 +193,7 @@ impl fmt::Display for Cause {
 
 /// A word that is no cause's identifier.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{0:?} is not a known cause")]
+#[error("{0:?} is not a known cause; known are {known}", known = Cause::ALL.map(Cause::id).join(", "))]
 pub struct UnknownCause(pub String);
 
 impl FromStr for Cause {

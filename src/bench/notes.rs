@@ -29,6 +29,7 @@ pub fn of(
     coil_range(&mut notes, readings, coils);
     odd_coils(&mut notes, injectors, coils);
     flow(&mut notes, injectors);
+    alone(&mut notes, readings);
     cleaning(&mut notes, injectors);
     power(&mut notes, readings, injectors);
     pressure(&mut notes, vehicle, rail);
@@ -130,6 +131,19 @@ fn flow(notes: &mut Vec<String>, injectors: &[Injector]) {
     }
     if let Some(which) = cylinders(injectors, |one| one.leakage == Leakage::Leaks) {
         notes.push(format!("Drips when shut: {which}."));
+    }
+}
+
+/// Flow is judged against the fellows.
+fn alone(notes: &mut Vec<String>, readings: &Readings) {
+    let measured = |each: Vec<Option<f64>>| each.into_iter().flatten().count();
+    let volumes = measured(readings.each(|one| one.volume_ml));
+    let drops = measured(readings.each(|one| one.drop_kpa));
+    if volumes.max(drops) == 1 {
+        notes.push(
+            "The flow of one injector says nothing by itself: measure the others in the same way."
+                .to_owned(),
+        );
     }
 }
 

@@ -296,6 +296,20 @@ fn findings_say_what_to_do_about_each_kind_of_reading() {
 }
 
 #[test]
+fn one_flow_alone_asks_for_its_fellows() {
+    let asks = |form: &str| {
+        let notes = findings(&read(form), &four()).notes.join("\n");
+        notes.contains("measure the others")
+    };
+    let one = "[[injector]]\ncylinder = 1\nvolume_ml = 50\n";
+    assert!(asks(one));
+    assert!(!asks(&format!(
+        "{one}[[injector]]\ncylinder = 2\nvolume_ml = 51\n"
+    )));
+    assert!(!asks("[[injector]]\ncylinder = 1\nclick = true\n"));
+}
+
+#[test]
 fn what_lies_outside_the_cars_own_range_is_named_with_the_next_step() {
     let vehicle = Vehicle {
         coil_ohms: Some([11.5, 12.5]),

@@ -65,7 +65,8 @@ pub fn paragraph(words: &str) -> String {
     if let Some(column) = table.column_mut(0) {
         column.set_padding((0, 0));
     }
-    format!("\n{}", text_of(&table))
+    // the empty heading is a line, where nothing tells how wide the terminal is
+    format!("\n{}", text_of(&table).trim_start_matches('\n'))
 }
 
 /// The table's text, no blanks at the line ends.

@@ -172,6 +172,16 @@ fn every_line_keeps_to_the_width_and_each_caution_comes_once() {
 }
 
 #[test]
+fn counters_over_no_revolutions_make_no_table() {
+    let mut none = lean();
+    none.misfires.revolutions = Some(0.0);
+    none.misfires.cylinders.clear();
+    let text = text::render(&none, terminal_page::Layout::default());
+    assert!(text.contains("over no revolutions that count"), "{text}");
+    assert!(!text.contains("per 1000 rev"), "{text}");
+}
+
+#[test]
 fn bold_letters_come_only_when_asked_for() {
     let plain = text::render(&lean(), terminal_page::Layout::default());
     assert!(!plain.contains('\x1b'));

@@ -11,6 +11,7 @@ use crate::{
         diagnosis::{Finding, Misfires, StandingOut},
         thousands,
     },
+    quantity::signed,
     series::{
         misfire_frame::MisfireFrame,
         summary::{NotJudged, Seconds},
@@ -201,8 +202,8 @@ impl Page {
             vec![
                 format!("bank {}", trim.bank),
                 at(trim.region).to_owned(),
-                format!("{:+.1} %", trim.mean_pct),
-                format!("{:+.1} to {:+.1}", trim.low_pct, trim.high_pct),
+                format!("{} %", signed(trim.mean_pct)),
+                format!("{} to {}", signed(trim.low_pct), signed(trim.high_pct)),
                 format!("{:.0} s", trim.seconds),
             ]
         });
@@ -227,6 +228,11 @@ impl Page {
             self.heading(text, &words);
             return self.freeze_frame(text, misfires);
         };
+        if revolutions <= 0.0 {
+            let words = "The misfire counters were read, but over no revolutions that count.";
+            self.heading(text, words);
+            return self.freeze_frame(text, misfires);
+        }
         let revolutions = thousands(revolutions);
         self.heading(text, &format!("Misfires in {revolutions} revolutions"));
         let rows = misfires.cylinders.iter().filter_map(|cylinder| {

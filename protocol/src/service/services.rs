@@ -35,8 +35,8 @@ impl Services {
 impl fmt::Display for Services {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::SaeJ1979 => "SAE J1979 services",
-            Self::Iso14229 => "ISO 14229 services (SAE J1979-2)",
+            Self::SaeJ1979 => "SAE J1979",
+            Self::Iso14229 => "ISO 14229 (SAE J1979-2)",
         })
     }
 }

@@ -53,7 +53,10 @@ fn origin(header: &Header) -> String {
     let link = header.link.as_ref();
     let told = [
         ("vehicle", vehicle),
-        ("started", header.started.map(|started| started.to_string())),
+        (
+            "started",
+            header.started.map(|started| format!("{started:.0}")),
+        ),
         ("by", header.program.clone()),
         ("protocol", link.and_then(|link| link.protocol.clone())),
         ("adapter", link.and_then(|link| link.adapter.clone())),
@@ -70,15 +73,22 @@ fn origin(header: &Header) -> String {
 
 fn kinds(rows: &RowCounts) -> String {
     let kinds = [
-        (rows.data, "answers"),
-        (rows.value, "values of another logger"),
-        (rows.none, "without answer"),
-        (rows.mark, "marks"),
-        (rows.link, "link states"),
+        (rows.data, "answer", "answers"),
+        (
+            rows.value,
+            "value of another logger",
+            "values of another logger",
+        ),
+        (rows.none, "without answer", "without answer"),
+        (rows.mark, "mark", "marks"),
+        (rows.link, "link state", "link states"),
     ];
-    let some = kinds.into_iter().filter(|(count, _)| *count > 0);
+    let some = kinds.into_iter().filter(|(count, ..)| *count > 0);
     let words: Vec<String> = some
-        .map(|(count, what)| format!("{count} {what}"))
+        .map(|(count, one, several)| match count {
+            1 => format!("1 {one}"),
+            _ => format!("{count} {several}"),
+        })
         .collect();
     format!("{}\n", words.join(", "))
 }
@@ -258,7 +268,20 @@ fn damage(damage: &Damage) -> String {
 
 /// A time as minutes and seconds.
 fn clock(t_us: u64) -> String {
-    let seconds = t_us as f64 / 1e6;
-    let minutes = (seconds / 60.0).floor();
-    format!("{minutes}:{:04.1}", seconds - minutes * 60.0)
+    let tenths = t_us.saturating_add(50_000) / 100_000;
+    let (minutes, tenths) = (tenths / 600, tenths % 600);
+    format!("{minutes}:{:02}.{}", tenths / 10, tenths % 10)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_minute_that_is_nearly_over_is_the_next_one() {
+        assert_eq!(clock(0), "0:00.0");
+        assert_eq!(clock(59_940_000), "0:59.9");
+        assert_eq!(clock(59_960_000), "1:00.0");
+        assert_eq!(clock(3_599_999_999), "60:00.0");
+    }
 }
