@@ -90,7 +90,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         RecordError::Capture(error) => destination.failure(&error),
     })?;
     if let Some(diagnosis) = diagnosis {
-        output::remark(text::finding(&diagnosis));
+        output::remark(terminal::paragraph(&text::finding(&diagnosis)).trim());
     }
     let what = recorded::words(capture.as_deref(), &recorded, left_out);
     match recorded.ending {

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::terminal_page::{Layout, Page};
 use crate::{
     compare::{
-        Change, Comparison, MisfireChange, Needed, Verdict,
+        Change, Comparison, Deception, MisfireChange, Needed, Verdict,
         comparison::{BankChange, TrimChange},
     },
     diagnose::at,
@@ -59,13 +59,24 @@ pub fn sentence(comparison: &Comparison) -> String {
                     better.join("; "),
                     worse.join("; ")
                 ),
-                _ => undirected(comparison).unwrap_or_else(|| {
-                    "Cannot tell: what changed is not more than this car may do by itself."
-                        .to_owned()
-                }),
+                _ => undirected(comparison).unwrap_or_else(|| nothing_says_more(comparison)),
             }
         }
     }
+}
+
+/// Why nothing can be told where nothing moved by enough.
+fn nothing_says_more(comparison: &Comparison) -> String {
+    let mut found = comparison.deceptions.iter().zip(&comparison.warnings);
+    let not_judged = found.find(|(deception, _)| **deception == Deception::NotJudged);
+    let why = match not_judged {
+        Some((_, words)) => words,
+        None if comparison.trims.is_empty() => {
+            "no speed and load was held for long enough on both sides."
+        }
+        None => "what changed is not more than this car may do by itself.",
+    };
+    format!("Cannot tell: {why}")
 }
 
 /// What the verdict depends on when nothing tells about the fuel.
@@ -387,4 +398,34 @@ impl From<&MisfireChange> for MisfireEntry {
 
 fn rounded(number: f64, per_unit: f64) -> f64 {
     (number * per_unit).round() / per_unit
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        compare::{Limits, compare},
+        series::summary::{Facts, NotJudged, Summary},
+    };
+
+    #[test]
+    fn where_nothing_could_be_compared_no_change_is_spoken_of() {
+        let said = |facts: Facts| {
+            let side = [Summary {
+                facts,
+                ..Summary::default()
+            }];
+            sentence(&compare(&side, &side, &Limits::default()))
+        };
+        let apart = said(Facts::default());
+        assert!(
+            apart.starts_with("Cannot tell: no speed and load"),
+            "{apart}"
+        );
+        let diesel = said(Facts {
+            not_judged: Some(NotJudged::Diesel),
+            ..Facts::default()
+        });
+        assert!(diesel.contains("runs on diesel"), "{diesel}");
+    }
 }

@@ -111,7 +111,7 @@ pub fn finding(diagnosis: &Diagnosis) -> String {
     let says_nothing = first.probability < SURE || first.cause == Cause::NoneFound;
     if diagnosis.seconds.used < LITTLE_S && says_nothing {
         return format!(
-            "Too little was recorded to judge this car; by what is common alone, {words} leads with {odds}."
+            "Too little was recorded to judge this car; so far, {words} leads with {odds}."
         );
     }
     let settled = first.probability >= SURE;
