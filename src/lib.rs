@@ -23,6 +23,7 @@ pub mod clock;
 pub mod compare;
 pub mod diagnose;
 mod durable;
+mod entries;
 pub mod export;
 pub mod guide;
 pub mod import;

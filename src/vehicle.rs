@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::entries;
+
 /// What the workshop knows about a vehicle (TOML on disk, JSON in a capture's header).
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -81,8 +83,7 @@ pub enum VehicleError {
 impl Vehicle {
     /// Reads a vehicle file's text and checks that its entries fit together.
     pub fn from_toml(text: &str) -> Result<Self, VehicleError> {
-        let vehicle: Self = toml::from_str(text)
-            .map_err(|error| VehicleError::Format(error.to_string().trim_end().to_owned()))?;
+        let vehicle: Self = entries::read(text).map_err(VehicleError::Format)?;
         vehicle.checked()
     }
 

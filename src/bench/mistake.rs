@@ -2,6 +2,8 @@
 
 use std::{fmt, ops::Range};
 
+use crate::entries;
+
 /// One mistake.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Mistake {
@@ -13,12 +15,10 @@ pub struct Mistake {
 impl Mistake {
     /// A mistake at a place of the text: what is wrong and what would be right.
     pub fn at(text: &str, place: &Range<usize>, what: impl Into<String>) -> Self {
-        let before = text.get(..place.start).unwrap_or(text);
-        let line_start = before.rfind('\n').map_or(0, |at| at + 1);
-        let line = before.get(line_start..).unwrap_or_default();
+        let (line, column) = entries::place(text, place.start);
         Self {
-            line: before.matches('\n').count() + 1,
-            column: line.chars().count() + 1,
+            line,
+            column,
             what: what.into(),
         }
     }

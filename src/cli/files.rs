@@ -2,6 +2,7 @@
 
 use std::{
     fs,
+    io::ErrorKind,
     path::{Path, PathBuf},
 };
 
@@ -10,8 +11,14 @@ use crate::{bench::Readings, capture::Damage, vehicle::Vehicle};
 
 /// Reads a small text file.
 pub fn read_text(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path)
-        .map_err(|error| Failure::new(path.display(), error, "check the name and your permission"))
+    fs::read_to_string(path).map_err(|error| match error.kind() {
+        ErrorKind::NotFound => Failure::new(
+            path.display(),
+            "there is no such file",
+            "check the name and the folder",
+        ),
+        _ => Failure::new(path.display(), error, "check the name and your permission"),
+    })
 }
 
 /// Reads a vehicle file.

@@ -10,6 +10,7 @@ use serde::Deserialize;
 use crate::{
     cause::{Cause, Seat},
     caution::Caution,
+    entries,
     series::region::Region,
 };
 
@@ -84,7 +85,7 @@ impl Checks {
     /// # Errors
     /// When it is no TOML of the right form.
     pub fn from_toml(text: &str) -> Result<Self, TableError> {
-        toml::from_str(text).map_err(TableError::format)
+        entries::read(text).map_err(TableError::Format)
     }
 
     /// The checks worth doing, most bits a minute first.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use crate::cause::Cause;
+use crate::{cause::Cause, entries};
 
 use super::table_error::TableError;
 
@@ -64,7 +64,7 @@ impl Priors {
     /// # Errors
     /// When it is no TOML, a cause is missing or unknown, or a number is out of its range.
     pub fn from_toml(text: &str) -> Result<Self, TableError> {
-        let rows: BTreeMap<Cause, Row> = toml::from_str(text).map_err(TableError::format)?;
+        let rows: BTreeMap<Cause, Row> = entries::read(text).map_err(TableError::Format)?;
         for cause in Cause::ALL {
             let row = rows.get(&cause).ok_or(TableError::Missing(cause))?;
             row.check(cause)?;

@@ -20,10 +20,3 @@ pub enum TableError {
         expected: &'static str,
     },
 }
-
-impl TableError {
-    /// A table that cannot be read.
-    pub(super) fn format(error: toml::de::Error) -> Self {
-        Self::Format(error.to_string().trim_end().to_owned())
-    }
-}

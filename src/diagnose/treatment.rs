@@ -5,6 +5,7 @@ use serde::Deserialize;
 use crate::{
     cause::Cause,
     caution::Caution,
+    entries,
     vehicle::{Injection, Vehicle},
 };
 
@@ -87,7 +88,7 @@ impl Actions {
     /// # Errors
     /// When it is no TOML of the right form.
     pub fn from_toml(text: &str) -> Result<Self, TableError> {
-        toml::from_str(text).map_err(TableError::format)
+        entries::read(text).map_err(TableError::Format)
     }
 
     /// What follows any treatment.

@@ -6,7 +6,7 @@ use pintle_protocol::Item;
 use serde::Deserialize;
 
 use super::{error::ImportError, unit_words::Measure};
-use crate::quantity::item_of_request;
+use crate::{entries, quantity::item_of_request};
 
 /// What a person says about a table.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -109,8 +109,7 @@ impl ColumnMap {
     /// # Errors
     /// [`ImportError::Map`] naming the entry, and line and column where the text is no TOML.
     pub fn from_toml(text: &str) -> Result<Self, ImportError> {
-        let document: Document =
-            toml::from_str(text).map_err(|error| ImportError::Map(error.to_string()))?;
+        let document: Document = entries::read(text).map_err(ImportError::Map)?;
         let columns = document
             .columns
             .into_iter()

@@ -13,6 +13,7 @@ use super::{
     visit::Visit,
     work::{Stage, Work},
 };
+use crate::entries;
 
 /// The file that makes a folder a job.
 const JOB: &str = "job.toml";
@@ -224,8 +225,8 @@ impl Folder {
         let read = |filed: Filed| {
             let text =
                 fs::read_to_string(&filed.path).map_err(|error| refused(&filed.path, error))?;
-            toml::from_str(&text).map_err(|error| JobError::Format {
-                problem: error.to_string(),
+            entries::read(&text).map_err(|problem| JobError::Format {
+                problem,
                 path: filed.path,
             })
         };

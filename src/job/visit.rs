@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::vehicle::Vehicle;
+use crate::{entries, vehicle::Vehicle};
 
 /// The visit of a vehicle.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -27,7 +27,7 @@ impl Visit {
     /// # Errors
     /// What does not belong there, with line and column.
     pub(super) fn from_toml(text: &str) -> Result<Self, String> {
-        let visit: Self = toml::from_str(text).map_err(|error| error.to_string())?;
+        let visit: Self = entries::read(text)?;
         let vehicle = visit.vehicle.checked().map_err(|error| error.to_string())?;
         match visit.odometer_km {
             Some(km) if !(0.0..=5e6).contains(&km) => {

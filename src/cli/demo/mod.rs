@@ -26,7 +26,7 @@ use crate::simulator::{
 #[command(
     after_help = "Examples:\n  pintle demo\n  pintle demo --car van7 --fault ignition_weak:2 --fast\n  \
     pintle demo --serve        (then, in another terminal: pintle probe --port …)\n\n\
-    Cars: van3, van7, wagon2, pickup1, hatch5; newer: van8 (SAE J1979-2); from before CAN: van1 (ISO 9141-2), pickup4\n\
+    Cars: van3, van7, wagon2, pickup1, hatch5; newer: van8 (SAE J1979-2); from before CAN: van1 (ISO 9141-2), pickup4 \
     (SAE J1850). A fault is cause[:cylinder or bank][:size]."
 )]
 pub struct Arguments {
