@@ -8,7 +8,7 @@ use super::{captured, failure::Failure, filing::Job, output, terminal};
 use crate::{
     compare::{Limits, compare},
     job::{COMPARISON, Kind, Side},
-    report::{comparison, terminal_page::Layout},
+    report::comparison,
 };
 
 /// Tell whether captures from after the work differ from those before it: better, no change, worse, or cannot tell.
@@ -69,13 +69,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if arguments.json {
         return output::print_json(&document);
     }
-    output::print(&comparison::render(
-        &found,
-        Layout {
-            width: terminal::width(),
-            bold: terminal::letters(),
-        },
-    ))
+    output::print(&comparison::render(&found, terminal::layout()))
 }
 
 fn trim_points(text: &str) -> Result<f64, String> {

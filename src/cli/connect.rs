@@ -82,9 +82,7 @@ pub fn block_on<T>(work: impl Future<Output = Result<T, Failure>>) -> Result<T, 
     tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
-        .map_err(|error| {
-            Failure::new("this computer", error, "close other programs and try again")
-        })?
+        .map_err(Failure::of_this_computer)?
         .block_on(work)
 }
 

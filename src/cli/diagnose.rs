@@ -14,7 +14,7 @@ use super::{
 use crate::{
     diagnose::{Priors, Tables, diagnose_with_bench},
     job::Kind,
-    report::{json, terminal_page, text},
+    report::{json, text},
 };
 
 /// Tell what captures of one car say: causes with their odds, the next check, the treatment.
@@ -81,13 +81,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if arguments.json {
         return output::print_json(&document);
     }
-    output::print(&text::render(
-        &diagnosis,
-        terminal_page::Layout {
-            width: terminal::width(),
-            bold: terminal::letters(),
-        },
-    ))
+    output::print(&text::render(&diagnosis, terminal::layout()))
 }
 
 /// The tables that come with the program.

@@ -32,6 +32,15 @@ impl Failure {
         }
     }
 
+    /// The system does not give what every program needs.
+    pub(super) fn of_this_computer(problem: std::io::Error) -> Self {
+        Self::new(
+            "this computer",
+            problem,
+            "close other programs and try again",
+        )
+    }
+
     /// The command was called wrongly: exit 2.
     pub fn usage(problem: impl fmt::Display) -> Self {
         Self {

@@ -1,7 +1,6 @@
 //! The wish to stop: Ctrl-C, a polite request to end, a terminal that was closed.
 
-use std::io;
-
+use super::failure::Failure;
 use crate::link::Wish;
 
 /// Listens from now on, so that no wish is lost between two waits.
@@ -17,13 +16,14 @@ impl Interrupt {
     /// # Errors
     /// When the system does not let it.
     #[cfg(unix)]
-    pub fn listen() -> io::Result<Self> {
+    pub fn listen() -> Result<Self, Failure> {
         use tokio::signal::unix::{SignalKind, signal};
+        let listen = |kind| signal(kind).map_err(Failure::of_this_computer);
         Ok(Self {
             signals: [
-                signal(SignalKind::interrupt())?,
-                signal(SignalKind::terminate())?,
-                signal(SignalKind::hangup())?,
+                listen(SignalKind::interrupt())?,
+                listen(SignalKind::terminate())?,
+                listen(SignalKind::hangup())?,
             ],
         })
     }
@@ -33,7 +33,7 @@ impl Interrupt {
     /// # Errors
     /// None on this system.
     #[cfg(not(unix))]
-    pub fn listen() -> io::Result<Self> {
+    pub fn listen() -> Result<Self, Failure> {
         Ok(Self {})
     }
 

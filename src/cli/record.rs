@@ -74,7 +74,7 @@ async fn record(
     destination: &Destination,
     length_us: Option<u64>,
 ) -> Result<(), Failure> {
-    let mut interrupt = listen()?;
+    let mut interrupt = Interrupt::listen()?;
     let mut session = tokio::select! {
         biased;
         () = interrupt.wished() => {
@@ -110,11 +110,6 @@ async fn record(
     let left_out = watcher.builder.finish().left_out();
     let what = recorded::words(Some(path), &recorded, left_out);
     recorded::tell(device, &recorded.ending, &what)
-}
-
-fn listen() -> Result<Interrupt, Failure> {
-    Interrupt::listen()
-        .map_err(|error| Failure::new("this computer", error, "close other programs and try again"))
 }
 
 /// Shows how it goes: one line on a terminal, and what happens to the link everywhere. Counts what cannot be true.

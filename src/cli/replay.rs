@@ -10,7 +10,7 @@ use super::{
 use crate::{
     capture::{CaptureError, Reader},
     clock::Clock,
-    live::{self, Pace, ReplayError, Theme},
+    live::{self, Pace, ReplayError},
     simulator::{
         TracePlayer,
         endpoint::{self, Behind, Endpoint},
@@ -82,9 +82,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
 
 /// The screen on a capture.
 fn show(arguments: &Arguments) -> Result<(), Failure> {
-    let theme = Theme {
-        colour: terminal::letters(),
-    };
+    let theme = terminal::theme();
     let vehicle = arguments
         .vehicle
         .as_deref()

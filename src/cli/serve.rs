@@ -13,9 +13,7 @@ pub(super) async fn until_stopped(
     what: impl Display,
     meanwhile: impl Future<Output = Infallible>,
 ) -> Result<(), Failure> {
-    let mut interrupt = Interrupt::listen().map_err(|error| {
-        Failure::new("this computer", error, "close other programs and try again")
-    })?;
+    let mut interrupt = Interrupt::listen()?;
     output::print(&format!("{option} {}\n", endpoint.address()))?;
     output::remark(format_args!("{what}; plug in with that, end with Ctrl-C"));
     tokio::select! {

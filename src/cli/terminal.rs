@@ -9,6 +9,7 @@ use comfy_table::{ContentArrangement, Table, presets};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::failure::Failure;
+use crate::{live::Theme, report::terminal_page::Layout};
 
 /// Columns of the terminal that standard output goes to; `None` for a file or a pipe. `COLUMNS` overrules.
 pub fn width() -> Option<u16> {
@@ -18,11 +19,24 @@ pub fn width() -> Option<u16> {
     told.or_else(|| stdout().is_terminal().then(measured_width).flatten())
 }
 
-/// Whether standard output may carry letters in bold: a terminal, and nobody asked for plain text
+/// Whether standard output may carry letters in bold and colours: a terminal, and nobody asked for plain text
 /// (`NO_COLOR`, no-color.org).
-pub fn letters() -> bool {
+fn letters() -> bool {
     let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     stdout().is_terminal() && !plain
+}
+
+/// How a text for people is set on this terminal.
+pub fn layout() -> Layout {
+    Layout {
+        width: width(),
+        bold: letters(),
+    }
+}
+
+/// How a screen's letters look on this terminal.
+pub fn theme() -> Theme {
+    Theme { colour: letters() }
 }
 
 /// There is no terminal that a screen could be drawn on, as a line for the person.
@@ -54,7 +68,9 @@ pub fn table(headings: &[&str]) -> Table {
             .set_content_arrangement(ContentArrangement::Dynamic)
             .set_width(width);
     }
-    table.set_header(headings.iter().copied());
+    if !headings.is_empty() {
+        table.set_header(headings.iter().copied());
+    }
     table
 }
 
@@ -65,8 +81,7 @@ pub fn paragraph(words: &str) -> String {
     if let Some(column) = table.column_mut(0) {
         column.set_padding((0, 0));
     }
-    // the empty heading is a line, where nothing tells how wide the terminal is
-    format!("\n{}", text_of(&table).trim_start_matches('\n'))
+    format!("\n{}", text_of(&table))
 }
 
 /// The table's text, no blanks at the line ends.

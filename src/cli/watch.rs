@@ -12,7 +12,7 @@ use crate::{
     clock::Clock,
     job::Side,
     link::{Ending, Order, RecordError},
-    live::{self, Theme, Wanted, Watched},
+    live::{self, Wanted, Watched},
     report::text,
     series::summary::Summary,
 };
@@ -73,9 +73,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let wanted = Wanted {
         before,
         guided: arguments.guide,
-        theme: Theme {
-            colour: terminal::letters(),
-        },
+        theme: terminal::theme(),
     };
     let watched = live::watch(order, tables, wanted).map_err(terminal::no_screen)?;
     let Watched {

@@ -13,7 +13,7 @@ use crate::{
     capture::Writer,
     clock::Clock,
     link::{Device, Ending, Order, Place, RecordError, Recorded, Session},
-    live::{self, Theme, Wanted},
+    live::{self, Wanted},
     vehicle::Vehicle,
 };
 
@@ -47,9 +47,7 @@ impl Drive {
         let wanted = Wanted {
             before: Vec::new(),
             guided: false,
-            theme: Theme {
-                colour: terminal::letters(),
-            },
+            theme: terminal::theme(),
         };
         let watched =
             live::watch(order, standard_tables()?, wanted).map_err(terminal::no_screen)?;
@@ -58,9 +56,7 @@ impl Drive {
 
     /// Records it as fast as this computer can; `shows` how far it is.
     pub(super) async fn record(self, path: &Path, shows: bool) -> Result<(), Failure> {
-        let mut interrupt = Interrupt::listen().map_err(|error| {
-            Failure::new("this computer", error, "close other programs and try again")
-        })?;
+        let mut interrupt = Interrupt::listen()?;
         let failure = |error| connect::failure(&self.device, &error);
         let mut session = Session::connect(self.device.clone(), self.clock)
             .await

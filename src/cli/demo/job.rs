@@ -20,7 +20,7 @@ use crate::{
     diagnose::{Diagnosis, Tables, diagnose},
     job::{COMPARISON, Folder, Kind, Side, Stage, Visit, Work},
     quantity::Units,
-    report::{comparison, json, terminal_page, text},
+    report::{comparison, json, text},
     series::summary::Summary,
     simulator::{fault::Fault, fleet::CarSpec, trip::Trip},
 };
@@ -64,16 +64,15 @@ impl Job {
             &comparison::document(&compared),
         )?;
         let page = report::write(&self.folder, None, Units::Metric)?;
-        let layout = terminal_page::Layout {
-            width: terminal::width(),
-            bold: terminal::letters(),
-        };
+        let layout = terminal::layout();
         Ok(format!(
-            "{}\nThen: {}. Codes were cleared, and the trims were learned anew before the second drive.\n\
-            Afterwards: {}\n\n{}\nEverything is in {}\nThe page for the customer is {}\n",
+            "{}{}\n{}\nEverything is in {}\nThe page for the customer is {}\n",
             text::render(&before, layout),
-            self.mended(),
-            text::finding(&after),
+            terminal::paragraph(&format!(
+                "Then: {}. Codes were cleared, and the trims were learned anew before the second drive. Afterwards: {}",
+                self.mended(),
+                text::finding(&after)
+            )),
             comparison::render(&compared, layout),
             self.folder.display(),
             page.display()
@@ -153,7 +152,7 @@ impl Job {
     const fn mended(&self) -> &'static str {
         match self.fault.cause {
             Cause::NoneFound => "nothing was done to the car",
-            Cause::InjectorDead => "the injector was replaced",
+            Cause::InjectorDead | Cause::InjectorLeaking => "the injector was replaced",
             cause if cause.is_injector() => "the injectors were cleaned",
             _ => "the fault was mended",
         }
