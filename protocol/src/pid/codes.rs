@@ -1,55 +1,20 @@
 //! Words for the bit-coded and enumerated parameters of service 01 (SAE J1979, Appendix B).
 
-/// Status of one fuel system (PID 03): the bits of its byte.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum FuelSystem {
-    /// Not running, or this fuel system does not exist.
-    Off,
-    /// Open loop: conditions for closed loop not yet met.
-    OpenLoopNotReady,
-    /// Closed loop on the oxygen sensors.
-    ClosedLoop,
-    /// Open loop because of driving conditions (power, overrun).
-    OpenLoopDriving,
-    /// Open loop because of a fault.
-    OpenLoopFault,
-    /// Closed loop with a fault, for example with one sensor only.
-    ClosedLoopFault,
-    /// A combination the standard does not define, kept as it came.
-    Other(u8),
-}
-
-impl FuelSystem {
-    /// From the byte of PID 03.
-    pub const fn from_byte(byte: u8) -> Self {
-        match byte {
-            0 => Self::Off,
-            0x01 => Self::OpenLoopNotReady,
-            0x02 => Self::ClosedLoop,
-            0x04 => Self::OpenLoopDriving,
-            0x08 => Self::OpenLoopFault,
-            0x10 => Self::ClosedLoopFault,
-            other => Self::Other(other),
-        }
-    }
-
-    /// Whether the mixture is under control of an oxygen sensor.
-    pub const fn is_closed(self) -> bool {
-        matches!(self, Self::ClosedLoop | Self::ClosedLoopFault)
-    }
-}
-
-/// Words for one byte of PID 03.
+/// Words for one byte of PID 03: the status of one fuel system.
 pub fn fuel_system(raw: u32) -> String {
-    match FuelSystem::from_byte(raw as u8) {
-        FuelSystem::Off => "off".to_owned(),
-        FuelSystem::OpenLoopNotReady => "open loop, not ready yet".to_owned(),
-        FuelSystem::ClosedLoop => "closed loop".to_owned(),
-        FuelSystem::OpenLoopDriving => "open loop, driving conditions".to_owned(),
-        FuelSystem::OpenLoopFault => "open loop, fault".to_owned(),
-        FuelSystem::ClosedLoopFault => "closed loop, fault".to_owned(),
-        FuelSystem::Other(byte) => format!("undefined ({byte:02X})"),
-    }
+    let words = match raw {
+        // not running, or there is no such system
+        0 => "off",
+        0x01 => "open loop, not ready yet",
+        0x02 => "closed loop",
+        // under power, or rolling with the fuel cut off
+        0x04 => "open loop, driving conditions",
+        0x08 => "open loop, fault",
+        // for example with one sensor only
+        0x10 => "closed loop, fault",
+        other => return format!("undefined ({other:02X})"),
+    };
+    words.to_owned()
 }
 
 /// Words for PID 12: where secondary air goes.
@@ -243,8 +208,7 @@ mod tests {
     fn coded_parameters_say_what_their_bits_mean() {
         assert_eq!(fuel_system(2), "closed loop");
         assert_eq!(fuel_system(3), "undefined (03)");
-        assert!(FuelSystem::from_byte(0x10).is_closed());
-        assert!(!FuelSystem::from_byte(0x04).is_closed());
+        assert_eq!(fuel_system(0x10), "closed loop, fault");
         assert_eq!(secondary_air(4), "to the outside or off");
         assert_eq!(
             sensors_two_banks(0x13),

@@ -59,8 +59,6 @@ impl Pid {
     pub const DISTANCE_SINCE_CLEAR: Self = Self(0x31);
     /// Barometric pressure, kPa.
     pub const BAROMETER: Self = Self(0x33);
-    /// Control module voltage, V.
-    pub const MODULE_VOLTAGE: Self = Self(0x42);
     /// Absolute load, percent.
     pub const ABSOLUTE_LOAD: Self = Self(0x43);
     /// Commanded air-fuel equivalence ratio (lambda).

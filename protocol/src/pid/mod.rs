@@ -8,6 +8,5 @@ mod scaling;
 pub mod support;
 pub mod table;
 
-pub use codes::FuelSystem;
 pub use id::Pid;
 pub use scaling::{Field, Presence, Quantity, Scaling};

@@ -1,8 +1,6 @@
 //! Support masks: parameters 00, 20, … of a service say in 32 bits which of the next 32 are there
 //! (SAE J1979, 6.1).
 
-use super::Pid;
-
 /// Whether this identifier is a support mask (00, 20, … E0) instead of a parameter.
 pub const fn is_mask(identifier: u8) -> bool {
     identifier.is_multiple_of(0x20)
@@ -16,13 +14,6 @@ pub fn supported(base: u8, mask: [u8; 4]) -> impl Iterator<Item = u8> {
     (1..=32_u8)
         .filter(move |n| bits >> (32 - n) & 1 == 1)
         .filter_map(move |n| base.checked_add(n))
-}
-
-/// The same as parameters of service 01, without the next mask itself.
-pub fn supported_pids(base: Pid, mask: [u8; 4]) -> impl Iterator<Item = Pid> {
-    supported(base.0, mask)
-        .filter(|pid| !is_mask(*pid))
-        .map(Pid)
 }
 
 #[cfg(test)]
