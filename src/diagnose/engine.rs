@@ -72,6 +72,9 @@ const USUAL: Points = [
     point(4.4, 0.45, 2000.0),
     point(9.0, 0.75, 2300.0),
 ];
+/// Cylinders of the engines that are on the road, with how common they are (common practice).
+const USUAL_ON_ONE_BANK: &[(u8, f64)] = &[(4, 0.75), (3, 0.15), (6, 0.10)];
+const USUAL_ON_MORE_BANKS: &[(u8, f64)] = &[(6, 0.50), (8, 0.40), (4, 0.10)];
 /// Air at warm idle for each litre, g/s (common practice: 1.3 to 2).
 const IDLE_AIR_G_PER_S_L: f64 = 1.6;
 /// Pressure at sea level, kPa, when the barometer is not known.
@@ -82,9 +85,10 @@ const fn point(air: f64, filling: f64, rpm: f64) -> Point {
 }
 
 /// Every way this engine may be built, weights summing to 1.
-pub fn settings(summaries: &[Summary], vehicle: &Vehicle) -> Vec<Setting> {
+/// `on_bench`: cylinders that bench readings name.
+pub fn settings(summaries: &[Summary], vehicle: &Vehicle, on_bench: &[u8]) -> Vec<Setting> {
     let meterings = meterings(summaries, vehicle);
-    let layouts = layouts(summaries, vehicle);
+    let layouts = layouts(summaries, vehicle, on_bench);
     let mut all = Vec::new();
     for (metering, weight) in &meterings {
         for (cylinders, share) in &layouts {
@@ -116,7 +120,7 @@ fn meterings(summaries: &[Summary], vehicle: &Vehicle) -> Vec<(AirMetering, f64)
     vec![(AirMetering::Maf, flow), (AirMetering::Map, 1.0 - flow)]
 }
 
-fn layouts(summaries: &[Summary], vehicle: &Vehicle) -> Vec<(Vec<f64>, f64)> {
+fn layouts(summaries: &[Summary], vehicle: &Vehicle, on_bench: &[u8]) -> Vec<(Vec<f64>, f64)> {
     let banks = bank_count(summaries, vehicle);
     if let Some(stated) = &vehicle.banks
         && stated.len() == banks
@@ -125,13 +129,30 @@ fn layouts(summaries: &[Summary], vehicle: &Vehicle) -> Vec<(Vec<f64>, f64)> {
         return vec![(cylinders.collect(), 1.0)];
     }
     let known = vehicle.cylinder_count().or_else(|| counted(summaries));
+    let known = known.or_else(|| whole_set(on_bench));
+    let highest = on_bench.iter().copied().max().unwrap_or(0);
     let even = |total: u8| vec![f64::from(total) / banks as f64; banks];
-    match (known, banks) {
-        (Some(total), _) => vec![(even(total), 1.0)],
-        // what is on the road (common practice)
-        (None, 1) => vec![(even(4), 0.75), (even(3), 0.15), (even(6), 0.10)],
-        (None, _) => vec![(even(6), 0.50), (even(8), 0.40), (even(4), 0.10)],
+    let usual = match banks {
+        1 => USUAL_ON_ONE_BANK,
+        _ => USUAL_ON_MORE_BANKS,
+    };
+    let fitting = usual.iter().filter(|(total, _)| *total >= highest);
+    let fitting: Vec<(u8, f64)> = fitting.copied().collect();
+    let all: f64 = fitting.iter().map(|(_, weight)| weight).sum();
+    match known.or_else(|| fitting.is_empty().then_some(highest)) {
+        Some(total) => vec![(even(total), 1.0)],
+        None => fitting
+            .into_iter()
+            .map(|(total, weight)| (even(total), weight / all))
+            .collect(),
     }
+}
+
+/// Number of cylinders when the bench names them all: whoever measures one after the other from 1 to the last.
+fn whole_set(on_bench: &[u8]) -> Option<u8> {
+    let count = on_bench.len() as u8;
+    let all = (1..=count).all(|number| on_bench.contains(&number));
+    (all && count > 2).then_some(count)
 }
 
 /// Banks of the engine: as many as are stated or show trims, whichever is more.

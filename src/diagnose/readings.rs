@@ -57,7 +57,11 @@ impl Readings {
     pub fn new(summaries: &[Summary], vehicle: &Vehicle, bench: Option<Bench>) -> Self {
         let banks = engine::bank_count(summaries, vehicle);
         let points = engine::points(summaries, vehicle);
+        let mut on_bench: Vec<u8> = bench.iter().flat_map(Bench::cylinders).collect();
+        on_bench.sort_unstable();
+        on_bench.dedup();
         Self {
+            settings: engine::settings(summaries, vehicle, &on_bench),
             trims: Trims::new(summaries),
             misfires: Misfires::new(summaries),
             contrast: Contrast::new(summaries),
@@ -66,7 +70,6 @@ impl Readings {
             breathing: Breathing::new(summaries, vehicle),
             rail: Rail::new(summaries, vehicle, &points),
             bench,
-            settings: engine::settings(summaries, vehicle),
             points,
             banks,
             vehicle: vehicle.clone(),

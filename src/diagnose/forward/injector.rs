@@ -44,6 +44,13 @@ pub const RICH_LIMITS: &[Variant] = &[(0.4, RICH_LIMIT), (0.3, 0.47), (0.3, 0.59
 pub const UNEVENNESS: &[Variant] = &[(0.4, 0.1), (0.4, 0.35), (0.2, 0.7)];
 /// The others beside the worst, as parts of how much more that one has lost than the mean: no two are alike.
 const UNEVEN_BESIDE: [f64; 3] = [-1.0, -0.3, 0.5];
+/// Their standard deviation in the same measure.
+pub const SPREAD_BESIDE: f64 = 0.6;
+/// Ways to be dead: by its coil, stuck inside, or not driven for its wiring, plug or driver (common practice).
+pub const WAYS_TO_DIE: &[Variant] = &[(0.45, BY_ITS_COIL), (0.30, NOT_DRIVEN), (0.25, STUCK)];
+pub const BY_ITS_COIL: f64 = 0.0;
+pub const NOT_DRIVEN: f64 = 1.0;
+pub const STUCK: f64 = 2.0;
 /// Smallest share of fuel that is reckoned with.
 const LEAST_FLOW: f64 = 0.02;
 

@@ -102,6 +102,7 @@ const fn shapes(cause: Cause) -> &'static [Variant] {
 
 const fn ways(cause: Cause) -> &'static [Variant] {
     match cause {
+        Cause::InjectorDead => injector::WAYS_TO_DIE,
         Cause::PurgeStuck => purge_and_blend::AIR,
         Cause::IntakeLeak => intake_leak::SELDOM_NEAR_ONE,
         Cause::IntakeLeakOneBank => intake_leak::NEAR_ONE,
@@ -118,7 +119,7 @@ pub fn predict(
     engine: Engine<'_>,
 ) -> Prediction {
     let on_the_road = on_the_road(cause, place, size, unknown, engine);
-    let bench = bench::of(cause, place, size, unknown.shape, &on_the_road, engine);
+    let bench = bench::of(cause, place, size, unknown, &on_the_road, engine);
     Prediction {
         bench,
         ..on_the_road

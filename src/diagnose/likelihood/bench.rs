@@ -1,17 +1,21 @@
 //! Bench readings against a prediction. What was not measured says nothing.
 //!
-//! Flows and work at idle are known only against each other: the common factor is fitted anew to every prediction. Their
-//! tails are heavy (t with six degrees of freedom; common practice), because hands, gauges and pumps do more than any
-//! table knows.
+//! Tails are heavy (t with six degrees of freedom; common practice).
+
+mod rail;
+mod relative;
+mod seat;
 
 use std::f64::consts::SQRT_2;
 
 use crate::{
-    bench::{self, Electrical, Findings, Hold, Leakage},
+    bench::{self, Electrical, Findings, Hold},
     vehicle::Vehicle,
 };
 
 use super::super::forward::{OnTheBench, Place};
+use rail::Pressures;
+use relative::{Measured, Share, fit};
 
 /// Pieces of evidence: coils with click and pulse, flow, leakage, rail pressure, power balance.
 pub const PIECES: usize = 5;
@@ -27,23 +31,14 @@ const DROP_REPEATS: f64 = 0.04;
 const VOLUME_REPEATS: f64 = 0.015;
 /// How well a flow bench agrees with a data sheet.
 const DATA_SHEET: f64 = 0.04;
+/// A blocked or dead injector may still let a trace through.
+const TRACE: f64 = 0.01;
+/// Sizes are tried in steps of about a fifth: what lies between is off by this share of the loss, as a standard deviation.
+const BETWEEN_SIZES: f64 = 0.06;
 /// What sound cylinders differ by in a power balance.
 const POWER_SPREAD: f64 = 0.15;
-/// How far a sound rail may lie from the middle of its range beside the range's own width.
-const PRESSURE_SPREAD: f64 = 0.02;
-/// Rail pressure under load against idle on a sound car: a fixed regulator, or one that follows the manifold (factory
-/// pages: 265 to 270 kPa with vacuum, 324 to 350 without).
-const LOADED_RISE: [(f64, f64); 2] = [(0.65, 1.0), (0.35, 1.22)];
-/// Turns of fitting the common factor.
-const TURNS: usize = 6;
-
-/// One reading of a set with the standard deviation of its instrument.
-#[derive(Debug, Clone, Copy)]
-struct Measured {
-    cylinder: u8,
-    value: f64,
-    error: f64,
-}
+/// How far the speed of a warm idle, read over a few seconds, wanders by itself, rpm (common practice).
+const IDLE_WANDERS_RPM: f64 = 7.0;
 
 /// Electrical facts of one injector.
 #[derive(Debug, Clone, Copy)]
@@ -52,7 +47,7 @@ struct Coil {
     coil: Option<Electrical>,
     click: Option<bool>,
     pulse: Option<bool>,
-    seat: Leakage,
+    drops_per_minute: Option<f64>,
 }
 
 /// All bench readings, ready to be held against predictions.
@@ -61,14 +56,12 @@ pub struct Bench {
     coils: Vec<Coil>,
     flows: Vec<Measured>,
     flow_repeats: f64,
-    /// Reading of a clean injector, where a data sheet tells it.
-    good_flow: Option<f64>,
+    /// Reading of a clean injector, where a data sheet tells it, with its relative error.
+    good_flow: Option<(f64, f64)>,
     powers: Vec<Measured>,
-    /// Rail pressure at idle and under load, kPa.
-    pressure: [Option<f64>; 2],
-    /// Middle and half width of the right pressure, kPa.
-    right_pressure: Option<(f64, f64)>,
-    gauge_error: f64,
+    /// Flow and power with injectors and cylinders all alike, as most causes leave them.
+    alike: [f64; 2],
+    pressures: Pressures,
     hold: Hold,
 }
 
@@ -92,17 +85,17 @@ impl Bench {
         let drops = set(|one| one.drop_kpa, SQRT_2 * single * steps.gauge_kpa);
         let by_volume = volumes.len() > 1;
         let coils = readings.injectors.iter().zip(&found.injectors);
-        Self {
+        let mut bench = Self {
             coils: coils
                 .map(|(read, found)| Coil {
                     cylinder: read.cylinder,
                     coil: read.ohms.map(|_| found.electrical),
                     click: read.click,
                     pulse: read.pulse,
-                    // drops as found; a seat that was cleaned since is another one
-                    seat: match read.drops_per_minute_after {
-                        None => found.leakage,
-                        Some(_) => Leakage::Unknown,
+                    // as found; a seat that was cleaned since is another one
+                    drops_per_minute: match read.drops_per_minute_after {
+                        None => read.drops_per_minute,
+                        Some(_) => None,
                     },
                 })
                 .collect(),
@@ -111,16 +104,26 @@ impl Bench {
             } else {
                 DROP_REPEATS
             },
-            good_flow: readings.good_volume_ml.filter(|_| by_volume),
+            good_flow: readings
+                .good_volume_ml
+                .filter(|_| by_volume)
+                .map(|ml| (ml, DATA_SHEET)),
             flows: if by_volume { volumes } else { drops },
-            powers: set(|one| one.rpm_drop, SQRT_2 * single * steps.rpm),
-            pressure: [readings.rail.pressure_kpa, readings.rail.loaded_kpa],
-            right_pressure: vehicle
-                .rail_kpa
-                .map(|[low, high]| (0.5 * (low + high), 0.5 * (high - low))),
-            gauge_error: single * steps.gauge_kpa,
+            powers: set(
+                |one| one.rpm_drop,
+                SQRT_2 * (single * steps.rpm).hypot(IDLE_WANDERS_RPM),
+            ),
+            pressures: Pressures {
+                idle: readings.rail.pressure_kpa,
+                loaded: readings.rail.loaded_kpa,
+                right: vehicle.rail_kpa,
+                step_error: single * steps.gauge_kpa,
+            },
             hold: found.rail.map_or(Hold::Unknown, |rail| rail.hold),
-        }
+            alike: [0.0; 2],
+        };
+        bench.alike = [bench.flows_with(|_| 1.0, 0.0), bench.powers_with(|_| 1.0)];
+        bench
     }
 
     /// Cylinders that readings tell apart.
@@ -129,7 +132,7 @@ impl Bench {
             coil.coil.is_some()
                 || coil.click.is_some()
                 || coil.pulse.is_some()
-                || coil.seat != Leakage::Unknown
+                || coil.drops_per_minute.is_some()
         };
         let electrical = self.coils.iter().filter(told).map(|coil| coil.cylinder);
         let sets = self.flows.iter().chain(&self.powers);
@@ -155,7 +158,7 @@ impl Bench {
             self.electrical(expected, seat),
             self.flow(expected, seat),
             self.leakage(expected, seat),
-            self.rail(expected),
+            self.pressures.log_likelihood(expected.pressure),
             self.power(expected, seat),
         ]
     }
@@ -184,46 +187,67 @@ impl Bench {
     }
 
     fn flow(&self, expected: &OnTheBench, seat: impl Fn(u8) -> Seat) -> f64 {
-        let spread =
-            (square(CLEAN_SPREAD) + square(self.flow_repeats) + square(expected.flow_spread))
-                .sqrt();
-        let known = self.good_flow.map(|flow| (flow, DATA_SHEET));
-        let with = |meant: f64| {
-            let flow_at = |cylinder: u8| match seat(cylinder) {
-                Seat::Meant => meant,
-                Seat::Beside => expected.flow_beside,
-                Seat::Elsewhere => 1.0,
-            };
-            fit(&self.flows, flow_at, spread, known)
+        let [alike, _] = self.alike;
+        let with = |meant: f64| match [meant, expected.flow_beside, expected.flow_spread] {
+            [1.0, 1.0, 0.0] => alike,
+            _ => self.flows_with(
+                |cylinder| match seat(cylinder) {
+                    Seat::Meant => meant,
+                    Seat::Beside => expected.flow_beside,
+                    Seat::Elsewhere => 1.0,
+                },
+                expected.flow_spread,
+            ),
         };
         match expected.gives_nothing {
             0.0 => with(expected.flow),
-            nothing => log_mean([(nothing, with(0.0)), (1.0 - nothing, with(expected.flow))]),
+            nothing => {
+                log_mean([(nothing, with(0.0)), (1.0 - nothing, with(expected.flow))].into_iter())
+            }
         }
     }
 
-    fn power(&self, expected: &OnTheBench, seat: impl Fn(u8) -> Seat) -> f64 {
-        let power_at = |cylinder: u8| match seat(cylinder) {
-            Seat::Meant => expected.power,
-            Seat::Beside => expected.power_beside,
-            Seat::Elsewhere => 1.0,
+    /// Flows where each injector gives such a share of a clean one, `uneven` beside what clean ones differ by.
+    fn flows_with(&self, share: impl Fn(u8) -> f64, uneven: f64) -> f64 {
+        let relative = CLEAN_SPREAD.hypot(self.flow_repeats);
+        let uneven = uneven.hypot(TRACE);
+        let share = |cylinder: u8| {
+            let of_sound = share(cylinder);
+            let between = BETWEEN_SIZES * (1.0 - of_sound);
+            Share {
+                of_sound,
+                spread: (relative * of_sound).hypot(between).hypot(uneven),
+            }
         };
-        fit(&self.powers, power_at, POWER_SPREAD, None)
+        fit(&self.flows, share, self.good_flow)
     }
 
-    fn leakage(&self, expected: &OnTheBench, seat: impl Fn(u8) -> Seat) -> f64 {
+    fn power(&self, expected: &OnTheBench, seat: impl Fn(u8) -> Seat) -> f64 {
+        let [_, alike] = self.alike;
+        match [expected.power, expected.power_beside] {
+            [1.0, 1.0] => alike,
+            _ => self.powers_with(|cylinder| match seat(cylinder) {
+                Seat::Meant => expected.power,
+                Seat::Beside => expected.power_beside,
+                Seat::Elsewhere => 1.0,
+            }),
+        }
+    }
+
+    /// Falls of the speed where each cylinder does such a share of a sound one's work.
+    fn powers_with(&self, share: impl Fn(u8) -> f64) -> f64 {
+        let share = |cylinder: u8| Share {
+            of_sound: share(cylinder),
+            spread: POWER_SPREAD,
+        };
+        fit(&self.powers, share, None)
+    }
+
+    fn leakage(&self, expected: &OnTheBench, stands: impl Fn(u8) -> Seat) -> f64 {
         let one = |coil: &Coil| {
-            let [drips, _] = one_of(expected, seat(coil.cylinder)).seat;
-            let tight = 1.0
-                - one_of(expected, seat(coil.cylinder))
-                    .seat
-                    .iter()
-                    .sum::<f64>();
-            match coil.seat {
-                Leakage::Leaks => drips.ln(),
-                Leakage::Ok => tight.ln(),
-                Leakage::Unknown => 0.0,
-            }
+            let let_through = one_of(expected, stands(coil.cylinder)).drops_per_minute;
+            let drops = coil.drops_per_minute;
+            drops.map_or(0.0, |drops| seat::log_likelihood(drops, let_through))
         };
         let [holds, sinks, leaks] = expected.hold;
         let rail = match self.hold {
@@ -233,32 +257,6 @@ impl Bench {
             Hold::Unknown => 0.0,
         };
         rail + self.coils.iter().map(one).sum::<f64>()
-    }
-
-    /// Against the right pressure where that is known, and load against idle.
-    fn rail(&self, expected: &OnTheBench) -> f64 {
-        let [ratio_idle, ratio_loaded] = expected.pressure;
-        let [idle, loaded] = self.pressure;
-        let against_range = self
-            .right_pressure
-            .zip(idle)
-            .map_or(0.0, |((middle, half), kpa)| {
-                let error = (square(half / 2.0) + square(self.gauge_error)).sqrt() / middle;
-                let spread = (square(error) + square(PRESSURE_SPREAD)).sqrt();
-                t((kpa / middle - ratio_idle) / spread)
-            });
-        let under_load = idle
-            .filter(|kpa| *kpa > 0.0)
-            .zip(loaded)
-            .map_or(0.0, |(idle, loaded)| {
-                let expected = ratio_loaded / ratio_idle;
-                let spread =
-                    (square(SQRT_2 * self.gauge_error / idle) + square(PRESSURE_SPREAD)).sqrt();
-                let ways = LOADED_RISE
-                    .map(|(weight, rise)| (weight, t((loaded / idle - rise * expected) / spread)));
-                log_mean(ways)
-            });
-        against_range + under_load
     }
 }
 
@@ -278,63 +276,20 @@ fn one_of(expected: &OnTheBench, seat: Seat) -> OnTheBench {
     }
 }
 
-/// Logarithm of the likelihood of a set of readings that share an unknown factor, at the factor that fits best. `known` is
-/// the factor with its relative error, where something tells it.
-fn fit(set: &[Measured], share: impl Fn(u8) -> f64, spread: f64, known: Option<(f64, f64)>) -> f64 {
-    if set.len() < 2 && known.is_none() || set.is_empty() {
-        return 0.0;
-    }
-    // a share that is far from one is known less well by itself
-    let rows: Vec<(f64, f64, f64)> = set
-        .iter()
-        .map(|one| (one.value, share(one.cylinder), one.error))
-        .collect();
-    let mut ratios: Vec<f64> = rows
-        .iter()
-        .filter(|(_, share, _)| *share > 0.1)
-        .map(|(value, share, _)| value / share)
-        .collect();
-    ratios.sort_by(f64::total_cmp);
-    let middle = ratios.get(ratios.len() / 2).copied().unwrap_or(0.0);
-    let mut factor = known.map_or(middle, |(factor, _)| factor).max(1e-6);
-    // weighted least squares with the weights of the t, again and again
-    for _ in 0..TURNS {
-        let (mut sum, mut weights) = known.map_or((0.0, 0.0), |(known, error)| {
-            let weight = square(known * error).recip();
-            (weight * known, weight)
-        });
-        for (value, share, error) in &rows {
-            let scale = square(spread * factor) + square(*error);
-            let distance = square(value - factor * share) / scale;
-            let weight = (FREEDOM + 1.0) / (FREEDOM + distance) / scale;
-            sum += weight * share * value;
-            weights += weight * share * share;
-        }
-        factor = (sum / weights.max(1e-12)).max(1e-6);
-    }
-    let readings: f64 = rows
-        .iter()
-        .map(|(value, share, error)| {
-            let scale = (square(spread) + square(error / factor)).sqrt();
-            t((value / factor - share) / scale) - scale.ln()
-        })
-        .sum();
-    readings
-        + known.map_or(0.0, |(known, error)| {
-            -0.5 * square((factor / known - 1.0) / error)
-        })
-}
-
 /// Logarithm of Student's t density, up to a constant.
 fn t(standardised: f64) -> f64 {
     -0.5 * (FREEDOM + 1.0) * (square(standardised) / FREEDOM).ln_1p()
 }
 
+/// What a reading so many squared standard deviations away counts against one that fits, by that density.
+fn t_weight(squared: f64) -> f64 {
+    (FREEDOM + 1.0) / (FREEDOM + squared)
+}
+
 /// ln Σ weight · exp(value).
-fn log_mean(parts: [(f64, f64); 2]) -> f64 {
-    let most = parts.iter().map(|part| part.1).fold(f64::MIN, f64::max);
+fn log_mean(parts: impl Iterator<Item = (f64, f64)> + Clone) -> f64 {
+    let most = parts.clone().map(|part| part.1).fold(f64::MIN, f64::max);
     let sum: f64 = parts
-        .iter()
         .map(|(weight, value)| weight * (value - most).exp())
         .sum();
     most + sum.ln()

@@ -72,7 +72,7 @@ fn injectors_that_all_give_alike_are_acquitted() {
         let restricted = found.probability_of(Cause::InjectorRestricted);
         restricted / (1.0 - restricted)
     };
-    assert!(odds(&before) > 100.0 * odds(&after), "{:?}", after.causes);
+    assert!(odds(&before) > 30.0 * odds(&after), "{:?}", after.causes);
     let told = after.causes.iter().flat_map(|finding| &finding.evidence);
     let said = "bench: the injectors give alike, 2 % apart (4 measured)";
     assert!(
@@ -136,10 +136,69 @@ fn an_open_coil_is_a_dead_injector_and_only_to_be_replaced() {
     assert_eq!(actions, ["replace"]);
 }
 
+/// Wiring, plug or driver: the injector itself is sound, and a bench that drives it finds nothing.
+#[test]
+fn an_injector_that_gets_no_pulse_is_dead_though_it_flows_on_the_bench() {
+    let summary = Summary {
+        misfires: misfires(&[[0.0; 4], [2900.0; 4], [0.0; 4], [0.0; 4]]),
+        ..summary(&[everywhere(25.0)])
+    };
+    let rows = ["true", "false", "true", "true"].iter().zip(1..);
+    let text: String = rows
+        .map(|(works, cylinder)| {
+            format!(
+                "[[injector]]\ncylinder = {cylinder}\nohms = 14\nclick = {works}\npulse = {works}\nvolume_ml = 50\n"
+            )
+        })
+        .collect();
+    let found = with_form(&summary, &format!("coil_temperature_c = 20\n{text}"));
+    assert!(
+        probability(&found, Cause::InjectorDead, 2) > 0.95,
+        "{:?}",
+        found.causes
+    );
+}
+
+/// Whoever measures six injectors has six cylinders, though nothing else says so.
+#[test]
+fn the_bench_tells_how_many_cylinders_there_are() {
+    // by hand: one of six at 0.70 leaves a mean of 0.95 and needs 1 / 0.95 = +5.3 %
+    let volumes = form("volume_ml", &["50", "51", "50", "49", "50", "35"]);
+    let found = with_form_of(&summary(&[everywhere(5.3)]), &volumes, &Vehicle::default());
+    assert!(
+        probability(&found, Cause::InjectorRestricted, 6) > 0.8,
+        "{:?}",
+        found.causes
+    );
+    assert!(
+        found
+            .causes
+            .iter()
+            .all(|finding| finding.cylinder < Some(7))
+    );
+}
+
+/// A seat lets a drop or two through on many a sound engine; a drip that the mixture shows is a stream.
+#[test]
+fn a_weeping_seat_on_a_healthy_car_accuses_nobody() {
+    let weeps = form("drops_per_minute", &["0", "2", "0", "0"]);
+    let found = with_form(&summary(&[HEALTHY]), &weeps);
+    assert_eq!(
+        found.causes[0].cause,
+        Cause::NoneFound,
+        "{:?}",
+        found.causes
+    );
+    assert!(found.probability_of(Cause::InjectorLeaking) < 0.05);
+}
+
 #[test]
 fn a_rail_below_its_range_blames_the_pressure_not_the_injectors() {
     let summary = summary(&[everywhere(8.0)]);
-    let low = with_form(&summary, "[rail]\npressure_kpa = 325\n");
+    // at idle alone it may be a hose left on; 325 under load as well is no manifold's vacuum
+    let alone = with_form(&summary, "[rail]\npressure_kpa = 325\n");
+    assert_eq!(alone.causes[0].cause, Cause::FuelPressureLow);
+    let low = with_form(&summary, "[rail]\npressure_kpa = 325\nloaded_kpa = 322\n");
     assert_eq!(low.causes[0].cause, Cause::FuelPressureLow);
     assert!(low.causes[0].probability > 0.8, "{:?}", low.causes);
     // by hand: 325 of 385 kPa are 16 % low
