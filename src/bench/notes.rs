@@ -9,7 +9,7 @@ use super::{
     leakage::Leakage,
     power::Power,
     rail::{Hold, Rail},
-    readings::Readings,
+    readings::{InjectorReadings, Readings},
 };
 
 /// An injector that gained less by cleaning was not dirty, or was not cleaned, percent: what a good flow bench repeats
@@ -30,6 +30,7 @@ pub fn of(
     odd_coils(&mut notes, injectors, coils);
     flow(&mut notes, injectors);
     alone(&mut notes, readings);
+    leakage(&mut notes, readings, injectors);
     cleaning(&mut notes, injectors);
     power(&mut notes, readings, injectors);
     pressure(&mut notes, vehicle, rail);
@@ -59,7 +60,7 @@ fn electrical(notes: &mut Vec<String>, injectors: &[Injector]) {
         );
     } else if let Some(which) = cylinders(injectors, dead) {
         notes.push(format!(
-            "Electrically dead: {which}. Cleaning cannot help; replace it."
+            "Electrically dead: {which}. Cleaning cannot help; only a new injector can."
         ));
     }
     let no_pulse = |one: &Injector| one.pulse == Some(false) && !dead(one);
@@ -116,7 +117,7 @@ fn flow(notes: &mut Vec<String>, injectors: &[Injector]) {
         one.relative_flow.is_some() && one.flow == Flow::Unknown
     });
     if let Some(which) = low {
-        notes.push(format!("Gives less than its fellows: {which}."));
+        notes.push(format!("Less flow than the others: {which}."));
     } else if measured().count() > 1 && measured().all(|one| one.flow == Flow::Ok) {
         notes.push(
             "The injectors measured give alike. Only a volume against good_volume_ml could show all of them down \
@@ -128,9 +129,6 @@ fn flow(notes: &mut Vec<String>, injectors: &[Injector]) {
         notes.push(format!(
             "The instrument is too coarse to judge {which}: use longer pulses or more of them, or a finer gauge."
         ));
-    }
-    if let Some(which) = cylinders(injectors, |one| one.leakage == Leakage::Leaks) {
-        notes.push(format!("Drips when shut: {which}."));
     }
 }
 
@@ -147,11 +145,28 @@ fn alone(notes: &mut Vec<String>, readings: &Readings) {
     }
 }
 
+fn leakage(notes: &mut Vec<String>, readings: &Readings, injectors: &[Injector]) {
+    if let Some(which) = cylinders(injectors, |one| one.leakage == Leakage::Leaks) {
+        notes.push(format!("Drips when shut: {which}."));
+    }
+    let counted = |one: &Injector| {
+        let of_it = |read: &&InjectorReadings| read.cylinder == one.cylinder;
+        let read = readings.injectors.iter().find(of_it);
+        read.is_some_and(|read| read.drops_per_minute.is_some())
+    };
+    let between = |one: &Injector| one.leakage == Leakage::Unknown && counted(one);
+    if let Some(which) = cylinders(injectors, between) {
+        notes.push(format!(
+            "Between tight and dripping: {which}. A sound seat lets no more than one drop through in five minutes."
+        ));
+    }
+}
+
 fn cleaning(notes: &mut Vec<String>, injectors: &[Injector]) {
     let bad = |one: &Injector| one.flow_after == Flow::Restricted;
     if let Some(which) = cylinders(injectors, bad) {
         notes.push(format!(
-            "Still less than its fellows after cleaning: {which}. Replace it."
+            "Still less flow than the others after cleaning: {which}. Only a new injector helps."
         ));
     }
     let gains: Vec<f64> = injectors.iter().filter_map(|one| one.gained_pct).collect();

@@ -296,6 +296,17 @@ fn findings_say_what_to_do_about_each_kind_of_reading() {
 }
 
 #[test]
+fn a_count_between_tight_and_dripping_is_held_against_a_sound_seat() {
+    let said = |drops: &str| {
+        let form = format!("[[injector]]\ncylinder = 2\ndrops_per_minute = {drops}\n");
+        findings(&read(&form), &four()).notes.join("\n")
+    };
+    assert!(said("1").contains("tight and dripping: cylinder 2. A sound seat"));
+    assert!(said("6").contains("Drips when shut: cylinder 2"));
+    assert_eq!(said("0"), "");
+}
+
+#[test]
 fn one_flow_alone_asks_for_its_fellows() {
     let asks = |form: &str| {
         let notes = findings(&read(form), &four()).notes.join("\n");
@@ -359,7 +370,7 @@ fn cleaning_is_judged_by_what_it_brought() {
         stubborn
             .notes
             .iter()
-            .any(|note| note.contains("Still less than its fellows after cleaning: cylinder 3"))
+            .any(|note| note.contains("Still less flow than the others after cleaning: cylinder 3"))
     );
 }
 

@@ -12,7 +12,7 @@ use crate::{
 use super::{terminal_page::Page, words::percent};
 
 /// Checks shown.
-const MOST_CHECKS: usize = 3;
+pub(super) const MOST_CHECKS: usize = 3;
 
 impl Page {
     /// Cautions of a step that were not told yet.

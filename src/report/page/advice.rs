@@ -9,13 +9,10 @@ use crate::{
     compare::Verdict,
     diagnose::{Diagnosis, diagnosis::Treatment},
     report::{
-        steps::{order, step},
+        steps::{MOST_CHECKS, order, step},
         words::percent,
     },
 };
-
-/// Checks named.
-const MOST_CHECKS: usize = 3;
 
 pub(super) fn part(content: &Content) -> Markup {
     let Some(latest) = content.latest() else {
@@ -52,7 +49,7 @@ fn missing(content: &Content) -> &'static str {
     let comparison = content.comparison.as_ref();
     match comparison.is_some_and(|comparison| !comparison.needed.is_empty()) {
         true => "What is missing for that stands under “What would settle it”.",
-        false => "Why, stands at the top of the page.",
+        false => "The top of the page says why.",
     }
 }
 

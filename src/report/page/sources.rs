@@ -28,7 +28,7 @@ pub(super) fn part(content: &Content) -> Markup {
             dt { "Warm idle, raised idle, light cruise, under load" }
             dd { "Standing and idling warm; standing at about 2500 rpm; driving gently; pulling." }
         }
-        p.note { "Written by pintle " (env!("CARGO_PKG_VERSION")) " from the readings of the car's own diagnostic port (SAE J1979)." }
+        p.note { "Written by pintle " (env!("CARGO_PKG_VERSION")) " from the readings of the car's own diagnostic port." }
     };
     section("sources", "Where the numbers come from", &body)
 }
