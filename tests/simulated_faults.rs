@@ -24,9 +24,9 @@ use pintle_protocol::{Item, Pid};
 const ROUND_US: u64 = 330_000;
 /// Asked in every round: engine speed, speed, trims of two banks, load, air flow, pressure.
 const FAST: [u8; 9] = [0x0C, 0x0D, 0x06, 0x07, 0x08, 0x09, 0x04, 0x10, 0x0B];
-/// Asked in every third round: loop status, coolant, intake air, barometer, run time, fuel pressure, and the rail's pressure
-/// beside its command.
-const SLOW: [u8; 7] = [0x03, 0x05, 0x0F, 0x33, 0x1F, 0x0A, 0x6D];
+/// Asked in every third round: loop status, coolant, intake air, barometer, run time, purge, fuel level, minutes since codes
+/// were cleared, fuel pressure, and the rail's pressure beside its command.
+const SLOW: [u8; 10] = [0x03, 0x05, 0x0F, 0x33, 0x1F, 0x2E, 0x2F, 0x4E, 0x0A, 0x6D];
 /// Misfire counters are asked for in every fifteenth round.
 const COUNTER_ROUNDS: u64 = 15;
 
@@ -35,13 +35,13 @@ fn value(pid: u8, data: &[u8]) -> Option<f64> {
     let a = f64::from(*data.first()?);
     let word = || Some(a * 256.0 + f64::from(*data.get(1)?));
     Some(match pid {
-        0x04 => a * 100.0 / 255.0,
+        0x04 | 0x2E | 0x2F => a * 100.0 / 255.0,
         0x05 | 0x0F => a - 40.0,
         0x06..=0x09 => a * 100.0 / 128.0 - 100.0,
         0x0A => a * 3.0,
         0x0C => word()? / 4.0,
         0x10 => word()? / 100.0,
-        0x1F => word()?,
+        0x1F | 0x4E => word()?,
         // one byte of which quantities there are, then two bytes each
         0x6D => 10.0 * (f64::from(*data.get(1)?) * 256.0 + f64::from(*data.get(2)?)),
         _ => a,
@@ -295,5 +295,28 @@ fn direct_injection_is_judged_by_its_command() {
         said(&sound, Cause::FuelPressureLow, "command") < -1.0,
         "{}",
         told(&sound)
+    );
+}
+
+/// E85 filled in between two captures: the level rises, and every correction with it.
+#[test]
+fn another_fuel_between_two_captures_is_named() {
+    let capture = |fault: &str, seed: u64, hour: i64, fuel_level_pct: f64| {
+        let trip = Trip {
+            fuel_level_pct,
+            ..Trip::warm(seed)
+        };
+        let (mut summary, vehicle) = watched("van3", fault, trip, 51);
+        summary.facts.started = Some(jiff::Timestamp::from_second(3600 * hour).unwrap());
+        (summary, vehicle)
+    };
+    let (before, vehicle) = capture("none_found", 51, 1, 18.0);
+    let (after, _) = capture("fuel_blend:40", 52, 2, 93.0);
+    let diagnosis = diagnose(&[before, after], &vehicle, &Tables::standard().unwrap());
+    let told = told(&diagnosis);
+    assert_eq!(diagnosis.causes[0].cause, Cause::FuelBlend, "{told}");
+    assert!(
+        said(&diagnosis, Cause::FuelBlend, "filled in") > 1.0,
+        "{told}"
     );
 }

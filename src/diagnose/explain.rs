@@ -35,6 +35,8 @@ pub struct Explainer<'a> {
     ethanol_pct: Option<f64>,
     metered_surplus_pct: Option<f64>,
     rail: Option<String>,
+    filling: Option<String>,
+    purge: Option<String>,
     bench: [Option<String>; bench::PIECES],
 }
 
@@ -58,6 +60,8 @@ impl<'a> Explainer<'a> {
             ethanol_pct: reports.next_back(),
             metered_surplus_pct: readings.metered_surplus_pct(),
             rail: readings.rail().map(port_words::rail),
+            filling: readings.filling().map(port_words::filling),
+            purge: readings.purge().map(port_words::purge),
             bench: bench.map(bench_words::words).unwrap_or_default(),
             quiet_points: falls.map(|fall| 100.0 * fall).reduce(f64::max),
         }
@@ -75,6 +79,8 @@ impl<'a> Explainer<'a> {
             6 => self.fuel(),
             7 => self.breathing(),
             8 => self.rail.clone(),
+            9 => self.filling.clone(),
+            10 => self.purge.clone(),
             piece => self.bench.get(piece - BENCH_FROM).cloned().flatten(),
         }
     }

@@ -88,6 +88,7 @@ impl Pairing<'_> {
             setting: self.setting,
             points: self.readings.points(),
             banks: self.readings.banks(),
+            new_fuel: self.readings.new_fuel(),
         };
         let (Some(any), Some(unknown)) =
             (seats.first(), forward::unknowns(cause).into_iter().next())

@@ -1,4 +1,4 @@
-//! What the port tells of the rail, in a technician's words.
+//! What the port tells of rail, tank and purge, in a technician's words.
 
 use std::fmt::Write;
 
@@ -6,8 +6,19 @@ use crate::series::region::Region;
 
 use super::{
     explain::at,
-    likelihood::rail::{Against, Rail},
+    likelihood::{
+        filling::{Filling, Tank},
+        purge::Purge,
+        rail::{Against, Rail},
+    },
 };
+
+/// A movement of the corrections by less is called none, points: trips differ by as much.
+const STAYS_POINTS: f64 = 3.0;
+/// Movements that lie no further apart are called alike, points.
+const ALIKE_POINTS: f64 = 4.0;
+/// With purge open and shut corrections that differ by less are called the same, points.
+const SAME_POINTS: f64 = 1.0;
 
 /// A pressure this near to its command, or from region to region, is called the same, as a share.
 const ALIKE: f64 = 0.03;
@@ -63,6 +74,52 @@ fn by_value(told: &[(Region, f64, Option<f64>)], rail: &Rail) -> String {
     };
     let _ = write!(text, ": {verdict}");
     text
+}
+
+/// What the tank did and the corrections with it.
+pub fn filling(filling: &Filling) -> String {
+    let (by, apart) = filling.movement();
+    let points = 100.0 * by.exp_m1();
+    let moved = match points.abs() < STAYS_POINTS {
+        true => "the correction stayed".to_owned(),
+        false => {
+            let word = if points > 0.0 { "rose" } else { "fell" };
+            let alike = match 100.0 * apart < ALIKE_POINTS {
+                true => "alike everywhere",
+                false => "not alike everywhere",
+            };
+            format!(
+                "the correction {word} by {:.1} points, {alike},",
+                points.abs()
+            )
+        }
+    };
+    match filling.tank() {
+        Tank::Filled(from, to) if to > from => {
+            format!("{moved} when fuel was filled in (level {from:.0} to {to:.0} %)")
+        }
+        Tank::Filled(..) => format!("{moved} when fuel was filled in"),
+        Tank::NotFilled => format!("{moved} between the captures, with no fuel filled in"),
+    }
+}
+
+/// Whether the corrections follow the commanded purge.
+pub fn purge(purge: &Purge) -> String {
+    let (difference, error) = purge.difference();
+    let points = 100.0 * difference.exp_m1();
+    match points.abs() < SAME_POINTS.max(200.0 * error) {
+        true => format!(
+            "the correction is the same with purge commanded open and shut, to within {:.1} points",
+            SAME_POINTS.max(200.0 * error)
+        ),
+        false => {
+            let word = if points > 0.0 { "higher" } else { "lower" };
+            let points = points.abs();
+            format!(
+                "the correction is {points:.1} points {word} while purge is commanded open: the valve follows"
+            )
+        }
+    }
 }
 
 fn pressure(kpa: f64) -> String {

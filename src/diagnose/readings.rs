@@ -3,15 +3,17 @@
 use crate::{series::summary::Summary, vehicle::Vehicle};
 
 use super::{
-    engine::{self, BANKS, Points, Setting},
+    engine::{self, BANKS, ByRegion, Points, Setting},
     forward::{Place, Prediction},
     likelihood::{
         bench::{self, Bench},
         breathing::Breathing,
         codes::{Codes, Suspect},
         contrast::Contrast,
+        filling::Filling,
         fuel::Fuel,
         misfires::Misfires,
+        purge::Purge,
         rail::Rail,
         steps::STEPS,
         trims::Trims,
@@ -19,10 +21,11 @@ use super::{
 };
 
 /// Pieces of evidence: the steps of the corrections, misfires, corrections while nothing misfires,
-/// codes, the fuel reported, the air metered, the rail's pressure, then the bench.
+/// codes, the fuel reported, the air metered, the rail's pressure, the filling of
+/// the tank, commanded purge, then the bench.
 pub const PIECES: usize = BENCH_FROM + bench::PIECES;
 /// First piece of the bench.
-pub const BENCH_FROM: usize = STEPS + 6;
+pub const BENCH_FROM: usize = STEPS + 8;
 
 /// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
 pub type Pieces = [f64; PIECES];
@@ -33,6 +36,8 @@ pub struct OfCorrections {
     steps: [f64; STEPS],
     contrast: f64,
     rail: f64,
+    filling: f64,
+    purge: f64,
 }
 
 /// What was read of one car, and how it may be built.
@@ -45,6 +50,9 @@ pub struct Readings {
     fuel: Option<Fuel>,
     breathing: Option<Breathing>,
     rail: Option<Rail>,
+    filling: Option<Filling>,
+    new_fuel: Option<ByRegion>,
+    purge: Option<Purge>,
     bench: Option<Bench>,
     settings: Vec<Setting>,
     points: Points,
@@ -60,6 +68,7 @@ impl Readings {
         let mut on_bench: Vec<u8> = bench.iter().flat_map(Bench::cylinders).collect();
         on_bench.sort_unstable();
         on_bench.dedup();
+        let filling = Filling::new(summaries);
         Self {
             settings: engine::settings(summaries, vehicle, &on_bench),
             trims: Trims::new(summaries),
@@ -69,6 +78,9 @@ impl Readings {
             fuel: Fuel::new(summaries),
             breathing: Breathing::new(summaries, vehicle),
             rail: Rail::new(summaries, vehicle, &points),
+            new_fuel: filling.as_ref().and_then(Filling::new_fuel),
+            filling,
+            purge: Purge::new(summaries),
             bench,
             points,
             banks,
@@ -102,10 +114,16 @@ impl Readings {
         let contrast = contrast.map_or(0.0, |contrast| contrast.log_likelihood(prediction));
         let rail = self.rail.as_ref();
         let rail = rail.map_or(0.0, |rail| rail.log_likelihood(prediction));
+        let filling = self.filling.as_ref();
+        let filling = filling.map_or(0.0, |filling| filling.log_likelihood(prediction));
+        let purge = self.purge.as_ref();
+        let purge = purge.map_or(0.0, |purge| purge.log_likelihood(prediction));
         OfCorrections {
             steps,
             contrast,
             rail,
+            filling,
+            purge,
         }
     }
 
@@ -144,9 +162,15 @@ impl Readings {
             bench.log_likelihood(place, &prediction.bench, |cylinder| self.bank_of(cylinder))
         });
         let [banks, regions, level] = corrections.steps;
-        let OfCorrections { contrast, rail, .. } = corrections;
+        let OfCorrections {
+            contrast,
+            rail,
+            filling,
+            purge,
+            ..
+        } = corrections;
         let on_the_road = [
-            banks, regions, level, misfires, contrast, codes, fuel, breathing, rail,
+            banks, regions, level, misfires, contrast, codes, fuel, breathing, rail, filling, purge,
         ];
         let mut pieces = [0.0; PIECES];
         for (piece, value) in pieces.iter_mut().zip(on_the_road.into_iter().chain(bench)) {
@@ -184,6 +208,21 @@ impl Readings {
     /// The rail's pressure, where it was told.
     pub const fn rail(&self) -> Option<&Rail> {
         self.rail.as_ref()
+    }
+
+    /// Whether the corrections moved with the tank, where that is known.
+    pub const fn filling(&self) -> Option<&Filling> {
+        self.filling.as_ref()
+    }
+
+    /// Share of each region's recording that lies after a filling of the tank, where there was one.
+    pub const fn new_fuel(&self) -> Option<ByRegion> {
+        self.new_fuel
+    }
+
+    /// The correction with purge commanded open and shut, where both were seen.
+    pub const fn purge(&self) -> Option<&Purge> {
+        self.purge.as_ref()
     }
 
     /// Cylinders that a single one is looked for among, where none is named: the most probable

@@ -51,6 +51,7 @@ fn single(
         setting,
         points: readings.points(),
         banks: readings.banks(),
+        new_fuel: readings.new_fuel(),
     };
     let Some(any) = seats.first() else { return };
     let unknowns = forward::unknowns(cause);

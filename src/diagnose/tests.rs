@@ -18,6 +18,7 @@ use crate::{
 mod any;
 mod bench;
 mod misfires;
+mod port;
 
 /// Corrections of one bank in percent at warm idle, raised idle, light cruise and load; a region
 /// not visited is `None`.

@@ -8,6 +8,7 @@ use super::{
     correction::{Corrections, corrections_log},
     course::{Course, Running, Second},
     facts::FactFinder,
+    filling::FillingWatch,
     grid::Cells,
     label::Label,
     labeller::Labeller,
@@ -17,6 +18,7 @@ use super::{
     observation::Observation,
     operation::Operations,
     outlier::Outliers,
+    purge::PurgeWatch,
     quantity::Quantity,
     rail::Rail,
     region::{Region, region_of},
@@ -47,6 +49,8 @@ struct Tally {
     contrast: MisfireContrast,
     operations: Operations,
     rail: Rail,
+    purge: PurgeWatch,
+    filling: FillingWatch,
     facts: FactFinder,
     /// Kept when asked for.
     course: Option<Course>,
@@ -252,6 +256,7 @@ impl Tally {
         let label = self.labeller.label(&window, region);
         self.seconds.add(label, 1.0);
         self.facts.push(moment, label);
+        self.filling.moment(moment, label);
         if let Some(course) = &mut self.course {
             course.seconds.push(Second {
                 second: moment.second,
@@ -280,15 +285,21 @@ impl Tally {
     /// Takes in a moment that counts.
     fn count(&mut self, moment: &Moment, region: Option<Region>) {
         let cell = Cell::of(moment);
+        let (mut sum, mut banks) = (0.0, 0.0);
         self.corrections.push(moment, region, |bank, y| {
+            (sum, banks) = (sum + y, banks + 1.0);
             if let Some(cell) = cell {
                 self.cells.push(bank, cell, region, y);
             }
             if let Some(region) = region {
                 self.contrast.push(bank, region, y);
+                self.filling.push(bank, region, y);
             }
         });
         if let Some(region) = region {
+            if banks > 0.0 {
+                self.purge.push(moment, region, sum / banks);
+            }
             self.operations.push(moment, region);
             self.rail.push(moment, region);
         }
@@ -303,6 +314,8 @@ impl Tally {
             bank_differences: self.corrections.differences(),
             operation: self.operations.summary(),
             rail: self.rail.summary(),
+            purge: self.purge.summary(),
+            filling: self.filling.summary(),
             misfires: self.misfires.summary(),
             facts: self.facts.facts(),
             ..Summary::default()
@@ -320,11 +333,18 @@ impl Tally {
 /// Takes away what is no measurement.
 fn leave_out(summary: &mut Summary) {
     let all = summary.facts.not_judged.is_some();
+    if all {
+        summary.purge.clear();
+        summary.filling = None;
+    }
     let copied = &summary.facts.copied_banks;
     let stays = |bank: u8| !all && !copied.contains(&bank);
     summary.trims.retain(|trim| stays(trim.bank));
     summary.relearning.retain(|trim| stays(trim.bank));
     summary.cells.retain(|cell| stays(cell.bank));
+    if let Some(filling) = &mut summary.filling {
+        filling.moved.retain(|moved| stays(moved.bank));
+    }
     summary
         .bank_differences
         .retain(|difference| stays(difference.other));

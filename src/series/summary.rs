@@ -24,6 +24,12 @@ pub struct Summary {
     pub bank_differences: Vec<BankDifference>,
     /// How the engine was run in each region visited.
     pub operation: Vec<Operation>,
+    /// The correction with purge commanded open and shut, where both were seen.
+    #[serde(default)]
+    pub purge: Vec<PurgeContrast>,
+    /// Fuel filled in while the recording ran.
+    #[serde(default)]
+    pub filling: Option<Filling>,
     /// The fuel rail's pressure by region, where the car tells it.
     #[serde(default)]
     pub rail: Vec<RailPressure>,
@@ -200,6 +206,49 @@ pub struct Operation {
     pub purge_pct: Option<f64>,
     /// Spark advance, degrees.
     pub spark_deg: Option<f64>,
+}
+
+/// The correction with purge commanded open and shut in one region.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct PurgeContrast {
+    /// Region.
+    pub region: Region,
+    /// Mean command while open, percent.
+    pub open_pct: f64,
+    /// Mean of y while open less that while shut, over all banks.
+    pub open_less_shut_log: f64,
+    /// Standard error of that difference.
+    pub std_error_log: f64,
+    /// Seconds while open.
+    pub open_seconds: f64,
+    /// Seconds while shut.
+    pub shut_seconds: f64,
+}
+
+/// Fuel that was filled in while the recording ran.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Filling {
+    /// Level before, percent.
+    pub from_pct: f64,
+    /// Level after, percent.
+    pub to_pct: f64,
+    /// How far corrections moved, where they were seen on both sides.
+    pub moved: Vec<Moved>,
+}
+
+/// How far the correction of one bank in one region moved.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Moved {
+    /// Bank, from 1.
+    pub bank: u8,
+    /// Region.
+    pub region: Region,
+    /// Mean of y after less before.
+    pub by_log: f64,
+    /// Standard error of that difference.
+    pub std_error_log: f64,
+    /// Share of the seconds that lie after, 0 to 1.
+    pub after_share: f64,
 }
 
 /// The parameters that tell a fuel rail's pressure.

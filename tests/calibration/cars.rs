@@ -106,6 +106,7 @@ pub fn nature(dice: &mut Dice) -> Nature {
             blocked_power: dice.between(1.3, 2.6),
             blocked_flow: dice.between(10.0, 20.0),
             purge_power: dice.between(0.6, 1.6),
+            purge_hangs: true,
         },
         trimming: Trimming {
             stop: dice.weighed(&[(0.15, 0.125), (0.25, 0.20), (0.45, 0.25), (0.15, 0.35)]),

@@ -13,6 +13,7 @@ use crate::{
     dice::Dice,
     drivers, faults,
     loggers::{self, Counters},
+    tank::Tank,
     watch,
 };
 
@@ -56,7 +57,8 @@ impl DrawnCar {
         let spec = cars::drawing(&mut dice, two_banks);
         let nature = cars::nature(&mut dice);
         let mut rail = own_stream(RAIL, causes, index, seed);
-        let (spec, nature) = cars::with_rail(spec, nature, &mut rail);
+        let (spec, mut nature) = cars::with_rail(spec, nature, &mut rail);
+        nature.faults.purge_hangs = own_stream(PURGE, causes, index, seed).chance(0.5);
         let each = causes
             .iter()
             .map(|cause| faults::draw(*cause, &spec, &mut dice));
@@ -87,17 +89,27 @@ pub fn draw(causes: &[Cause], index: u64, seed: u64) -> Case {
     let logger = loggers::logger(spec, &mut dice)
         .with_rail(spec, &mut own_stream(RAIL_ASKED, causes, index, seed));
     let vehicle = cars::vehicle_file(spec, &mut dice);
-    let trips = drivers::trips(&mut dice);
+    let mut own = own_stream(TANK, causes, index, seed);
+    let tank = Tank::drawn(drivers::trips(&mut dice), causes, &mut own);
+    let trips = &tank.trips;
     let effect = effect(
         &car.driven(&trips[0]).steady(),
         &car.with(&[], &trips[0]).steady(),
     );
-    let watched = trips.iter().map(|trip| Summary {
+    let watched = |(index, trip): (usize, &Trip)| {
+        // a fuel that came later was not there yet
+        let faults = if index < tank.fuel_from {
+            Vec::new()
+        } else {
+            each.concat()
+        };
+        let mut summary = watch::watched(car.with(&faults, trip), &logger);
+        tank.tell(index, &mut summary.facts);
         // a finding does not look at the cells
-        cells: Vec::new(),
-        ..watch::watched(car.driven(trip), &logger)
-    });
-    let summaries: Vec<Summary> = watched.collect();
+        summary.cells.clear();
+        summary
+    };
+    let summaries: Vec<Summary> = trips.iter().enumerate().map(watched).collect();
     let first = each.first().and_then(|faults| faults.first());
     let everywhere = each.first().is_some_and(|faults| faults.len() > 1);
     let place = first.and_then(|fault| fault.place).filter(|_| !everywhere);
@@ -127,6 +139,8 @@ pub fn draw(causes: &[Cause], index: u64, seed: u64) -> Case {
 /// What is drawn from streams of its own, so that the rest of a case does not depend on it.
 const RAIL: u64 = 1;
 const RAIL_ASKED: u64 = 2;
+const PURGE: u64 = 3;
+const TANK: u64 = 4;
 
 fn own_stream(of: u64, causes: &[Cause], index: u64, seed: u64) -> Dice {
     Dice::new(mixed(causes, index, seed ^ of.rotate_left(32)))

@@ -33,6 +33,7 @@ mod severity;
 mod sheets;
 mod show;
 mod store;
+mod tank;
 mod verdict;
 mod visible;
 mod watch;

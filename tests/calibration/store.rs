@@ -52,7 +52,7 @@ static FOLDER: LazyLock<PathBuf> = LazyLock::new(|| {
         hash_folder(&root.join(folder), &mut hasher);
     }
     for file in [
-        "cars", "case", "dice", "drivers", "faults", "loggers", "watch",
+        "cars", "case", "dice", "drivers", "faults", "loggers", "tank", "watch",
     ] {
         let path = root.join(format!("tests/calibration/{file}.rs"));
         fs::read(path).unwrap().hash(&mut hasher);

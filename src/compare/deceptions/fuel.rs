@@ -1,6 +1,12 @@
 //! Another fuel: what moves all regions and banks alike is fuel until shown otherwise.
 
-use crate::{quantity::signed, series::summary::Summary};
+use crate::{
+    quantity::signed,
+    series::{
+        summary::Summary,
+        tank::{in_order, was_filled},
+    },
+};
 
 use super::{
     super::{
@@ -37,10 +43,10 @@ fn blend(sides: [&[Summary]; 2]) -> Option<Found> {
 
 fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
     let moved = moved_alike(comparison)?;
-    let [before, after] = sides.map(tank::in_order);
+    let [before, after] = sides.map(in_order);
     let (last, first) = (before.last()?, after.first()?);
     let is_averaged = tank::on_several(&before) && tank::on_several(&after);
-    if is_averaged || !tank::was_filled(last, first) {
+    if is_averaged || !was_filled(last, first) {
         return None;
     }
     let (_, before) = last.facts.fuel_level_pct?;

@@ -104,6 +104,7 @@ const fn ways(cause: Cause) -> &'static [Variant] {
     match cause {
         Cause::InjectorDead => injector::WAYS_TO_DIE,
         Cause::PurgeStuck => purge_and_blend::AIR,
+        Cause::FuelBlend => purge_and_blend::WITH_FILLING,
         Cause::IntakeLeak => intake_leak::SELDOM_NEAR_ONE,
         Cause::IntakeLeakOneBank => intake_leak::NEAR_ONE,
         _ => &[(1.0, 0.0)],
@@ -152,7 +153,7 @@ fn on_the_road(
         Cause::ExhaustLeak => exhaust::leak(place, size, shape, engine),
         Cause::ExhaustBlockedOneBank => exhaust::blocked(place, size, shape, engine),
         Cause::PurgeStuck => purge_and_blend::purge(size, unknown, engine),
-        Cause::FuelBlend => purge_and_blend::blend(size, engine),
+        Cause::FuelBlend => purge_and_blend::blend(size, unknown, engine),
     }
 }
 

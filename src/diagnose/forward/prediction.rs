@@ -12,6 +12,8 @@ pub struct Engine<'a> {
     pub points: &'a Points,
     /// Banks it has.
     pub banks: usize,
+    /// Share of what was recorded in each region that lies after a filling of the tank, where there was one.
+    pub new_fuel: Option<ByRegion>,
 }
 
 /// Where a cause sits. Banks count from 0, cylinders from 1.
@@ -28,6 +30,10 @@ pub struct Place {
 pub struct Prediction {
     /// Ethanol in the tank, new minus usual, as a share of volume.
     pub ethanol_change: f64,
+    /// y by which the corrections moved with the filling of the tank, where the fuel came with it.
+    pub came_with_filling: Option<f64>,
+    /// Chance that the purge valve draws the same whatever is commanded.
+    pub purge_hangs: f64,
     /// Whether the effect follows its formula closely everywhere, as chemistry does.
     pub follows_closely: bool,
     /// Rail pressure against the right one by region, as a logarithm.
@@ -68,6 +74,8 @@ impl Prediction {
             *rail += more;
         }
         self.follows_closely &= other.follows_closely;
+        self.came_with_filling = self.came_with_filling.or(other.came_with_filling);
+        self.purge_hangs = self.purge_hangs.max(other.purge_hangs);
         self.bench = self.bench.and(&other.bench);
         self.ethanol_change += other.ethanol_change;
         self

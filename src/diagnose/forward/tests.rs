@@ -42,6 +42,7 @@ fn predicted(cause: Cause, place: Place, size: f64, setting: &Setting) -> Predic
         setting,
         points: &POINTS,
         banks: setting.cylinders.len(),
+        new_fuel: None,
     };
     predict(cause, place, size, unknowns(cause)[0], engine)
 }
@@ -177,6 +178,7 @@ fn variant(
         setting,
         points: &POINTS,
         banks: setting.cylinders.len(),
+        new_fuel: None,
     };
     let mut unknown = unknowns(cause)[0];
     change(&mut unknown);

@@ -2,8 +2,10 @@
 
 mod corrections;
 mod course;
+mod filling;
 mod labels;
 mod misfires;
+mod purge;
 mod rail;
 mod rates;
 

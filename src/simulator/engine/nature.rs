@@ -92,6 +92,8 @@ pub struct FaultPhysics {
     pub blocked_flow: f64,
     /// Power of the nozzle law of a purge valve.
     pub purge_power: f64,
+    /// Whether a purge valve that does not shut hangs, so that no command moves it; otherwise it still opens further.
+    pub purge_hangs: bool,
 }
 
 /// How the rail of a port injection is regulated, and how right its sensor is.
@@ -179,6 +181,7 @@ impl Nature {
             blocked_power: 2.0,
             blocked_flow: 15.0,
             purge_power: 1.0,
+            purge_hangs: true,
         },
         trimming: Trimming {
             stop: 0.25,

@@ -60,6 +60,11 @@ impl Engine {
         let flow_per_litre = self.per_litre(at.air).max(0.2);
         let vacuum = air::nozzle(at.filling);
         let physics = &self.condition.nature.faults;
+        let stuck = self.condition.purge_of_idle_fuel;
+        let commanded = match stuck > 0.0 && physics.purge_hangs {
+            true => 0.0,
+            false => self.controller.purge * self.vapour,
+        };
         Supply {
             asked,
             flow_per_litre,
@@ -69,8 +74,7 @@ impl Engine {
                 0.0 => 1.0,
                 power => vacuum.powf(power),
             },
-            purge: vacuum.powf(physics.purge_power)
-                * (self.condition.purge_of_idle_fuel + self.controller.purge * self.vapour),
+            purge: vacuum.powf(physics.purge_power) * (stuck + commanded),
         }
     }
 

@@ -1,0 +1,350 @@
+//! Did the corrections move when fuel was filled in?
+//!
+//! Another fuel comes with a filling and moves every region of every bank alike. Any other cause may have begun between two
+//! captures too, but that is rare, and it moves what it moves. Where the gauge proves that nothing was filled in, no new
+//! fuel came. What is not known of the tank says nothing.
+
+use nalgebra::{DMatrix, DVector};
+
+use crate::series::{
+    region::Region,
+    summary::Summary,
+    tank::{SWING, in_order, most_filled, was_filled},
+};
+
+use super::{
+    super::{
+        engine::{BANKS, ByBank, ByRegion, REGIONS},
+        forward::Prediction,
+        healthy,
+    },
+    steps::Place,
+};
+
+/// How often a cause other than the fuel began just between the captures of one car (assumed: they are mostly of one visit).
+const BEGAN_BETWEEN: f64 = 0.05;
+/// How far a filling moves the level of a healthy car beside what any two trips differ by: of the real car's 2.0 points from
+/// trip to trip 1.4 are left without the refuelling steps.
+const EVERYDAY_FILLING: f64 = 0.014;
+/// Degrees of freedom of the tails and scale against the covariance, as for the corrections.
+const FREEDOM: f64 = 5.0;
+const SCALE: f64 = (FREEDOM - 2.0) / FREEDOM;
+/// Share of the errors of two banks' means in one region that they have in common, as for the corrections.
+const SHARED_BY_BANKS: f64 = 0.75;
+/// Smallest standard error that a mean may have.
+const LEAST_ERROR: f64 = 0.002;
+
+/// What the tank did.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Tank {
+    /// Fuel was filled in: level before and after, percent, as the gauge told it.
+    Filled(f64, f64),
+    /// Nothing was filled in.
+    NotFilled,
+}
+
+/// How far one correction moved.
+#[derive(Debug, Clone, Copy)]
+struct Move {
+    place: Place,
+    by_log: f64,
+    /// Standard error of that inside the trips.
+    error: f64,
+    /// What single trips add to it: the sum of one over the number of trips on each side; 0 within a trip.
+    trips: f64,
+    /// Share of what was recorded there that lies after.
+    after_share: f64,
+}
+
+/// How far the corrections moved, and what the tank did.
+#[derive(Debug, Clone)]
+pub struct Filling {
+    tank: Tank,
+    moves: Vec<Move>,
+    precision: DMatrix<f64>,
+    unmoved: f64,
+}
+
+impl Filling {
+    /// Takes the captures together; `None` where the tank or the order of captures is not known, or nothing was seen on
+    /// both sides.
+    pub fn new(summaries: &[Summary]) -> Option<Self> {
+        let (tank, moves) = between(summaries).or_else(|| within(summaries))?;
+        let precision = covariance(&moves).cholesky()?.inverse();
+        let mut filling = Self {
+            tank,
+            moves,
+            precision,
+            unmoved: 0.0,
+        };
+        filling.unmoved = filling.fit(|_| 0.0);
+        Some(filling)
+    }
+
+    /// What the tank did.
+    pub const fn tank(&self) -> Tank {
+        self.tank
+    }
+
+    /// Share of each region's recording that lies after the filling; `None` when nothing was filled in.
+    pub fn new_fuel(&self) -> Option<ByRegion> {
+        matches!(self.tank, Tank::Filled(..)).then(|| {
+            let mut shares = [0.0; REGIONS];
+            for (region, share) in shares.iter_mut().enumerate() {
+                let mut here = self.moves.iter().filter(|m| m.place.region == region);
+                let all = |shares: f64, m: &Move| shares + m.after_share;
+                let mean = self.moves.iter().fold(0.0, all) / self.moves.len() as f64;
+                *share = here.next().map_or(mean, |m| m.after_share);
+            }
+            shares
+        })
+    }
+
+    /// Mean movement and how far single ones lie apart, as logarithms.
+    pub fn movement(&self) -> (f64, f64) {
+        let all = self.moves.iter().map(|m| m.by_log);
+        let mean = all.clone().sum::<f64>() / self.moves.len() as f64;
+        let (low, high) = all.fold((f64::MAX, f64::MIN), |(low, high), y| {
+            (low.min(y), high.max(y))
+        });
+        (mean, high - low)
+    }
+
+    /// Logarithm of the likelihood, up to what is the same for all predictions.
+    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+        if let Some(needed) = prediction.came_with_filling {
+            return self.fit(|_| needed);
+        }
+        if prediction.ethanol_change != 0.0 {
+            return self.unmoved;
+        }
+        let effect = prediction.total();
+        if effect.iter().flatten().all(|y| *y == 0.0) {
+            return self.unmoved;
+        }
+        let moved = self.fit(|place| at(&effect, place));
+        // ln((1 − b) e^unmoved + b e^moved)
+        let gain = BEGAN_BETWEEN * (moved - self.unmoved).min(500.0).exp_m1();
+        self.unmoved + gain.ln_1p()
+    }
+
+    fn fit(&self, predicted: impl Fn(Place) -> f64) -> f64 {
+        let left = self.moves.iter().map(|m| m.by_log - predicted(m.place));
+        let left = DVector::from_iterator(self.moves.len(), left);
+        let distance = left.dot(&(&self.precision * &left));
+        -0.5 * (FREEDOM + self.moves.len() as f64) * (distance / FREEDOM).ln_1p()
+    }
+}
+
+/// From the captures before the latest filling to those after it; with none, from those before the last to the last, if
+/// nothing was surely filled in.
+fn between(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
+    // of fuel that came inside one of several captures it is not clear which corrections have it
+    let unclear = |s: &Summary| s.facts.started.is_none() || s.filling.is_some();
+    if summaries.iter().any(unclear) {
+        return None;
+    }
+    let all = in_order(summaries);
+    let pairs: Vec<(&Summary, &Summary)> = all
+        .iter()
+        .copied()
+        .zip(all.iter().copied().skip(1))
+        .collect();
+    let filled = pairs.iter().rposition(|(a, b)| was_filled(a, b));
+    let (tank, index) = match filled {
+        Some(index) => {
+            let (earlier, later) = *pairs.get(index)?;
+            let (_, from) = earlier.facts.fuel_level_pct?;
+            let (to, _) = later.facts.fuel_level_pct?;
+            (Tank::Filled(from, to), index)
+        }
+        None => {
+            let (earlier, later) = *pairs.last()?;
+            most_filled(earlier, later).filter(|most| *most < SWING)?;
+            (Tank::NotFilled, pairs.len() - 1)
+        }
+    };
+    let (before, after) = all.split_at(index + 1);
+    let mut moves = Vec::new();
+    for bank in 0..BANKS {
+        for region in Region::ALL {
+            let [before, after] = [before, after].map(|side| Mean::of(side, bank, region));
+            let (Some(before), Some(after)) = (before, after) else {
+                continue;
+            };
+            moves.push(Move {
+                place: Place {
+                    bank,
+                    region: region.index(),
+                },
+                by_log: after.log - before.log,
+                error: before.error.hypot(after.error),
+                trips: before.trips.recip() + after.trips.recip(),
+                after_share: after.trips / (before.trips + after.trips),
+            });
+        }
+    }
+    (!moves.is_empty()).then_some((tank, moves))
+}
+
+/// Within the only capture.
+fn within(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
+    let [only] = summaries else { return None };
+    let filling = only.filling.as_ref()?;
+    let moves = filling.moved.iter().filter_map(|moved| {
+        Some(Move {
+            place: Place {
+                bank: usize::from(moved.bank).checked_sub(1)?,
+                region: moved.region.index(),
+            },
+            by_log: moved.by_log,
+            error: moved.std_error_log,
+            trips: 0.0,
+            after_share: moved.after_share,
+        })
+    });
+    let moves: Vec<Move> = moves.collect();
+    (!moves.is_empty()).then_some((Tank::Filled(filling.from_pct, filling.to_pct), moves))
+}
+
+/// One correction over several trips, each of which is one draw.
+struct Mean {
+    log: f64,
+    error: f64,
+    trips: f64,
+}
+
+impl Mean {
+    fn of(side: &[&Summary], bank: usize, region: Region) -> Option<Self> {
+        let trims = side.iter().flat_map(|summary| &summary.trims);
+        let here = trims.filter(|t| usize::from(t.bank) == bank + 1 && t.region == region);
+        let (mut sum, mut variance, mut trips) = (0.0, 0.0, 0.0);
+        for trim in here {
+            sum += trim.mean_log;
+            variance += trim.std_error_log.powi(2);
+            trips += 1.0;
+        }
+        (trips > 0.0).then(|| Self {
+            log: sum / trips,
+            error: variance.sqrt() / trips,
+            trips,
+        })
+    }
+}
+
+/// What a healthy car moves by itself.
+fn covariance(moves: &[Move]) -> DMatrix<f64> {
+    let square = |x: f64| x * x;
+    let n = moves.len();
+    DMatrix::from_fn(n, n, |i, j| {
+        let (Some(a), Some(b)) = (moves.get(i), moves.get(j)) else {
+            return 0.0;
+        };
+        let trips = (a.trips * b.trips).sqrt();
+        let level = square(healthy::TRIP_LEVEL) + square(healthy::PERIOD_LEVEL);
+        let mut sum = square(EVERYDAY_FILLING) + trips * level;
+        let (same_bank, same_region) = (
+            a.place.bank == b.place.bank,
+            a.place.region == b.place.region,
+        );
+        if same_region {
+            sum += trips * square(healthy::TRIP_REGION);
+            let share = if same_bank { 1.0 } else { SHARED_BY_BANKS };
+            sum += share * a.error.max(LEAST_ERROR) * b.error.max(LEAST_ERROR);
+        }
+        if same_bank {
+            sum += trips * square(healthy::TRIP_BANK);
+        }
+        SCALE * sum
+    })
+}
+
+fn at(effect: &ByBank, place: Place) -> f64 {
+    let bank = effect.get(place.bank);
+    bank.and_then(|regions| regions.get(place.region))
+        .copied()
+        .unwrap_or(0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::series::summary::{Facts, TrimSummary};
+
+    /// One region on one trip of each side: 20 minutes of running between them.
+    fn capture(hour: i64, pct: f64, level_pct: f64) -> Summary {
+        Summary {
+            trims: vec![TrimSummary {
+                bank: 1,
+                region: Region::LightCruise,
+                mean_log: (pct / 100.0).ln_1p(),
+                std_error_log: 0.005,
+                seconds: 300.0,
+                readings: 300,
+                freedom: 10.0,
+                effective_readings: 20.0,
+                at_stop: 0.0,
+                without_misfire: None,
+            }],
+            facts: Facts {
+                started: jiff::Timestamp::from_second(3600 * hour).ok(),
+                fuel_level_pct: Some((level_pct, level_pct)),
+                minutes_since_clear: Some(1000.0 + 10.0 * hour as f64),
+                ..Facts::default()
+            },
+            ..Summary::default()
+        }
+    }
+
+    /// By hand: ln 1.09 = 0.08618. Its variance is 0.014² for a filling, 2 (0.018² + 0.009²) for two trips' levels,
+    /// 2 · 0.0078² for their regions, 2 · 0.003² for their banks and 2 · 0.005² measured, 0.6 of all that: 0.000717. So it
+    /// lies 0.007427 / 0.000717 = 10.35 away, which costs 3 ln(1 + 10.35 / 5) = 3.366.
+    #[test]
+    fn a_rise_that_the_new_fuel_explains_gains_what_it_would_cost_otherwise() {
+        let filling = Filling::new(&[capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)]).unwrap();
+        assert_eq!(filling.tank(), Tank::Filled(20.0, 95.0));
+        let new = Prediction {
+            ethanol_change: 0.25,
+            came_with_filling: Some(1.09_f64.ln()),
+            ..Prediction::default()
+        };
+        let gain = filling.log_likelihood(&new) - filling.log_likelihood(&Prediction::default());
+        assert!((gain - 3.366).abs() < 0.01, "{gain}");
+        let [.., cruise, _] = filling.new_fuel().unwrap();
+        assert_eq!(cruise, 0.5);
+    }
+
+    #[test]
+    fn without_a_filling_any_other_cause_may_have_begun() {
+        let filling = Filling::new(&[capture(1, 0.0, 20.0), capture(2, 9.0, 19.0)]).unwrap();
+        assert_eq!(
+            (filling.tank(), filling.new_fuel()),
+            (Tank::NotFilled, None)
+        );
+        let leaned = Prediction {
+            mixture: [[1.09_f64.ln(); REGIONS]; BANKS],
+            ..Prediction::default()
+        };
+        let blend = Prediction {
+            ethanol_change: 0.25,
+            ..leaned
+        };
+        assert!(filling.log_likelihood(&leaned) > filling.log_likelihood(&blend) + 0.5);
+    }
+
+    #[test]
+    fn an_unknown_tank_or_order_says_nothing() {
+        let known = || [capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)];
+        let mut unordered = known();
+        unordered[1].facts.started = None;
+        assert!(Filling::new(&unordered).is_none());
+        let mut no_gauge = known();
+        no_gauge[0].facts.fuel_level_pct = None;
+        assert!(Filling::new(&no_gauge).is_none());
+        // neither filled nor surely not: as much may have been filled in as was burnt
+        let mut uncounted = [capture(1, 0.0, 20.0), capture(2, 9.0, 19.0)];
+        uncounted[1].facts.minutes_since_clear = None;
+        assert!(Filling::new(&uncounted).is_none());
+        assert!(Filling::new(&[capture(1, 0.0, 20.0)]).is_none());
+    }
+}

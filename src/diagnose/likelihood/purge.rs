@@ -1,0 +1,119 @@
+//! Does the correction move when purge is commanded open and shut (PID 2E)?
+//!
+//! A valve that hangs open draws the same whatever is commanded. A valve that follows draws what the canister holds: much,
+//! little or nothing. So a difference speaks against a hanging valve, and none speaks for it only softly.
+
+use crate::{series::summary::Summary, statistics::log_sum::log_sum};
+
+use super::super::forward::Prediction;
+
+/// How far open and shut differ on a car whose valve follows, as logarithms, with their weights: canister empty, or not
+/// (common practice: a full one leans the trim by 3 to 10 points at idle).
+const DRAWN: [(f64, f64, f64); 2] = [(0.6, -0.002, 0.006), (0.4, -0.03, 0.03)];
+/// The same with a valve that hangs.
+const HANGS: f64 = 0.004;
+/// A side counts from so many seconds on.
+const LEAST_S: f64 = 20.0;
+
+/// Differences by region with their errors, as logarithms.
+#[derive(Debug, Clone)]
+pub struct Purge {
+    contrasts: Vec<(f64, f64)>,
+    follows: f64,
+    hangs: f64,
+}
+
+impl Purge {
+    /// Takes the captures together; `None` where open and shut were not both seen in any region.
+    pub fn new(summaries: &[Summary]) -> Option<Self> {
+        let all = summaries.iter().flat_map(|summary| &summary.purge);
+        let long = all.filter(|c| c.open_seconds >= LEAST_S && c.shut_seconds >= LEAST_S);
+        let contrasts: Vec<(f64, f64)> = long
+            .map(|contrast| (contrast.open_less_shut_log, contrast.std_error_log))
+            .collect();
+        let of = |middle: f64, spread: f64| -> f64 {
+            let one = |(difference, error): &(f64, f64)| {
+                let spread = spread.hypot(*error);
+                let away = (difference - middle) / spread;
+                -0.5 * away * away - spread.ln()
+            };
+            contrasts.iter().map(one).sum()
+        };
+        let drawn = DRAWN.map(|(weight, middle, spread)| weight.ln() + of(middle, spread));
+        let (follows, hangs) = (log_sum(drawn.into_iter()), of(0.0, HANGS));
+        (!contrasts.is_empty()).then_some(Self {
+            contrasts,
+            follows,
+            hangs,
+        })
+    }
+
+    /// Logarithm of the likelihood, up to what is the same for all predictions.
+    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+        let hangs = prediction.purge_hangs;
+        match hangs > 0.0 {
+            true => {
+                log_sum([(1.0 - hangs).ln() + self.follows, hangs.ln() + self.hangs].into_iter())
+            }
+            false => self.follows,
+        }
+    }
+
+    /// What the correction is with purge commanded open less what it is with purge commanded shut, and the standard error:
+    /// the mean over the regions, weighted by how well each is known.
+    pub fn difference(&self) -> (f64, f64) {
+        let (sum, weights) = self
+            .contrasts
+            .iter()
+            .fold((0.0, 0.0), |(sum, all), (y, error)| {
+                let weight = error.max(1e-4).powi(-2);
+                (sum + weight * y, all + weight)
+            });
+        (sum / weights, weights.sqrt().recip())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::series::{region::Region, summary::PurgeContrast};
+
+    fn seen(difference: f64) -> Purge {
+        let contrast = PurgeContrast {
+            region: Region::WarmIdle,
+            open_pct: 20.0,
+            open_less_shut_log: difference,
+            std_error_log: 0.004,
+            open_seconds: 200.0,
+            shut_seconds: 60.0,
+        };
+        let summary = Summary {
+            purge: vec![contrast],
+            ..Summary::default()
+        };
+        Purge::new(&[summary]).unwrap()
+    }
+
+    fn for_hanging(difference: f64) -> f64 {
+        let hanging = Prediction {
+            purge_hangs: 1.0,
+            ..Prediction::default()
+        };
+        let purge = seen(difference);
+        purge.log_likelihood(&hanging) - purge.log_likelihood(&Prediction::default())
+    }
+
+    /// By hand, at no difference with an error of 0.004: hanging 1 / √(2 · 0.004²) = 176.8; following 0.6 / √(0.006² + 0.004²)
+    /// · exp(−0.5 (0.002 / 0.00721)²) = 80.1 and 0.4 / 0.03027 · exp(−0.5 (0.03 / 0.03027)²) = 8.1: 176.8 / 88.2 = 2.0.
+    #[test]
+    fn no_difference_speaks_softly_for_a_hanging_valve_and_any_against_it() {
+        assert!((for_hanging(0.0) - 2.0_f64.ln()).abs() < 0.02);
+        assert!(for_hanging(-0.06) < -8.0);
+        assert!(for_hanging(0.03) < -2.0);
+    }
+
+    #[test]
+    fn what_was_not_seen_with_both_says_nothing() {
+        assert!(Purge::new(&[Summary::default()]).is_none());
+    }
+}

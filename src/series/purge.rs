@@ -1,0 +1,83 @@
+//! The correction with purge commanded open and shut, region by region: close in time, and so quieter than its level.
+
+use super::{
+    estimate::RunningMean, moment::Moment, operation::Mean, quantity::Quantity, region::Region,
+    summary::PurgeContrast,
+};
+
+/// Up to this the valve is commanded shut, and from this on it counts as open, percent: one step of the published scaling,
+/// and what moves air at all (common practice).
+const SHUT_PCT: f64 = 0.5;
+const OPEN_PCT: f64 = 4.0;
+/// The correction follows the valve within so many seconds (common practice: vapour's way to the cylinders, the trim's ramp).
+const FOLLOWS_S: u64 = 8;
+/// Seconds of the same command that lie further apart are not the same stretch.
+const GAP_S: u64 = 5;
+
+/// One region.
+#[derive(Debug, Clone)]
+struct Sides {
+    shut: RunningMean,
+    open: RunningMean,
+    open_pct: Mean,
+}
+
+/// Corrections by region and command.
+#[derive(Debug, Clone, Default)]
+pub struct PurgeWatch {
+    open: Option<bool>,
+    since: u64,
+    last: u64,
+    sides: [Option<Sides>; Region::ALL.len()],
+}
+
+impl PurgeWatch {
+    /// Takes a moment that counts, with the mean of y over its banks.
+    pub fn push(&mut self, moment: &Moment, region: Region, y: f64) {
+        let purge = moment.get(Quantity::Purge);
+        let open = purge.and_then(|pct| match pct {
+            shut if shut <= SHUT_PCT => Some(false),
+            open if open >= OPEN_PCT => Some(true),
+            _ => None,
+        });
+        if open != self.open || moment.second > self.last + GAP_S {
+            self.since = moment.second;
+        }
+        (self.open, self.last) = (open, moment.second);
+        let (Some(open), Some(slot)) = (open, self.sides.get_mut(region.index())) else {
+            return;
+        };
+        if moment.second < self.since + FOLLOWS_S {
+            return;
+        }
+        let sides = slot.get_or_insert_with(|| Sides {
+            shut: RunningMean::of_part(region),
+            open: RunningMean::of_part(region),
+            open_pct: Mean::default(),
+        });
+        if open {
+            sides.open.push(y);
+            sides.open_pct.push(purge);
+        } else {
+            sides.shut.push(y);
+        }
+    }
+
+    /// The regions in which both were seen.
+    pub fn summary(&self) -> Vec<PurgeContrast> {
+        let regions = Region::ALL.into_iter().zip(&self.sides);
+        let contrasts = regions.filter_map(|(region, sides)| {
+            let sides = sides.as_ref()?;
+            let (shut, open) = (sides.shut.estimate()?, sides.open.estimate()?);
+            Some(PurgeContrast {
+                region,
+                open_pct: sides.open_pct.get()?,
+                open_less_shut_log: open.mean_log - shut.mean_log,
+                std_error_log: open.std_error_log.hypot(shut.std_error_log),
+                open_seconds: open.seconds,
+                shut_seconds: shut.seconds,
+            })
+        });
+        contrasts.collect()
+    }
+}
