@@ -22,7 +22,7 @@ use super::super::{
 
 /// From this pressure on a rail feeds direct injection, kPa: port rails stay below 800 and pumps in the tank below 1000,
 /// direct injection idles above 2000 (common practice).
-const HIGH_KPA: f64 = 1500.0;
+pub(super) const HIGH_KPA: f64 = 1500.0;
 /// A region counts from so many seconds on.
 const LEAST_S: f64 = 5.0;
 /// Degrees of freedom of the tails: heavy, as sensors age in ways that no table knows (common practice).
@@ -30,8 +30,8 @@ const FREEDOM: f64 = 4.0;
 /// Pressure of rails of which nothing is stated, kPa, and how far they differ, as a logarithm: factory pages of 1994 to
 /// 2005 have 226 to 350 for sets with a vacuum regulator and 301 to 425 for returnless ones; newer ones and the pump in the
 /// tank of direct injection are set to 400 to 600 (common practice).
-const USUAL_KPA: f64 = 360.0;
-const USUAL_SPREAD: f64 = 0.25;
+pub(super) const USUAL_KPA: f64 = 360.0;
+pub(super) const USUAL_SPREAD: f64 = 0.25;
 /// How far a sound rail lies from the middle of its stated range beside the range's own width: the bench's 2 % and a
 /// sensor's 2 % (common practice).
 const STATED_SPREAD: f64 = 0.028;
@@ -39,13 +39,13 @@ const STATED_SPREAD: f64 = 0.028;
 const COMMAND_SPREAD: f64 = 0.02;
 /// How far single regions stray on a sound car: a fixed regulator; one that a controller moves with the load; the command.
 const STILL: f64 = 0.012;
-const MOVED: f64 = 0.10;
+pub(super) const MOVED: f64 = 0.10;
 const COMMANDED_REGION: f64 = 0.015;
 /// How often a regulator holds the gauge still, follows the manifold (factory pages: some 80 kPa less at idle), is moved by
 /// a controller (common practice; with a sensor in the rail more often than without).
-const FIXED: f64 = 0.55;
-const FOLLOWS: f64 = 0.25;
-const CONTROLLED: f64 = 0.20;
+pub(super) const FIXED: f64 = 0.55;
+pub(super) const FOLLOWS: f64 = 0.25;
+pub(super) const CONTROLLED: f64 = 0.20;
 /// How often the sensor is wrong, and by how much then, as a logarithm (assumed).
 const SENSOR_WRONG: f64 = 0.05;
 const WRONG_BY: f64 = 0.30;

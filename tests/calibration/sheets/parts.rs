@@ -2,7 +2,7 @@
 
 use pintle::{
     cause::Cause,
-    simulator::{fault::Fault, trip::Trip},
+    simulator::{fault::Fault, nature::Regulator, trip::Trip},
     vehicle::Injection,
 };
 
@@ -183,18 +183,20 @@ impl Rail {
             let grows = physics.pump_growth * flow.powf(physics.pump_power).min(2.5);
             (1.0 + high - low * (1.0 - physics.pump_growth + grows)).max(0.04)
         };
-        let [least, most] = car.spec.rail_kpa;
-        let set = dice.between(least, most) * (1.0 + dice.normal(0.01));
-        let follows = dice.chance(0.25);
         let sag = dice.between(0.0, 0.03);
+        let [least, most] = car.spec.rail_kpa;
+        let rail = car.nature.rail;
+        let set = least + rail.set * (most - least);
+        let (at_idle, loaded, vacuum) = match (car.spec.injection, rail.regulator) {
+            (Injection::Direct, _) => (4_500.0, 4_500.0 + dice.between(5_000.0, 13_500.0), 0.0),
+            (_, Regulator::Fixed) => (set, set, 0.0),
+            (_, Regulator::FollowsManifold) => (set, set, dice.between(50.0, 68.0)),
+            (_, Regulator::Moved) => (0.92 * set, dice.between(0.98, 1.08) * set, 0.0),
+        };
         Self {
-            pump_running: set * ratio(FLOW_AT_IDLE),
-            vacuum: if follows {
-                dice.between(50.0, 68.0)
-            } else {
-                0.0
-            },
-            loaded: set * ratio(FLOW_LOADED) * (1.0 - sag),
+            pump_running: at_idle * ratio(FLOW_AT_IDLE),
+            vacuum,
+            loaded: loaded * ratio(FLOW_LOADED) * (1.0 - sag),
             left: left(low > 0.0, escaped_ml, dice),
         }
     }

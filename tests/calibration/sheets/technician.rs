@@ -2,7 +2,7 @@
 
 use pintle::bench::{InjectorReadings, RailReadings, Readings, Steps};
 
-use super::parts::{Injector, Parts, Rail};
+use super::parts::{Injector, Parts};
 use crate::dice::Dice;
 
 /// Steps that stand in a form when it names none.
@@ -45,7 +45,7 @@ pub fn measures(parts: &Parts, dice: &mut Dice) -> Readings {
         steps: named(own, dice),
         coil_temperature_c: None,
         good_volume_ml: None,
-        rail: rail(&parts.rail, own.gauge_kpa, dice),
+        rail: rail(parts, own.gauge_kpa, dice),
         injectors: parts.injectors.iter().map(blank).collect(),
     };
     let bench = FlowBench::new(dice);
@@ -210,7 +210,10 @@ fn seats(parts: &Parts, dice: &mut Dice) -> Vec<f64> {
     parts.injectors.iter().map(one).collect()
 }
 
-fn rail(rail: &Rail, step: f64, dice: &mut Dice) -> RailReadings {
+/// With a gauge; on direct injection by the car's own sensor, while it runs.
+fn rail(parts: &Parts, step: f64, dice: &mut Dice) -> RailReadings {
+    let rail = &parts.rail;
+    let step = if parts.direct { 100.0 } else { step };
     let gain = 1.0 + dice.normal(0.015);
     // whoever rounds, rounds to tens
     let step = if dice.chance(0.25) {
@@ -231,6 +234,6 @@ fn rail(rail: &Rail, step: f64, dice: &mut Dice) -> RailReadings {
     RailReadings {
         pressure_kpa: Some(if hose_on { with_vacuum } else { running }),
         loaded_kpa: Some(loaded),
-        after_ten_minutes_kpa: Some(left),
+        after_ten_minutes_kpa: (!parts.direct).then_some(left),
     }
 }
