@@ -88,15 +88,27 @@ fn main() {
         verdict::judge(&cases[index], sheet.as_ref(), &sound, &tables)
     };
     let plans = arguments.plan.map_or(Plan::ALL.to_vec(), |only| vec![only]);
-    let by_plan = plans.iter().map(|plan| Judged {
-        plan: *plan,
-        verdicts: store::in_parallel(cases.len(), |index| judge(*plan, index)),
+    let by_plan = plans.iter().map(|plan| {
+        // beside the port, half of the cases will do
+        let every = match *plan == plans[0] {
+            true => 1,
+            false => 2,
+        };
+        let of_cause = |index: &usize| index % arguments.cases;
+        let meant: Vec<usize> = (0..cases.len())
+            .filter(|index| of_cause(index) % every == 0)
+            .collect();
+        Judged {
+            plan: *plan,
+            verdicts: store::in_parallel(meant.len(), |place| judge(*plan, meant[place])),
+            cases: meant,
+        }
     });
     let judged: Vec<Judged> = by_plan.collect();
     let seconds = start.elapsed().as_secs_f64();
     println!(
         "judged {:.0} cases a second on {} cores",
-        (judged.len() * cases.len()) as f64 / seconds,
+        judged.iter().map(|one| one.cases.len()).sum::<usize>() as f64 / seconds,
         std::thread::available_parallelism().map_or(1, usize::from)
     );
     let verdicts = &judged[0].verdicts;

@@ -10,13 +10,35 @@ use crate::{
     verdict::{Verdict, leading},
 };
 
-/// The verdicts on the same cars by one plan.
+/// The verdicts by one plan.
 pub struct Judged {
     pub plan: Plan,
+    /// Which cases.
+    pub cases: Vec<usize>,
     pub verdicts: Vec<Verdict>,
 }
 
+/// Those cases that every plan has judged.
+struct Common<'a> {
+    plan: Plan,
+    verdicts: Vec<&'a Verdict>,
+}
+
 pub fn print(judged: &[Judged], priors: &Priors) {
+    let everywhere = |case: &usize| judged.iter().all(|one| one.cases.contains(case));
+    let common = judged.iter().map(|one| {
+        let pairs = one.cases.iter().zip(&one.verdicts);
+        Common {
+            plan: one.plan,
+            verdicts: pairs
+                .filter(|(case, _)| everywhere(case))
+                .map(|(_, verdict)| verdict)
+                .collect(),
+        }
+    });
+    let judged: Vec<Common<'_>> = common.collect();
+    let judged = judged.as_slice();
+
     println!(
         "\nWITH BENCH READINGS: top-1, top-3, log loss; odds as told, and every cause as common as drawn"
     );
@@ -26,14 +48,14 @@ pub fn print(judged: &[Judged], priors: &Priors) {
     );
     for one in judged {
         let even = |v: &Verdict| v.with_even_priors(priors);
-        let all: Vec<&Verdict> = one.verdicts.iter().collect();
+        let all = &one.verdicts;
         let faults = |v: &&&Verdict| v.truth != Cause::NoneFound && v.visible;
         let visible: Vec<&Verdict> = all.iter().filter(faults).copied().collect();
         println!(
             "{:16}{:>24}{:>24}{:>24}{:>24}",
             one.plan.id(),
-            three(&all, |v| v.told),
-            three(&all, even),
+            three(all, |v| v.told),
+            three(all, even),
             three(&visible, |v| v.told),
             three(&visible, even),
         );
@@ -69,6 +91,7 @@ pub fn print(judged: &[Judged], priors: &Priors) {
         let healthy: Vec<&Verdict> = one
             .verdicts
             .iter()
+            .copied()
             .filter(|v| v.truth == Cause::NoneFound)
             .collect();
         let mean = healthy
@@ -76,7 +99,7 @@ pub fn print(judged: &[Judged], priors: &Priors) {
             .map(|v| v.diagnosis.injector_probability())
             .sum::<f64>()
             / healthy.len() as f64;
-        let led: Vec<&Verdict> = one.verdicts.iter().filter(|v| is_led(v)).collect();
+        let led: Vec<&Verdict> = one.verdicts.iter().copied().filter(|v| is_led(v)).collect();
         println!(
             "{:16}{:>6.3}{mean:>6.3}{:>6.2}  {:.3}  {:.2} {:.2}",
             one.plan.id(),
@@ -110,8 +133,12 @@ fn three(verdicts: &[&Verdict], odds: impl Fn(&Verdict) -> [f64; 18]) -> String 
     )
 }
 
-fn cell(verdicts: &[Verdict], cause: Cause) -> String {
-    let own: Vec<&Verdict> = verdicts.iter().filter(|v| v.truth == cause).collect();
+fn cell(verdicts: &[&Verdict], cause: Cause) -> String {
+    let own: Vec<&Verdict> = verdicts
+        .iter()
+        .copied()
+        .filter(|v| v.truth == cause)
+        .collect();
     let led: Vec<&Verdict> = own.iter().copied().filter(|v| is_led(v)).collect();
     let mut instead = [0; 18];
     for verdict in own.iter().filter(|v| !is_led(v)) {

@@ -21,34 +21,35 @@ pub struct Reliability {
 }
 
 pub fn print(verdicts: &[Verdict], priors: &Priors) {
-    let usual = weighed_as_usual(verdicts, priors);
+    let verdicts: Vec<&Verdict> = verdicts.iter().collect();
+    let usual = weighed_as_usual(&verdicts, priors);
     let even = vec![1.0; verdicts.len()];
     println!("\nreliability of the leading cause's odds");
     table(
         "odds as told, causes as common as prior.toml says",
-        &measured(verdicts, &usual, |v| v.told),
+        &measured(&verdicts, &usual, |v| v.told),
     );
     table(
         "odds as told, causes as drawn",
-        &measured(verdicts, &even, |v| v.told),
+        &measured(&verdicts, &even, |v| v.told),
     );
     table(
         "odds with even priors, causes as drawn",
-        &measured(verdicts, &even, |v| v.with_even_priors(priors)),
+        &measured(&verdicts, &even, |v| v.with_even_priors(priors)),
     );
 }
 
 /// Weights that make the drawn causes as common as `prior.toml` says.
-pub fn weighed_as_usual(verdicts: &[Verdict], priors: &Priors) -> Vec<f64> {
+pub fn weighed_as_usual(verdicts: &[&Verdict], priors: &Priors) -> Vec<f64> {
     let count = |cause: Cause| verdicts.iter().filter(|v| v.truth == cause).count() as f64;
     let counts = Cause::ALL.map(count);
-    let weight = |v: &Verdict| priors.weight(v.truth) / counts[v.truth as usize];
+    let weight = |v: &&Verdict| priors.weight(v.truth) / counts[v.truth as usize];
     verdicts.iter().map(weight).collect()
 }
 
 /// How often the leading cause is right, by how surely it was told.
 pub fn measured(
-    verdicts: &[Verdict],
+    verdicts: &[&Verdict],
     weights: &[f64],
     odds: impl Fn(&Verdict) -> [f64; 18],
 ) -> Reliability {
