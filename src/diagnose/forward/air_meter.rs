@@ -1,17 +1,25 @@
 //! An air meter that reads wrong: all banks need the same correction, ln(true air / measured air),
-//! constant, growing with the flow (dirt on a hot wire costs most at high flow; common practice) or
-//! falling with it: a pressure sensor that is off by so many kPa is off most where the pressure is
-//! lowest, and a flow meter's zero shift or air that passes it by weighs most at low flow.
+//! constant, growing with the flow or falling with it.
+//!
+//! Dirt on a hot wire slows the flow that cools it and keeps its own heat: it costs most at high flow, and little
+//! at idle, where a dirty wire may even read high (common practice). A pressure sensor that is off by so many kPa is off
+//! most where the pressure is lowest, and a flow meter's zero shift or air that passes it by weighs most at low flow.
 
 use crate::vehicle::AirMetering;
 
 use super::{Engine, Point, Prediction, Variant};
 
 /// How much of the error grows with the logarithm of the flow. A growth below 0 means, by pressure, an
-/// offset in kPa.
-pub const GROWTHS: &[Variant] = &[(0.5, 0.0), (0.3, 0.25), (0.2, -0.35)];
+/// offset in kPa. Shares are assumed; from 0.8 on the error changes sign at idle.
+pub const GROWTHS: &[Variant] = &[
+    (0.36, 0.0),
+    (0.22, 0.25),
+    (0.14, 0.55),
+    (0.10, 0.95),
+    (0.18, -0.35),
+];
 /// Bounds of the growth factor.
-const FACTORS: (f64, f64) = (0.4, 1.6);
+const FACTORS: (f64, f64) = (-0.4, 2.0);
 
 /// The meter shows 1 + `error` of the truth at light cruise.
 pub fn wrong(error: f64, growth: f64, engine: Engine<'_>) -> Prediction {

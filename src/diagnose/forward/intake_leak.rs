@@ -21,7 +21,7 @@ const CHOKED_RATIO: f64 = 0.528;
 pub const FADINGS: &[Variant] = &[(0.6, 1.0), (0.2, 0.75), (0.2, 1.3)];
 /// Share of a leak at one bank's runners that this bank breathes itself (the rest mixes in the
 /// plenum; an assumption).
-pub const OWN_SHARES: &[Variant] = &[(0.5, 0.95), (0.5, 0.75)];
+pub const OWN_SHARES: &[Variant] = &[(0.4, 0.95), (0.35, 0.75), (0.25, 0.6)];
 /// Share of a leak at one bank's runners that one cylinder, the place's, breathes beyond its even part:
 /// nothing for a gasket that is gone along the bank, much for a seal at its own runner. Three steps, as
 /// its lean limit is not known either (assumed).
@@ -54,12 +54,11 @@ pub fn leak(
     };
     let mixture = engine.each(|bank, point| {
         let leaked = leaked(point);
-        let own = (1.0 - leaked) * engine.setting.share(bank) + leaked * breathed(bank);
-        let metered = match engine.setting.metering {
-            AirMetering::Maf => 1.0 - leaked,
-            AirMetering::Map => 1.0,
-        };
-        (own / (metered * engine.setting.share(bank))).ln()
+        let share = engine.setting.share(bank);
+        match engine.setting.metering {
+            AirMetering::Maf => (1.0 + leaked / (1.0 - leaked) * breathed(bank) / share).ln(),
+            AirMetering::Map => (leaked * (breathed(bank) / share - 1.0).max(0.0)).ln_1p(),
+        }
     });
     Prediction {
         mixture,

@@ -43,7 +43,11 @@ impl Engine {
         let others = (self.banks.len() as f64 - 1.0).max(1.0);
         let own = blocked(bank);
         let kept = 1.0 - own + (elsewhere - own) / others;
-        (air - leak).max(0.0) * share * kept + leak * bank.leak_share
+        match self.spec.air_metering {
+            AirMetering::Maf => (air - leak).max(0.0) * share * kept + leak * bank.leak_share,
+            // every cylinder breathes by the plenum's pressure; near the leak a little more
+            AirMetering::Map => air * share * kept + leak * (bank.leak_share - share).max(0.0),
+        }
     }
 
     /// False oxygen at a bank's sensor from a leak in its exhaust: strong at low flow, where the pulses dip below the
@@ -97,7 +101,7 @@ impl Engine {
             ..
         } = &self.condition;
         let along = (self.per_litre(air).max(0.2) / CRUISE_FLOW).ln();
-        let fault = (meter_gain - 1.0) * (1.0 + nature.faults.meter_growth * along).clamp(0.2, 2.0);
+        let fault = (meter_gain - 1.0) * (1.0 + nature.faults.meter_growth * along).clamp(-0.5, 2.0);
         (1.0 + fault) * (meter_age + nature.parts.meter_slope * along)
     }
 
