@@ -22,8 +22,8 @@ pub const LEAN_LIMITS: &[Variant] = &[
 /// How a drip fades against the engine's fuel: exponent. 1 for the same every second; less where the
 /// needle also shuts late or the rail's pressure rises with the load (common practice).
 pub const DRIP_FADINGS: &[Variant] = &[(0.5, 1.0), (0.3, 0.7), (0.2, 0.4)];
-/// Dirt on several banks is not the same on each (assumed, as share of the loss).
-const BANK_SPREAD: f64 = 0.3;
+/// Dirt on several banks is not the same on each, the less where some injectors are clean (assumed, as share of the loss).
+const BANK_SPREAD: f64 = 0.4;
 /// The same in three steps, where more is unknown.
 pub const FEW_LEAN_LIMITS: &[Variant] = &[(0.4, 1.35), (0.3, 1.25), (0.3, 1.45)];
 /// Where one limit must do.
@@ -40,9 +40,11 @@ const RICH_WIDTH: f64 = 0.02;
 /// The same in three steps: engines with a hot spark or much motion bear more (common practice).
 pub const RICH_LIMITS: &[Variant] = &[(0.4, RICH_LIMIT), (0.3, 0.47), (0.3, 0.59)];
 /// How much more than the mean the worst of several dirty injectors has lost: dirt is never spread
-/// evenly (common practice; a factory's good set may differ by as much as its mean loss).
-pub const UNEVENNESS: &[Variant] = &[(0.4, 0.1), (0.4, 0.35), (0.2, 0.7)];
-/// The others beside the worst, as parts of how much more that one has lost than the mean: no two are alike.
+/// evenly (common practice; a factory's good set may differ by as much as its mean loss), and where some of a
+/// set are still clean the worst has lost more than twice the mean.
+pub const UNEVENNESS: &[Variant] = &[(0.3, 0.1), (0.3, 0.35), (0.25, 0.7), (0.15, 1.5)];
+/// The others beside the worst, as parts of how much more that one has lost than the mean: no two are alike, and none
+/// gives more than a clean one.
 const UNEVEN_BESIDE: [f64; 3] = [-1.0, -0.3, 0.5];
 /// Their standard deviation in the same measure.
 pub const SPREAD_BESIDE: f64 = 0.6;
@@ -51,6 +53,9 @@ pub const WAYS_TO_DIE: &[Variant] = &[(0.45, BY_ITS_COIL), (0.30, NOT_DRIVEN), (
 pub const BY_ITS_COIL: f64 = 0.0;
 pub const NOT_DRIVEN: f64 = 1.0;
 pub const STUCK: f64 = 2.0;
+/// The trims cannot make the others richer than this, air over fuel: they stop at a third more fuel (common practice: 25 %
+/// and 35 % are usual stops), and such a mixture still burns.
+const RICHEST_BESIDE: f64 = 0.75;
 /// Smallest share of fuel that is reckoned with.
 const LEAST_FLOW: f64 = 0.02;
 
@@ -64,10 +69,11 @@ pub fn restricted(
 ) -> Prediction {
     let flow = (1.0 - loss).max(LEAST_FLOW);
     let mean = 1.0 - loss / engine.cylinders_at(place);
+    let beside = mean.max(RICHEST_BESIDE);
     Prediction {
         mixture: engine.at(place, |bank, _| mean_flow_correction(loss, engine, bank)),
         failing: engine.by_region(|point| off_mixture(mean / flow, lean_limit, point)),
-        failing_beside: engine.by_region(|point| off_mixture(mean, lean_limit, point)),
+        failing_beside: engine.by_region(|point| off_mixture(beside, lean_limit, point)),
         ..Prediction::default()
     }
     .with_oxygen(place, engine, oxygen_seen * flow / mean)
@@ -80,7 +86,7 @@ pub fn several(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>) ->
     let mean = 1.0 - loss;
     let lambda = |more: f64| mean / (1.0 - loss * (1.0 + more)).max(LEAST_FLOW);
     let failing = |more: f64, point: &Point| off_mixture(lambda(more), unknown.limit, point);
-    let others = UNEVEN_BESIDE.map(|part| part * unevenness);
+    let others = UNEVEN_BESIDE.map(|part| (part * unevenness).max(-1.0));
     let beside = |point: &Point| {
         let each = others.map(|more| failing(more, point));
         each.iter().sum::<f64>() / each.len() as f64
@@ -90,6 +96,7 @@ pub fn several(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>) ->
         mixture: engine.at(place, |_, _| -(1.0 - loss).ln()),
         failing: engine.by_region(|point| failing(unevenness, point)),
         failing_beside: engine.by_region(beside),
+        failing_steeply: true,
         bank_spread: if place.bank.is_none() {
             BANK_SPREAD
         } else {
@@ -102,7 +109,7 @@ pub fn several(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>) ->
 
 /// One injector gives nothing: its cylinder never fires, its air passes unburned.
 pub fn dead(place: Place, engine: Engine<'_>) -> Prediction {
-    let beside = 1.0 - 1.0 / engine.cylinders_at(place);
+    let beside = (1.0 - 1.0 / engine.cylinders_at(place)).max(RICHEST_BESIDE);
     Prediction {
         mixture: engine.at(place, |bank, _| mean_flow_correction(1.0, engine, bank)),
         failing: engine.by_region(|_| 1.0),

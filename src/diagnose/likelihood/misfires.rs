@@ -21,6 +21,8 @@ use super::super::{
 /// Shape of the gamma distribution of a rate that a cause gives: a standard deviation of 80 % of
 /// it.
 const PREDICTED_SHAPE: f64 = 1.5;
+/// The same where the rate hangs steeply on what is known roughly (assumed: two thirds lie within four times).
+const STEEP_SHAPE: f64 = 0.6;
 /// The same where nearly every firing fails: the rate cannot be higher, and counting pauses only (common practice).
 const CERTAIN_SHAPE: f64 = 8.0;
 /// The same for what counters averaged over earlier trips, which nobody watched.
@@ -144,7 +146,7 @@ impl Misfires {
             };
             let beside = plainly && !meant && place.cylinder.is_some();
             let felt = is_felt(&failing)
-                .then(|| cylinder.log_likelihood(&failing, prediction.failing_alike));
+                .then(|| cylinder.log_likelihood(&failing, Shapes::of(prediction)));
             let own = match (felt, beside) {
                 (Some(felt), true) => [cylinder.or_mistaken(felt); RATES],
                 (Some(felt), false) => [felt; RATES],
@@ -189,6 +191,24 @@ fn others(place: Place, prediction: &Prediction, bank: Option<usize>) -> ByRegio
             half
         }
         (None, _) => beside,
+    }
+}
+
+/// Shapes of the rate that a cause gives: while it was watched, and on earlier trips.
+#[derive(Debug, Clone, Copy)]
+struct Shapes {
+    watched: f64,
+    history: f64,
+}
+
+impl Shapes {
+    const fn of(prediction: &Prediction) -> Self {
+        let (watched, history) = match (prediction.failing_alike, prediction.failing_steeply) {
+            (true, _) => (ALIKE_SHAPE, ALIKE_HISTORY_SHAPE),
+            (false, true) => (STEEP_SHAPE, HISTORY_SHAPE),
+            (false, false) => (PREDICTED_SHAPE, HISTORY_SHAPE),
+        };
+        Self { watched, history }
     }
 }
 
@@ -289,11 +309,11 @@ impl Cylinder {
         let falls = watched.map(|piece| {
             count(piece) * (piece.revolutions / revolutions).ln() - piece.log_factorial
         });
-        sum + ln_gamma(all + 1.0) + falls.sum::<f64>() + self.piece(history, 0.0, true, false)
+        sum + ln_gamma(all + 1.0) + falls.sum::<f64>() + self.piece(history, 0.0, HISTORY_SHAPE, true)
     }
 
     /// With these shares of firings failing beside what a healthy cylinder does.
-    fn log_likelihood(&self, failing: &ByRegion, alike: bool) -> f64 {
+    fn log_likelihood(&self, failing: &ByRegion, shapes: Shapes) -> f64 {
         let worst = failing.iter().copied().fold(0.0, f64::max);
         let spilt = COUNTED_ELSEWHERE * worst;
         let [idle, _, cruise, _] = failing;
@@ -302,28 +322,29 @@ impl Cylinder {
         let pieces = self.pieces.iter().zip(shares).enumerate();
         pieces
             .map(|(index, (piece, share))| {
-                let history = index + 1 == PIECES;
-                self.piece(piece, share.max(spilt), history, alike)
+                let share = share.max(spilt);
+                match index + 1 == PIECES {
+                    true => self.piece(piece, share, shapes.history, true),
+                    false => {
+                        // nearly every firing cannot be more
+                        let certain = (shapes.watched / (1.0 - share).max(1e-3)).min(CERTAIN_SHAPE);
+                        self.piece(piece, share, certain, false)
+                    }
+                }
             })
             .sum()
     }
 
-    fn piece(&self, piece: &Piece, failing: f64, history: bool, alike: bool) -> f64 {
+    fn piece(&self, piece: &Piece, failing: f64, caused_shape: f64, history: bool) -> f64 {
         if piece.revolutions <= 0.0 {
             return 0.0;
         }
         // each cylinder fires every second revolution
         let caused = 0.5 * failing;
         let rate = caused + healthy::MISFIRES_PER_REV;
-        let most = match (history, alike) {
-            (false, false) => (PREDICTED_SHAPE / (1.0 - failing).max(1e-3)).min(CERTAIN_SHAPE),
-            (false, true) => ALIKE_SHAPE,
-            (true, false) => HISTORY_SHAPE,
-            (true, true) => ALIKE_HISTORY_SHAPE,
-        };
         // between the two shapes by what makes up the rate
         let share = caused / rate;
-        let shape = healthy::MISFIRE_SHAPE + share * (most - healthy::MISFIRE_SHAPE);
+        let shape = healthy::MISFIRE_SHAPE + share * (caused_shape - healthy::MISFIRE_SHAPE);
         let count = piece.count / self.dispersion;
         let mean = piece.revolutions * rate / self.dispersion;
         let log = negative_binomial(count, mean, shape) - piece.log_factorial;
