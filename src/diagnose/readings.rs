@@ -202,7 +202,7 @@ impl Readings {
 
     /// What the air meter tells too much against what the engine breathes, percent, where that is known.
     pub fn metered_surplus_pct(&self) -> Option<f64> {
-        self.breathing.map(|breathing| breathing.surplus_pct())
+        self.breathing.and_then(|breathing| breathing.surplus_pct())
     }
 
     /// The rail's pressure, where it was told.

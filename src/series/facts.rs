@@ -2,6 +2,7 @@
 
 use super::{
     alike::Alike,
+    full_load::FullLoad,
     label::Label,
     moment::Moment,
     operation::Mean,
@@ -22,6 +23,7 @@ const MOVED_PCT: f64 = 1.5;
 pub struct FactFinder {
     facts: Facts,
     intake_air: Mean,
+    full_load: FullLoad,
     long_trim: FromZero,
     alike: Alike,
     /// When the recording began, when that is known.
@@ -89,6 +91,7 @@ impl FactFinder {
             self.long_trim.push(moment);
         }
         self.intake_air.push(get(Quantity::IntakeAir));
+        self.full_load.push(moment, label);
     }
 
     /// The facts so far.
@@ -102,6 +105,7 @@ impl FactFinder {
             not_judged: diesel.then_some(NotJudged::Diesel).or(alike),
             copied_banks: self.alike.copies().collect(),
             intake_air_c: self.intake_air.get(),
+            full_load_pct: self.full_load.highest_pct(),
             long_trim_from_zero: self.long_trim.moved,
             codes_asked: self.codes_asked,
             started: self.started,

@@ -12,6 +12,7 @@ pub mod estimate;
 mod exposure;
 mod facts;
 mod filling;
+mod full_load;
 mod grid;
 mod intake;
 mod item;

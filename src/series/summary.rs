@@ -357,6 +357,9 @@ pub struct Facts {
     pub barometer_kpa: Option<f64>,
     /// Ambient or intake air temperature, mean, °C.
     pub intake_air_c: Option<f64>,
+    /// Highest calculated load that was held while the engine was asked for all it has, percent (PID 04).
+    #[serde(default)]
+    pub full_load_pct: Option<f64>,
     /// Minutes since codes were cleared, at the start.
     pub minutes_since_clear: Option<f64>,
     /// Warm-ups since codes were cleared, at the start.

@@ -11,13 +11,15 @@ use super::{Engine, Point, Prediction, Variant};
 
 /// How much of the error grows with the logarithm of the flow. A growth below 0 means, by pressure, an
 /// offset in kPa. Shares are assumed; from 0.8 on the error changes sign at idle.
-pub const GROWTHS: &[Variant] = &[
+pub const GROWTHS_LOW: &[Variant] = &[
     (0.36, 0.0),
     (0.22, 0.25),
     (0.14, 0.55),
     (0.10, 0.95),
     (0.18, -0.35),
 ];
+/// The same of one that reads high, which dirt does not do.
+pub const GROWTHS_HIGH: &[Variant] = &[(0.5, 0.0), (0.3, 0.25), (0.2, -0.35)];
 /// Bounds of the growth factor.
 const FACTORS: (f64, f64) = (-0.4, 2.0);
 

@@ -12,7 +12,10 @@ use crate::{
     vehicle::Vehicle,
 };
 
-use super::super::{engine::REGIONS, forward::Prediction};
+use super::{
+    super::{engine::REGIONS, forward::Prediction},
+    full_load::FullLoad,
+};
 
 /// Gas constant of air, kPa·L/(g·K).
 const GAS_CONSTANT: f64 = 0.287;
@@ -44,16 +47,17 @@ const LEAST_S: f64 = 20.0;
 /// Degrees of freedom of the tails, as for the corrections.
 const FREEDOM: f64 = 5.0;
 
-/// Metered air over what the engine should draw, as logarithms by region.
+/// Metered air over what the engine should draw, as logarithms by region, and the load told at full throttle.
 #[derive(Debug, Clone, Copy)]
 pub struct Breathing {
     surplus_log: [Option<f64>; REGIONS],
+    full_load: Option<FullLoad>,
     engine: f64,
     engine_region: f64,
 }
 
 impl Breathing {
-    /// Takes the captures together; `None` without an air flow, or where the displacement is not known.
+    /// Takes the captures together; `None` where neither full load was told nor an air flow beside a known displacement.
     pub fn new(summaries: &[Summary], vehicle: &Vehicle) -> Option<Self> {
         let by_pressure = |summary: &Summary, row: &Operation, litres: f64| {
             let barometer = summary.facts.barometer_kpa.unwrap_or(USUAL_BAROMETER_KPA);
@@ -68,29 +72,33 @@ impl Breathing {
             let (g_per_s_l, rpm) = UNLOADED.get(row.region.index())?;
             Some(g_per_s_l * litres * row.engine_rpm / rpm)
         };
-        let litres = vehicle
-            .displacement_l
-            .or_else(|| displacement_l(summaries))?;
-        let told = |surplus_log: [Option<f64>; REGIONS], engine, engine_region| {
-            surplus_log.iter().flatten().next()?;
-            Some(Self {
-                surplus_log,
-                engine,
-                engine_region,
-            })
+        let litres = vehicle.displacement_l.or_else(|| displacement_l(summaries));
+        let none = [None; REGIONS];
+        let by_pressure = litres.map_or(none, |litres| surplus(summaries, litres, by_pressure));
+        let unloaded = litres.map_or(none, |litres| surplus(summaries, litres, unloaded));
+        let (surplus_log, engine, engine_region) = match by_pressure == none {
+            true => (unloaded, NEEDS, NEEDS_REGION),
+            false => (by_pressure, ENGINE, ENGINE_REGION),
         };
-        told(
-            surplus(summaries, litres, by_pressure),
-            ENGINE,
-            ENGINE_REGION,
-        )
-        .or_else(|| told(surplus(summaries, litres, unloaded), NEEDS, NEEDS_REGION))
+        let full_load = FullLoad::new(summaries);
+        (surplus_log != none || full_load.is_some()).then_some(Self {
+            surplus_log,
+            full_load,
+            engine,
+            engine_region,
+        })
     }
 
-    /// Mean over the regions, percent: what the meter tells too much.
-    pub fn surplus_pct(&self) -> f64 {
+    /// Mean over the regions, percent: what the meter tells too much; `None` where only full load was told.
+    pub fn surplus_pct(&self) -> Option<f64> {
         let known: Vec<f64> = self.surplus_log.iter().copied().flatten().collect();
-        100.0 * (known.iter().sum::<f64>() / known.len().max(1) as f64).exp_m1()
+        let mean = known.iter().sum::<f64>() / known.len() as f64;
+        (!known.is_empty()).then(|| 100.0 * mean.exp_m1())
+    }
+
+    /// The highest load told at full throttle, percent.
+    pub fn full_load_pct(&self) -> Option<f64> {
+        self.full_load.map(|load| load.pct())
     }
 
     /// Logarithm of the likelihood, up to what is the same for all predictions.
@@ -104,7 +112,10 @@ impl Breathing {
         // all regions share the engine's own departure: the inverse of a I + b J
         let (own, shared) = (self.engine_region.powi(2), self.engine.powi(2));
         let distance = squares / own - shared * sum * sum / (own * (own + count * shared));
-        -0.5 * (FREEDOM + count) * (distance / FREEDOM).ln_1p()
+        let full_load = self
+            .full_load
+            .map_or(0.0, |load| load.log_likelihood(prediction));
+        full_load - 0.5 * (FREEDOM + count) * (distance / FREEDOM).ln_1p()
     }
 }
 
@@ -188,7 +199,7 @@ mod tests {
     #[test]
     fn a_sound_engine_breathes_what_the_sum_says() {
         let found = Breathing::new(&[cruising(12.7, None)], &two_litres()).unwrap();
-        assert!(found.surplus_pct().abs() < 0.5, "{}", found.surplus_pct());
+        assert!(found.surplus_pct().unwrap().abs() < 0.5, "{found:?}");
     }
 
     #[test]
@@ -206,7 +217,7 @@ mod tests {
     #[test]
     fn absolute_load_tells_the_displacement() {
         let found = Breathing::new(&[cruising(12.7, Some(32.2))], &Vehicle::default()).unwrap();
-        assert!(found.surplus_pct().abs() < 1.0);
+        assert!(found.surplus_pct().unwrap().abs() < 1.0);
         assert!(Breathing::new(&[cruising(12.7, None)], &Vehicle::default()).is_none());
     }
 }

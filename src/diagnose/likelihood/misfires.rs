@@ -309,7 +309,9 @@ impl Cylinder {
         let falls = watched.map(|piece| {
             count(piece) * (piece.revolutions / revolutions).ln() - piece.log_factorial
         });
-        sum + ln_gamma(all + 1.0) + falls.sum::<f64>() + self.piece(history, 0.0, HISTORY_SHAPE, true)
+        sum + ln_gamma(all + 1.0)
+            + falls.sum::<f64>()
+            + self.piece(history, 0.0, HISTORY_SHAPE, true)
     }
 
     /// With these shares of firings failing beside what a healthy cylinder does.

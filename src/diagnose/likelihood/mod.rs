@@ -6,6 +6,7 @@ pub mod codes;
 pub mod contrast;
 pub mod filling;
 pub mod fuel;
+mod full_load;
 pub mod misfires;
 pub mod purge;
 pub mod rail;

@@ -101,7 +101,8 @@ impl Engine {
             ..
         } = &self.condition;
         let along = (self.per_litre(air).max(0.2) / CRUISE_FLOW).ln();
-        let fault = (meter_gain - 1.0) * (1.0 + nature.faults.meter_growth * along).clamp(-0.5, 2.0);
+        let fault =
+            (meter_gain - 1.0) * (1.0 + nature.faults.meter_growth * along).clamp(-0.5, 2.0);
         (1.0 + fault) * (meter_age + nature.parts.meter_slope * along)
     }
 

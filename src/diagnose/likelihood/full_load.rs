@@ -1,0 +1,93 @@
+//! The load told at full throttle as evidence about the air meter: a meter that reads low never tells full load.
+//!
+//! A controller may leave closed loop well before full throttle, so that a load short of full is weak evidence by itself;
+//! full load told speaks for a meter that does not read low.
+
+use crate::series::summary::Summary;
+
+use super::super::forward::Prediction;
+
+/// What sound engines tell at full throttle, as logarithm of the share, and how far they differ (common practice: 85 to
+/// 100 %).
+const SOUND: f64 = -0.06;
+const ENGINE: f64 = 0.07;
+/// Chance that the controller enriched, or the throttle was open, without the engine being asked for all (assumed); the
+/// load is then any from half up.
+const NOT_ALL: f64 = 0.3;
+const LEAST_SHARE: f64 = 0.5;
+
+/// The highest load, as logarithm of its share of full load.
+#[derive(Debug, Clone, Copy)]
+pub struct FullLoad(f64);
+
+impl FullLoad {
+    /// The highest over all captures; `None` where the engine was never asked for all.
+    pub fn new(summaries: &[Summary]) -> Option<Self> {
+        let told = summaries.iter().filter_map(|s| s.facts.full_load_pct);
+        let highest = told
+            .reduce(f64::max)
+            .filter(|pct| *pct >= 100.0 * LEAST_SHARE)?;
+        Some(Self((highest / 100.0).min(1.0).ln()))
+    }
+
+    /// The load, percent.
+    pub fn pct(&self) -> f64 {
+        100.0 * self.0.exp()
+    }
+
+    /// Logarithm of the likelihood, up to what is the same for all predictions.
+    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+        let [.., metered] = prediction.metered_log;
+        // no more than full load is told
+        let expected = (SOUND + metered).min(0.0);
+        let away = (self.0 - expected) / ENGINE;
+        let asked_for_all = (-0.5 * away * away).exp() / (ENGINE * std::f64::consts::TAU.sqrt());
+        let not_all = 1.0 / -LEAST_SHARE.ln();
+        ((1.0 - NOT_ALL) * asked_for_all + NOT_ALL * not_all).ln()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::series::summary::Facts;
+
+    fn told(full_load_pct: Option<f64>) -> Option<FullLoad> {
+        let facts = Facts {
+            full_load_pct,
+            ..Facts::default()
+        };
+        FullLoad::new(&[Summary {
+            facts,
+            ..Summary::default()
+        }])
+    }
+
+    fn reads(share: f64) -> Prediction {
+        Prediction {
+            metered_log: [share.ln(); 4],
+            ..Prediction::default()
+        }
+    }
+
+    /// By hand: 74 % is −0.3011; 0.75 of −0.06 away is −0.3477, 0.666 errors: 0.7 × 5.699 × 0.801 + 0.3 × 1.443 = 3.629. A
+    /// sound meter is 3.444 errors away: 0.7 × 5.699 × 0.00266 + 0.433 = 0.4435.
+    #[test]
+    fn a_load_short_of_full_speaks_for_a_meter_that_reads_low_and_full_load_against_it() {
+        let short = told(Some(74.0)).unwrap();
+        let odds = |load: &FullLoad| {
+            load.log_likelihood(&reads(0.75)) - load.log_likelihood(&Prediction::default())
+        };
+        assert!(
+            (odds(&short) - (3.629_f64 / 0.4435).ln()).abs() < 0.02,
+            "{}",
+            odds(&short)
+        );
+        assert!(odds(&told(Some(97.0)).unwrap()) < -1.5);
+    }
+
+    #[test]
+    fn an_engine_that_was_never_asked_for_all_says_nothing() {
+        assert!(told(None).is_none() && told(Some(30.0)).is_none());
+    }
+}
