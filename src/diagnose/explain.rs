@@ -34,6 +34,7 @@ pub struct Explainer<'a> {
     quiet_points: Option<f64>,
     ethanol_pct: Option<f64>,
     metered_surplus_pct: Option<f64>,
+    full_load_pct: Option<f64>,
     rail: Option<String>,
     filling: Option<String>,
     purge: Option<String>,
@@ -59,6 +60,7 @@ impl<'a> Explainer<'a> {
             codes,
             ethanol_pct: reports.next_back(),
             metered_surplus_pct: readings.metered_surplus_pct(),
+            full_load_pct: readings.full_load_pct(),
             rail: readings.rail().map(port_words::rail),
             filling: readings.filling().map(port_words::filling),
             purge: readings.purge().map(port_words::purge),
@@ -195,15 +197,22 @@ impl<'a> Explainer<'a> {
     }
 
     fn breathing(&self) -> Option<String> {
-        let pct = self.metered_surplus_pct?;
-        Some(match pct.abs() < ALIKE_AIR_PCT {
-            true => "the air meter tells about what the engine breathes".to_owned(),
-            false => {
-                let word = if pct > 0.0 { "more" } else { "less" };
-                let pct = pct.abs();
-                format!("the air meter tells {pct:.0} % {word} air than such an engine breathes")
-            }
-        })
+        let metered = self
+            .metered_surplus_pct
+            .map(|pct| match pct.abs() < ALIKE_AIR_PCT {
+                true => "the air meter tells about what the engine breathes".to_owned(),
+                false => {
+                    let word = if pct > 0.0 { "more" } else { "less" };
+                    let pct = pct.abs();
+                    format!(
+                        "the air meter tells {pct:.0} % {word} air than such an engine breathes"
+                    )
+                }
+            });
+        let full = self.full_load_pct;
+        let full = full.map(|pct| format!("asked for all it has, it told {pct:.0} % load"));
+        let told: Vec<String> = metered.into_iter().chain(full).collect();
+        (!told.is_empty()).then(|| told.join("; "))
     }
 
     fn codes(&self) -> Option<String> {

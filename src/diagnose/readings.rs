@@ -225,6 +225,12 @@ impl Readings {
         self.purge.as_ref()
     }
 
+    /// The highest load told while the engine was asked for all it has, percent, on a car with an air meter.
+    pub fn full_load_pct(&self) -> Option<f64> {
+        self.breathing
+            .and_then(|breathing| breathing.full_load_pct())
+    }
+
     /// Cylinders that a single one is looked for among, where none is named: the most probable
     /// count.
     pub fn likely_cylinders(&self) -> f64 {
