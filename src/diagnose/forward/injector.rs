@@ -42,7 +42,7 @@ pub const RICH_LIMITS: &[Variant] = &[(0.4, RICH_LIMIT), (0.3, 0.47), (0.3, 0.59
 /// How much more than the mean the worst of several dirty injectors has lost: dirt is never spread
 /// evenly (common practice; a factory's good set may differ by as much as its mean loss), and where some of a
 /// set are still clean the worst has lost more than twice the mean.
-pub const UNEVENNESS: &[Variant] = &[(0.3, 0.1), (0.3, 0.35), (0.25, 0.7), (0.15, 1.5)];
+pub const UNEVENNESS: &[Variant] = &[(0.3, 0.1), (0.32, 0.35), (0.28, 0.7), (0.1, 1.2)];
 /// The others beside the worst, as parts of how much more that one has lost than the mean: no two are alike, and none
 /// gives more than a clean one.
 const UNEVEN_BESIDE: [f64; 3] = [-1.0, -0.3, 0.5];

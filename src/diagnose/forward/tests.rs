@@ -254,3 +254,38 @@ fn the_cylinder_beside_a_leaking_runner_misfires_at_idle_however_the_air_is_mete
     let apart = predicted(Cause::IntakeLeak, FIRST, 0.30, &four);
     assert_eq!(apart.failing, [0.0; REGIONS]);
 }
+
+/// A bank of three whose trims stop at a third more fuel: the two that still fire run at 0.75 and burn.
+#[test]
+fn the_neighbours_of_a_dead_injector_fire() {
+    let three = setting(AirMetering::Maf, &[3.0]);
+    let dead = predicted(Cause::InjectorDead, FIRST, 0.0, &three);
+    assert!(dead.failing_beside.iter().all(|failing| *failing < 1e-4));
+    let restricted = predicted(Cause::InjectorRestricted, FIRST, 0.9, &three);
+    assert!(restricted.failing_beside.iter().all(|share| *share < 1e-4));
+}
+
+/// By hand, half of a leak of 20 % of idle's air beyond an even share: bank 1 breathes 1 + 0.2 x (0.95 / 0.5 − 1).
+#[test]
+fn metered_by_pressure_the_bank_beside_a_leaking_one_is_fed_what_it_breathes() {
+    let map = setting(AirMetering::Map, &[3.0, 3.0]);
+    let [first, second, ..] = predicted(Cause::IntakeLeakOneBank, FIRST, 0.2, &map).mixture;
+    assert!((percent(first[0]) - 18.0).abs() < 0.1, "{first:?}");
+    assert_eq!(second, [0.0; REGIONS]);
+}
+
+/// 20 % low at cruise; at idle, at 1 / 4.4 of the flow, 20 (1 + 0.95 ln 0.227) = −8.1 % low, which the bound leaves at −8.
+#[test]
+fn a_dirty_wire_may_read_high_at_idle_and_low_under_load() {
+    let maf = setting(AirMetering::Maf, &[4.0]);
+    let engine = Engine {
+        setting: &maf,
+        points: &POINTS,
+        banks: 1,
+    };
+    let [idle, _, cruise, loaded] = air_meter::wrong(-0.2, 0.95, engine).mixture[0];
+    assert!((percent(idle) + 7.4).abs() < 0.2, "{idle}");
+    assert!((percent(cruise) - 25.0).abs() < 0.1 && percent(loaded) > 45.0);
+    let high = unknowns(Cause::AirMeterHigh);
+    assert!(high.iter().all(|unknown| unknown.shape < 0.5));
+}

@@ -3,6 +3,7 @@
 mod corrections;
 mod course;
 mod filling;
+mod full_load;
 mod labels;
 mod misfires;
 mod purge;
