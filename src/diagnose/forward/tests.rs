@@ -282,6 +282,7 @@ fn a_dirty_wire_may_read_high_at_idle_and_low_under_load() {
         setting: &maf,
         points: &POINTS,
         banks: 1,
+        new_fuel: None,
     };
     let [idle, _, cruise, loaded] = air_meter::wrong(-0.2, 0.95, engine).mixture[0];
     assert!((percent(idle) + 7.4).abs() < 0.2, "{idle}");
