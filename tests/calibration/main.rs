@@ -117,7 +117,7 @@ fn main() {
         return show::print(cause, &cases, verdicts, sheet);
     }
     if arguments.plan.is_some() {
-        return plans::print(&judged, &tables.priors);
+        return plans::print(&cases, &judged, &tables.priors);
     }
     sound.print();
     confusion::print(verdicts);
@@ -125,7 +125,7 @@ fn main() {
     reliability::print(verdicts, &tables.priors);
     severity::print(verdicts);
     healthy::print(&cases, verdicts);
-    plans::print(&judged, &tables.priors);
+    plans::print(&cases, &judged, &tables.priors);
     advice::print(&cases, verdicts, &tables.checks);
     if let Some(path) = &arguments.features {
         features::write(path, &cases, verdicts, &tables.priors);

@@ -3,6 +3,7 @@
 use pintle::{cause::Cause, diagnose::Priors};
 
 use crate::{
+    case::Case,
     confusion::share,
     healthy, reliability,
     scores::log_loss,
@@ -20,30 +21,39 @@ pub struct Judged {
 
 /// Those cases that every plan has judged.
 struct Common<'a> {
-    plan: Plan,
+    name: String,
     verdicts: Vec<&'a Verdict>,
 }
 
-pub fn print(judged: &[Judged], priors: &Priors) {
+pub fn print<'a>(cases: &[Case], judged: &'a [Judged], priors: &Priors) {
     let everywhere = |case: &usize| judged.iter().all(|one| one.cases.contains(case));
-    let common = judged.iter().map(|one| {
+    let common = |one: &'a Judged, name: &str, meant: &dyn Fn(&Case) -> bool| {
         let pairs = one.cases.iter().zip(&one.verdicts);
+        let pairs = pairs.filter(|(case, _)| everywhere(case) && meant(&cases[**case]));
         Common {
-            plan: one.plan,
-            verdicts: pairs
-                .filter(|(case, _)| everywhere(case))
-                .map(|(_, verdict)| verdict)
-                .collect(),
+            name: format!("{}{name}", one.plan.id()),
+            verdicts: pairs.map(|(_, verdict)| verdict).collect(),
         }
-    });
-    let judged: Vec<Common<'_>> = common.collect();
-    let judged = judged.as_slice();
+    };
+    let mut rows: Vec<Common<'_>> = judged
+        .iter()
+        .map(|one| common(one, "", &|_| true))
+        .collect();
+    let columns = rows.len();
+    // a gauge tells most beside a range
+    let stated = |case: &Case| case.vehicle.rail_kpa.is_some();
+    rows.extend(
+        judged
+            .last()
+            .map(|one| common(one, ", ranges stated", &stated)),
+    );
+    let judged = rows.as_slice();
 
     println!(
-        "\nWITH BENCH READINGS: top-1, top-3, log loss; odds as told, and every cause as common as drawn"
+        "\nwith bench readings: top-1, top-3, log loss; odds as told, and every cause as common as drawn"
     );
     println!(
-        "{:16}{:>24}{:>24}{:>24}{:>24}",
+        "{:28}{:>24}{:>24}{:>24}{:>24}",
         "", "all", "as drawn", "visible faults", "as drawn"
     );
     for one in judged {
@@ -52,8 +62,8 @@ pub fn print(judged: &[Judged], priors: &Priors) {
         let faults = |v: &&&Verdict| v.truth != Cause::NoneFound && v.visible;
         let visible: Vec<&Verdict> = all.iter().filter(faults).copied().collect();
         println!(
-            "{:16}{:>24}{:>24}{:>24}{:>24}",
-            one.plan.id(),
+            "{:28}{:>24}{:>24}{:>24}{:>24}",
+            one.name,
             three(all, |v| v.told),
             three(all, even),
             three(&visible, |v| v.told),
@@ -77,8 +87,8 @@ pub fn print(judged: &[Judged], priors: &Priors) {
             )
         });
         println!(
-            "{:16}{:>5.1}{:>5.1}  {}",
-            one.plan.id(),
+            "{:28}{:>5.1}{:>5.1}  {}",
+            one.name,
             100.0 * told.error,
             100.0 * even.error,
             steps.collect::<Vec<_>>().join(" ")
@@ -101,8 +111,8 @@ pub fn print(judged: &[Judged], priors: &Priors) {
             / healthy.len() as f64;
         let led: Vec<&Verdict> = one.verdicts.iter().copied().filter(|v| is_led(v)).collect();
         println!(
-            "{:16}{:>6.3}{mean:>6.3}{:>6.2}  {:.3}  {:.2} {:.2}",
-            one.plan.id(),
+            "{:28}{:>6.3}{mean:>6.3}{:>6.2}  {:.3}  {:.2} {:.2}",
+            one.name,
             share(healthy.iter().map(|v| healthy::is_accused(v))),
             share(healthy.iter().map(|v| leading(&v.told) == 0)),
             share(led.iter().filter_map(|v| v.right_place)),
@@ -114,7 +124,10 @@ pub fn print(judged: &[Judged], priors: &Priors) {
         "\nright cause leads, of all / of the visible; right place when right; interval holds; and what leads most often instead"
     );
     for cause in Cause::ALL {
-        let cells = judged.iter().map(|one| cell(&one.verdicts, cause));
+        let cells = judged
+            .iter()
+            .take(columns)
+            .map(|one| cell(&one.verdicts, cause));
         println!(
             "{:28} {}",
             cause.id(),
