@@ -83,7 +83,8 @@ impl Bench {
         let single = 12_f64.sqrt().recip();
         let volumes = set(|one| one.volume_ml, single * steps.glass_ml);
         let drops = set(|one| one.drop_kpa, SQRT_2 * single * steps.gauge_kpa);
-        let by_volume = volumes.len() > 1;
+        // volumes depend on less, but a set that leaves an injector out may leave out the one that is meant
+        let by_volume = volumes.len() > 1 && volumes.len() >= drops.len();
         let coils = readings.injectors.iter().zip(&found.injectors);
         let mut bench = Self {
             coils: coils

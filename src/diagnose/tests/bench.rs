@@ -112,6 +112,16 @@ fn a_drop_that_is_too_small_names_the_injector_and_its_size() {
     );
 }
 
+/// The flow bench saw two injectors, the gauge all four: 46 of 65.7 kPa are 30 % less.
+#[test]
+fn the_set_that_holds_more_injectors_counts() {
+    let rows = ["66\nvolume_ml = 50", "65\nvolume_ml = 50", "46", "66"];
+    let text = format!("gauge_step_kpa = 1\n{}", form("drop_kpa", &rows));
+    let found = with_form(&summary(&[everywhere(7.0)]), &text);
+    let third = probability(&found, Cause::InjectorRestricted, 3);
+    assert!(third > 0.7, "{:?}", found.causes);
+}
+
 #[test]
 fn an_open_coil_is_a_dead_injector_and_only_to_be_replaced() {
     let summary = Summary {
