@@ -1,7 +1,8 @@
 //! Does the correction move when purge is commanded open and shut (PID 2E)?
 //!
 //! A valve that hangs open draws the same whatever is commanded. A valve that follows draws what the canister holds: much,
-//! little or nothing. So a difference speaks against a hanging valve, and none speaks for it only softly.
+//! little or nothing. So a difference speaks against a hanging valve, and none speaks for it only softly. A large one speaks
+//! for a valve that lets through more than is commanded, or a canister that holds fuel.
 
 use crate::{series::summary::Summary, statistics::log_sum::log_sum};
 
@@ -12,6 +13,10 @@ use super::super::forward::Prediction;
 const DRAWN: [(f64, f64, f64); 2] = [(0.6, -0.002, 0.006), (0.4, -0.03, 0.03)];
 /// The same with a valve that hangs.
 const HANGS: f64 = 0.004;
+/// The same where purge brings too much whenever it is commanded, and how often that is so where a valve that does not shut
+/// does not hang (assumed: what a valve that is fault enough to be felt at idle does when it is opened).
+const FLOODS: (f64, f64) = (-0.08, 0.05);
+const FLOODED: f64 = 0.4;
 /// A side counts from so many seconds on.
 const LEAST_S: f64 = 20.0;
 
@@ -21,6 +26,7 @@ pub struct Purge {
     contrasts: Vec<(f64, f64)>,
     follows: f64,
     hangs: f64,
+    floods: f64,
 }
 
 impl Purge {
@@ -41,10 +47,13 @@ impl Purge {
         };
         let drawn = DRAWN.map(|(weight, middle, spread)| weight.ln() + of(middle, spread));
         let (follows, hangs) = (log_sum(drawn.into_iter()), of(0.0, HANGS));
+        let (middle, spread) = FLOODS;
+        let floods = of(middle, spread);
         (!contrasts.is_empty()).then_some(Self {
             contrasts,
             follows,
             hangs,
+            floods,
         })
     }
 
@@ -53,7 +62,13 @@ impl Purge {
         let hangs = prediction.purge_hangs;
         match hangs > 0.0 {
             true => {
-                log_sum([(1.0 - hangs).ln() + self.follows, hangs.ln() + self.hangs].into_iter())
+                let moves = (1.0 - hangs).ln();
+                let ways = [
+                    hangs.ln() + self.hangs,
+                    moves + FLOODED.ln() + self.floods,
+                    moves + (1.0 - FLOODED).ln() + self.follows,
+                ];
+                log_sum(ways.into_iter())
             }
             false => self.follows,
         }
@@ -110,6 +125,19 @@ mod tests {
         assert!((for_hanging(0.0) - 2.0_f64.ln()).abs() < 0.02);
         assert!(for_hanging(-0.06) < -8.0);
         assert!(for_hanging(0.03) < -2.0);
+    }
+
+    /// By hand, 12 points lower, error 0.004: following 0.4 / 0.03027 · exp(−0.5 (0.09 / 0.03027)²) = 0.159; flooding
+    /// 1 / 0.05016 · exp(−0.5 (0.04 / 0.05016)²) = 14.5; half of 0.4 · 14.5 + 0.6 · 0.159 is 2.95: 18.6 times.
+    #[test]
+    fn a_large_fall_speaks_for_purge_that_brings_too_much() {
+        let half = Prediction {
+            purge_hangs: 0.5,
+            ..Prediction::default()
+        };
+        let purge = seen(-0.12);
+        let odds = purge.log_likelihood(&half) - purge.log_likelihood(&Prediction::default());
+        assert!((odds - 18.6_f64.ln()).abs() < 0.03, "{odds}");
     }
 
     #[test]
