@@ -97,6 +97,7 @@ pub fn several(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>) ->
         failing: engine.by_region(|point| failing(unevenness, point)),
         failing_beside: engine.by_region(beside),
         failing_steeply: true,
+        follows_closely: true,
         bank_spread: if place.bank.is_none() {
             BANK_SPREAD
         } else {
