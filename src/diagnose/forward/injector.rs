@@ -74,6 +74,7 @@ pub fn restricted(
         mixture: engine.at(place, |bank, _| mean_flow_correction(loss, engine, bank)),
         failing: engine.by_region(|point| off_mixture(mean / flow, lean_limit, point)),
         failing_beside: engine.by_region(|point| off_mixture(beside, lean_limit, point)),
+        follows_closely: true,
         ..Prediction::default()
     }
     .with_oxygen(place, engine, oxygen_seen * flow / mean)
@@ -115,6 +116,7 @@ pub fn dead(place: Place, engine: Engine<'_>) -> Prediction {
         mixture: engine.at(place, |bank, _| mean_flow_correction(1.0, engine, bank)),
         failing: engine.by_region(|_| 1.0),
         failing_beside: engine.by_region(|point| off_mixture(beside, USUAL_LEAN_LIMIT, point)),
+        follows_closely: true,
         ..Prediction::default()
     }
 }
