@@ -40,6 +40,10 @@ const USUAL_CYCLE_REV: f64 = 20_000.0;
 /// down to it, or that it fails too for what the first does to the engine; any number of them (common practice).
 const PLAINLY: f64 = 0.01;
 const MISTAKEN: f64 = 0.03;
+/// The same where it fails more often than not: the crank's speed is disturbed in every turn, and the bank's mixture is no
+/// longer the neighbours' (common practice).
+const MOSTLY: f64 = 0.5;
+const MOSTLY_MISTAKEN: f64 = 0.3;
 /// Chance that counters which never moved on any cylinder do not count at all (common practice).
 const DEAD_COUNTERS: f64 = 0.2;
 /// Counters are read every few seconds, and regions change faster: so much of what fails in the
@@ -75,8 +79,8 @@ struct Cylinder {
     healthy: ByRate,
     /// The same of one that fails by any rate.
     any_counts: f64,
-    /// `healthy`, or now and then counted in place of a neighbour that fails plainly.
-    healthy_beside: ByRate,
+    /// `healthy`, or now and then counted in place of a neighbour that fails plainly; the same where it fails mostly.
+    healthy_beside: [ByRate; 2],
 }
 
 /// All counters, ready to be held against predictions.
@@ -117,7 +121,11 @@ impl Misfires {
             cylinder.healthy =
                 healthy::MISFIRE_RATES.map(|(_, rate)| cylinder.of_a_healthy_one(rate));
             cylinder.any_counts = cylinder.of_any_rate();
-            cylinder.healthy_beside = cylinder.healthy.map(|own| cylinder.or_mistaken(own));
+            cylinder.healthy_beside = [MISTAKEN, MOSTLY_MISTAKEN].map(|chance| {
+                cylinder
+                    .healthy
+                    .map(|own| cylinder.or_mistaken(own, chance))
+            });
         }
         (!cylinders.is_empty()).then_some(Self { cylinders, moved })
     }
@@ -135,7 +143,7 @@ impl Misfires {
         prediction: &Prediction,
         bank_of: impl Fn(u8) -> Option<usize>,
     ) -> f64 {
-        let plainly = prediction.failing.iter().any(|share| *share > PLAINLY);
+        let worst = prediction.failing.iter().copied().fold(0.0, f64::max);
         // the car's rate is the same for all that are healthy
         let mut live = healthy::MISFIRE_RATES.map(|(weight, _)| f64::ln(weight));
         for cylinder in &self.cylinders {
@@ -144,13 +152,18 @@ impl Misfires {
                 true => prediction.failing,
                 false => others(place, prediction, bank_of(cylinder.number)),
             };
-            let beside = plainly && !meant && place.cylinder.is_some();
+            let beside = worst > PLAINLY && !meant && place.cylinder.is_some();
+            let [beside_plainly, beside_mostly] = cylinder.healthy_beside;
+            let (mistaken, healthy_beside) = match worst > MOSTLY {
+                true => (MOSTLY_MISTAKEN, beside_mostly),
+                false => (MISTAKEN, beside_plainly),
+            };
             let felt = is_felt(&failing)
                 .then(|| cylinder.log_likelihood(&failing, Shapes::of(prediction)));
             let own = match (felt, beside) {
-                (Some(felt), true) => [cylinder.or_mistaken(felt); RATES],
+                (Some(felt), true) => [cylinder.or_mistaken(felt, mistaken); RATES],
                 (Some(felt), false) => [felt; RATES],
-                (None, true) => cylinder.healthy_beside,
+                (None, true) => healthy_beside,
                 (None, false) => cylinder.healthy,
             };
             for (sum, own) in live.iter_mut().zip(own) {
@@ -225,8 +238,8 @@ impl Cylinder {
     }
 
     /// With the chance that misfires of a neighbour are counted here.
-    fn or_mistaken(&self, own: f64) -> f64 {
-        either(own, self.any_counts, MISTAKEN)
+    fn or_mistaken(&self, own: f64, chance: f64) -> f64 {
+        either(own, self.any_counts, chance)
     }
 
     fn has_history(&self) -> bool {
@@ -247,15 +260,20 @@ impl Cylinder {
         }
     }
 
-    /// Every number of misfires alike likely by its ratio, up to the largest that a counter shows, and every way in which
-    /// they fall on the pieces that were watched.
+    /// Every number of misfires alike likely by its ratio, up to the largest that a counter shows. They fall on the pieces that
+    /// were watched as the revolutions do, or, as likely, in every way.
     fn of_any_rate(&self) -> f64 {
         let watched = self.pieces.iter().filter(|piece| piece.revolutions > 0.0);
-        let (count, pieces) = watched.fold((0.0, 0.0), |(count, pieces), piece| {
-            (count + piece.count / self.dispersion, pieces + 1.0)
+        let count = |piece: &Piece| piece.count / self.dispersion;
+        let all: f64 = watched.clone().map(count).sum();
+        let pieces = (watched.clone().count() as f64).max(1.0);
+        let revolutions: f64 = watched.clone().map(|piece| piece.revolutions).sum();
+        let ways = ln_gamma(all + pieces) - ln_gamma(all + 1.0) - ln_gamma(pieces);
+        let falls = watched.map(|piece| {
+            count(piece) * (piece.revolutions / revolutions).ln() - piece.log_factorial
         });
-        let ways = ln_gamma(count + f64::max(pieces, 1.0)) - ln_gamma(count + 1.0);
-        -(count + 1.0).ln() - LARGEST_COUNT.ln().ln() - ways + ln_gamma(f64::max(pieces, 1.0))
+        let as_revolutions = ln_gamma(all + 1.0) + falls.sum::<f64>();
+        -(all + 1.0).ln() - LARGEST_COUNT.ln().ln() + either(-ways, as_revolutions, 0.5)
     }
 
     fn add(&mut self, misfires: &MisfireSummary, counter: &CylinderMisfires) {

@@ -82,3 +82,25 @@ fn a_few_misfires_on_the_neighbours_do_not_acquit_the_one_that_fails_always() {
     let all = read.log_likelihood(Place::default(), &everywhere, |_| Some(0));
     assert!(dead > all + 3.0, "{dead} {all}");
 }
+
+/// A dead cylinder shakes its neighbours into the counters now and then, wherever the engine runs.
+#[test]
+fn misfires_beside_a_dead_cylinder_may_fall_as_the_revolutions_do() {
+    let spread = |counts: [f64; REGIONS]| {
+        let mut cylinder = Cylinder::new(2);
+        for (piece, count) in cylinder.pieces.iter_mut().zip(counts) {
+            piece.count = count;
+            piece.revolutions = 2500.0;
+        }
+        cylinder.count_ways();
+        cylinder.of_any_rate()
+    };
+    // by hand, 40 in all: 43! / (40! 3!) = 12 341 ways to share them out among four
+    let (even, lopsided) = (spread([10.0; REGIONS]), spread([40.0, 0.0, 0.0, 0.0]));
+    let sizes = -(41.0_f64.ln() + LARGEST_COUNT.ln().ln());
+    let of_ways = sizes - 12_341.0_f64.ln() - std::f64::consts::LN_2;
+    assert!((lopsided - of_ways).abs() < 0.01, "{lopsided} {of_ways}");
+    let by_revolutions = ln_gamma(41.0) - 4.0 * ln_gamma(11.0) - 40.0 * 4.0_f64.ln();
+    let both = by_revolutions.exp() + 1.0 / 12_341.0;
+    assert!((even - (sizes + (0.5 * both).ln())).abs() < 0.01, "{even}");
+}
