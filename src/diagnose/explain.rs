@@ -2,11 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::{
-    bench::Findings,
-    quantity::signed,
-    series::{region::Region, summary::Summary},
-};
+use crate::{bench::Findings, quantity::signed, series::summary::Summary};
 
 use super::{
     bench_words,
@@ -131,7 +127,7 @@ impl<'a> Explainer<'a> {
         let mut text = format!("bank {bank}");
         for (index, trim) in of.iter().enumerate() {
             let comma = if index == 0 { "" } else { "," };
-            let (mean, region) = (signed(trim.mean_pct), at(trim.region));
+            let (mean, region) = (signed(trim.mean_pct), trim.region.at());
             let _ = write!(text, "{comma} {mean} % {region}");
         }
         let (low_flow, high_flow) = (of.first()?.mean_pct, of.last()?.mean_pct);
@@ -220,16 +216,6 @@ impl<'a> Explainer<'a> {
             [] => "no stored or pending code".to_owned(),
             codes => format!("codes: {}", codes.join(", ")),
         })
-    }
-}
-
-/// A region with its preposition.
-pub const fn at(region: Region) -> &'static str {
-    match region {
-        Region::WarmIdle => "at warm idle",
-        Region::RaisedIdle => "at raised idle",
-        Region::LightCruise => "at light cruise",
-        Region::Loaded => "under load",
     }
 }
 

@@ -33,7 +33,7 @@ use crate::{
 
 pub use circumstances::Circumstances;
 pub use diagnosis::{Diagnosis, FlowCheck};
-pub use explain::{at, thousands};
+pub use explain::thousands;
 pub use next_check::Checks;
 pub use prior::Priors;
 pub use table_error::TableError;

@@ -4,13 +4,10 @@ use std::fmt::Write;
 
 use crate::series::region::Region;
 
-use super::{
-    explain::at,
-    likelihood::{
-        filling::{Filling, Tank},
-        purge::Purge,
-        rail::{Against, Rail},
-    },
+use super::likelihood::{
+    filling::{Filling, Tank},
+    purge::Purge,
+    rail::{Against, Rail},
 };
 
 /// A movement of the corrections by less is called none, points: trips differ by as much.
@@ -47,7 +44,7 @@ fn by_command(told: &[(Region, f64, Option<f64>)]) -> String {
         true => format!("the rail's pressure keeps within {pct:.0} % of its command"),
         false => {
             let word = if off > 0.0 { "above" } else { "below" };
-            let at = at(region);
+            let at = region.at();
             format!("the rail's pressure is {pct:.0} % {word} its command {at} ({commanded})")
         }
     }
@@ -57,7 +54,7 @@ fn by_value(told: &[(Region, f64, Option<f64>)], rail: &Rail) -> String {
     let mut text = "rail pressure ".to_owned();
     for (index, (region, kpa, _)) in told.iter().enumerate() {
         let comma = if index == 0 { "" } else { ", " };
-        let _ = write!(text, "{comma}{} {}", pressure(*kpa), at(*region));
+        let _ = write!(text, "{comma}{} {}", pressure(*kpa), region.at());
     }
     let range = rail.range().filter(|_| rail.against() == Against::Range);
     if let Some([least, most]) = range {

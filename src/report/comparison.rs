@@ -8,7 +8,6 @@ use crate::{
         Change, Comparison, Deception, MisfireChange, Needed, Verdict,
         comparison::{BankChange, TrimChange},
     },
-    diagnose::at,
     quantity::signed,
     series::region::Region,
 };
@@ -159,7 +158,7 @@ fn corrections(page: &Page, text: &mut String, comparison: &Comparison) {
             .regions
             .iter()
             .filter(|region| region.bank == trim.bank);
-        rows.extend(own.map(|region| row(format!("  {}", at(region.region)), &region.change)));
+        rows.extend(own.map(|region| row(format!("  {}", region.region.at()), &region.change)));
     }
     for bank in &comparison.banks {
         rows.push(row(
@@ -247,7 +246,7 @@ pub(super) fn times(ratio: f64) -> String {
 /// One need in words.
 pub(super) fn need(needed: &Needed) -> String {
     match (needed.region, needed.more_trips) {
-        (Some(region), _) => format!("{:.1} minutes more {}", needed.more_minutes, at(region)),
+        (Some(region), _) => format!("{:.1} minutes more {}", needed.more_minutes, region.at()),
         (None, 1) => "one trip more on each side, on another day".to_owned(),
         (None, trips) => format!("{trips} trips more on each side, on other days"),
     }

@@ -7,7 +7,7 @@ use crate::{
     cause::Cause,
     caution::Caution,
     diagnose::{
-        Diagnosis, at,
+        Diagnosis,
         diagnosis::{Finding, Misfires, StandingOut},
         thousands,
     },
@@ -201,7 +201,7 @@ impl Page {
         let rows = diagnosis.trims.iter().map(|trim| {
             vec![
                 format!("bank {}", trim.bank),
-                at(trim.region).to_owned(),
+                trim.region.at().to_owned(),
                 format!("{} %", signed(trim.mean_pct)),
                 format!("{} to {}", signed(trim.low_pct), signed(trim.high_pct)),
                 format!("{:.0} s", trim.seconds),

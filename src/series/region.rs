@@ -53,6 +53,16 @@ impl Region {
             Self::Loaded => "under load",
         }
     }
+
+    /// The same with its preposition.
+    pub const fn at(self) -> &'static str {
+        match self {
+            Self::WarmIdle => "at warm idle",
+            Self::RaisedIdle => "at raised idle",
+            Self::LightCruise => "at light cruise",
+            Self::Loaded => "under load",
+        }
+    }
 }
 
 /// Slower than this counts as standing, km/h.
