@@ -1,6 +1,6 @@
 // Jobs to write pages of, made by the program itself from the stored captures.
 import { execFileSync } from 'node:child_process';
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import { gunzipSync, gzipSync } from 'node:zlib';
 
@@ -23,7 +23,6 @@ function pintle(folder, ...words) {
 /** Opens a job with captures laid into it under the names given, which tell the day: the stored ones were all made on one. */
 function open(folder, job, captures) {
   pintle(folder, 'job', 'new', job, '--label', job, '--complaint', COMPLAINT, '--mileage', '148200km', '--no-questions');
-  mkdirSync(join(folder, job, 'captures'));
   for (const [name, stored] of Object.entries(captures)) {
     const capture = gunzipSync(readFileSync(join(ROOT, 'captures', `${stored}.capture.csv.gz`))).toString();
     const day = name.match(/\d{4}-\d{2}-\d{2}/)[0];
