@@ -24,8 +24,8 @@ pub const LEAN_LIMITS: &[Variant] = &[
 pub const DRIP_FADINGS: &[Variant] = &[(0.5, 1.0), (0.3, 0.7), (0.2, 0.4)];
 /// Dirt on several banks is not the same on each, the less where some injectors are clean (assumed, as share of the loss).
 const BANK_SPREAD: f64 = 0.4;
-/// The same in three steps, where more is unknown.
-pub const FEW_LEAN_LIMITS: &[Variant] = &[(0.4, 1.35), (0.3, 1.25), (0.3, 1.45)];
+/// The same in two steps, where more is unknown.
+pub const FEW_LEAN_LIMITS: &[Variant] = &[(0.55, 1.29), (0.45, 1.42)];
 /// Where one limit must do.
 pub const USUAL_LEAN_LIMIT: f64 = 1.35;
 /// How much leaner a full charge still burns, and a charge at 2500 rpm, with more motion and less
@@ -42,7 +42,7 @@ pub const RICH_LIMITS: &[Variant] = &[(0.4, RICH_LIMIT), (0.3, 0.47), (0.3, 0.59
 /// How much more than the mean the worst of several dirty injectors has lost: dirt is never spread
 /// evenly (common practice; a factory's good set may differ by as much as its mean loss), and where some of a
 /// set are still clean the worst has lost more than twice the mean.
-pub const UNEVENNESS: &[Variant] = &[(0.3, 0.1), (0.32, 0.35), (0.28, 0.7), (0.1, 1.2)];
+pub const UNEVENNESS: &[Variant] = &[(0.58, 0.22), (0.32, 0.7), (0.1, 1.2)];
 /// The others beside the worst, as parts of how much more that one has lost than the mean: no two are alike, and none
 /// gives more than a clean one.
 const UNEVEN_BESIDE: [f64; 3] = [-1.0, -0.3, 0.5];

@@ -132,11 +132,7 @@ impl Codes {
         prediction: &Prediction,
         cylinders: f64,
     ) -> f64 {
-        let scene = Scene {
-            suspects,
-            prediction,
-            cylinders,
-        };
+        let scene = Scene::new(suspects, prediction, cylinders);
         let considered = self.considered(suspects);
         let one = |family: &Family| {
             let chance = (STRAY + (1.0 - STRAY) * scene.chance(*family)).min(0.95);
@@ -185,9 +181,24 @@ struct Scene<'a> {
     suspects: &'a [Suspect],
     prediction: &'a Prediction,
     cylinders: f64,
+    /// Share of all firings that fail, in the region where it is largest.
+    most_failing: f64,
 }
 
-impl Scene<'_> {
+impl<'a> Scene<'a> {
+    fn new(suspects: &'a [Suspect], prediction: &'a Prediction, cylinders: f64) -> Self {
+        let all = |(own, others): (&f64, &f64)| {
+            (own + (cylinders - 1.0).max(0.0) * others) / cylinders.max(1.0)
+        };
+        let shares = prediction.failing.iter().zip(&prediction.failing_beside);
+        Self {
+            suspects,
+            prediction,
+            cylinders,
+            most_failing: shares.map(all).fold(0.0, f64::max),
+        }
+    }
+
     /// Chance that the cause sets a code of this family.
     fn chance(&self, family: Family) -> f64 {
         let only = |cause: Cause, chance: f64| if self.has(cause) { chance } else { 0.0 };
@@ -216,7 +227,7 @@ impl Scene<'_> {
     /// How much of its chance an absent code is held against the cause.
     fn held_against(&self, family: Family) -> f64 {
         match family {
-            Family::Misfire | Family::MisfireOf(_) if self.most_failing() >= CATALYST_SHARE => {
+            Family::Misfire | Family::MisfireOf(_) if self.most_failing >= CATALYST_SHARE => {
                 ABSENT_AT_ONCE
             }
             _ => ABSENT,
@@ -273,23 +284,11 @@ impl Scene<'_> {
     }
 
     fn misfire_code(&self) -> f64 {
-        let most = self.most_failing();
+        let most = self.most_failing;
         match most > 0.0 {
             true => logistic((most / MISFIRE_SHARE).ln() / MISFIRE_WIDTH),
             false => 0.0,
         }
-    }
-
-    /// Share of all firings that fail, in the region where it is largest.
-    fn most_failing(&self) -> f64 {
-        let all = |cylinder: f64, others: f64| {
-            (cylinder + (self.cylinders - 1.0).max(0.0) * others) / self.cylinders.max(1.0)
-        };
-        let regions = self.prediction.failing.iter();
-        let shares = regions.zip(&self.prediction.failing_beside);
-        shares
-            .map(|(own, others)| all(*own, *others))
-            .fold(0.0, f64::max)
     }
 }
 
@@ -372,14 +371,8 @@ mod tests {
             failing,
             ..Prediction::default()
         };
-        let framed = |failing| {
-            let scene = Scene {
-                suspects: &[],
-                prediction: &prediction(failing),
-                cylinders: 4.0,
-            };
-            scene.framed_in(Region::WarmIdle)
-        };
+        let framed =
+            |failing| Scene::new(&[], &prediction(failing), 4.0).framed_in(Region::WarmIdle);
         let idle = framed([0.05, 0.001, 0.001, 0.0]);
         let loaded = framed([0.01, 0.01, 0.02, 0.06]);
         // by hand: 0.4 × 0.20 + 0.6 × 0.01 / 0.01055 = 0.65 against 0.08 + 0.6 × 0.002 / 0.0277 = 0.12
