@@ -82,7 +82,7 @@ impl Statements {
         let differences = others.filter_map(|other| {
             let quiet = Spread::OF_BANKS;
             let matched = pair(&|summary| Trip::of_difference(summary, *other), &quiet);
-            Some((*other, trims::difference(&matched, &quiet)?))
+            Some((*other, trims::together(&matched, &quiet)?))
         });
         let mean = pair(&|summary| Trip::of_mean(summary, &banks), &spread);
         Self {

@@ -26,7 +26,7 @@ const TELLING_ODDS: f64 = 3.0;
 const FOR_THE_BETTER: f64 = 2.0;
 /// Odds that a fault that moves a level raises it: the weights of the causes that do so (without those that only misfire) are
 /// 3.2 times those of the causes that lower it in the table of how common each is, which is common practice.
-const FAULT_IS_LEAN: f64 = 3.0;
+pub const FAULT_IS_LEAN: f64 = 3.0;
 
 /// A statement before it is put into percent.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -45,21 +45,17 @@ pub struct Statement {
     pub fault_raises: f64,
 }
 
-/// Correction of a bank, all regions together, each weighed by how well it is known.
+/// Correction of a bank, all regions together.
 pub fn level(matched: &[Matched], spread: &Spread) -> Option<Statement> {
-    let level = together(matched, spread)?;
     Some(Statement {
         fault_raises: FAULT_IS_LEAN,
-        ..level
+        ..together(matched, spread)?
     })
 }
 
-/// The same for the difference of two banks, of which either may be the faulty one.
-pub fn difference(matched: &[Matched], spread: &Spread) -> Option<Statement> {
-    together(matched, spread)
-}
-
-fn together(matched: &[Matched], spread: &Spread) -> Option<Statement> {
+/// All regions together, each weighed by how well it is known; for the difference of two banks, of which either may be the
+/// faulty one.
+pub fn together(matched: &[Matched], spread: &Spread) -> Option<Statement> {
     let seconds: f64 = matched.iter().map(|m| m.seconds).sum();
     let worth: Vec<f64> = matched.iter().map(|m| worth(m, spread)).collect();
     let total: f64 = worth.iter().sum();

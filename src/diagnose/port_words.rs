@@ -113,7 +113,7 @@ pub fn purge(purge: &Purge) -> String {
             let word = if points > 0.0 { "higher" } else { "lower" };
             let points = points.abs();
             format!(
-                "the correction is {points:.1} points {word} while purge is commanded open: what it draws follows"
+                "the correction is {points:.1} points {word} while purge is commanded open: what it draws follows the command"
             )
         }
     }

@@ -225,7 +225,7 @@ impl Readings {
         self.purge.as_ref()
     }
 
-    /// The highest load told while the engine was asked for all it has, percent, on a car with an air meter.
+    /// The highest load told while the engine was asked for all it has, percent, where that was seen.
     pub fn full_load_pct(&self) -> Option<f64> {
         self.breathing
             .and_then(|breathing| breathing.full_load_pct())

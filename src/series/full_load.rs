@@ -1,7 +1,7 @@
 //! The highest load that the engine told while it was asked for all it has.
 //!
 //! Calculated load (PID 04) is the metered air flow over the greatest one at that speed, at any altitude and temperature, so
-//! that a sound engine tells about 100 % with the throttle wide open (SAE J1979).
+//! that a sound engine tells about 100 % with the throttle wide open (SAE J1979, from memory).
 
 use super::{label::Label, moment::Moment, quantity::Quantity};
 

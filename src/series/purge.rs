@@ -1,7 +1,7 @@
 //! The correction with purge commanded open and shut, region by region: close in time, and so quieter than its level.
 
 use super::{
-    estimate::RunningMean, moment::Moment, operation::Mean, quantity::Quantity, region::Region,
+    estimate::RunningMean, moment::Moment, quantity::Quantity, region::Region,
     summary::PurgeContrast,
 };
 
@@ -19,7 +19,6 @@ const GAP_S: u64 = 5;
 struct Sides {
     shut: RunningMean,
     open: RunningMean,
-    open_pct: Mean,
 }
 
 /// Corrections by region and command.
@@ -53,11 +52,9 @@ impl PurgeWatch {
         let sides = slot.get_or_insert_with(|| Sides {
             shut: RunningMean::of_part(region),
             open: RunningMean::of_part(region),
-            open_pct: Mean::default(),
         });
         if open {
             sides.open.push(y);
-            sides.open_pct.push(purge);
         } else {
             sides.shut.push(y);
         }
@@ -71,7 +68,6 @@ impl PurgeWatch {
             let (shut, open) = (sides.shut.estimate()?, sides.open.estimate()?);
             Some(PurgeContrast {
                 region,
-                open_pct: sides.open_pct.get()?,
                 open_less_shut_log: open.mean_log - shut.mean_log,
                 std_error_log: open.std_error_log.hypot(shut.std_error_log),
                 open_seconds: open.seconds,

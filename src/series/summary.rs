@@ -213,8 +213,6 @@ pub struct Operation {
 pub struct PurgeContrast {
     /// Region.
     pub region: Region,
-    /// Mean command while open, percent.
-    pub open_pct: f64,
     /// Mean of y while open less that while shut, over all banks.
     pub open_less_shut_log: f64,
     /// Standard error of that difference.

@@ -1,6 +1,7 @@
 //! Levels, bank against bank, standing against driving.
 
 use super::*;
+use crate::cause::Cause;
 
 fn close(found: f64, expected: f64) -> bool {
     (found - expected).abs() < 0.01
@@ -44,6 +45,37 @@ fn better_means_nearer_to_zero() {
         let found = compared(&[idle(before)], &[idle(after)]);
         assert_eq!(found.verdict, verdict, "{before} to {after}");
     }
+}
+
+/// The odds beforehand are those of the table of how common each cause is: by hand 0.405 against 0.125.
+#[test]
+fn lean_faults_are_as_much_more_common_as_the_table_says() {
+    let table: toml::Table = include_str!("../../diagnose/prior.toml").parse().unwrap();
+    let sum = |causes: &[Cause]| -> f64 {
+        let weight = |cause: &Cause| table[cause.id()]["weight"].as_float().unwrap();
+        causes.iter().map(weight).sum()
+    };
+    let raise = sum(&[
+        Cause::InjectorRestricted,
+        Cause::InjectorsRestrictedSeveral,
+        Cause::InjectorDead,
+        Cause::IntakeLeak,
+        Cause::IntakeLeakOneBank,
+        Cause::AirMeterLow,
+        Cause::FuelPressureLow,
+        Cause::ExhaustLeak,
+    ]);
+    let lower = sum(&[
+        Cause::InjectorLeaking,
+        Cause::AirMeterHigh,
+        Cause::FuelPressureHigh,
+        Cause::PurgeStuck,
+    ]);
+    let odds = raise / lower;
+    assert!(
+        (0.0..0.5).contains(&(odds - trims::FAULT_IS_LEAN)),
+        "{odds}"
+    );
 }
 
 /// Load class 2 was held for 100 and 300 s, class 3 for 500 and 100 s: each weighs 100 s. Means: (4 + 8) / 2 and

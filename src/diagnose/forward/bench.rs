@@ -120,7 +120,7 @@ pub fn of(
             let flow = (1.0 - size * (1.0 + unevenness)).max(LEAST);
             OnTheBench {
                 flow,
-                flow_beside: 1.0 - size * (1.0 - unevenness / others),
+                flow_beside: (1.0 - size * (1.0 - unevenness / others)).min(1.0),
                 // the others beside the worst lie as far apart as they are assumed to misfire apart
                 flow_spread: injector::SPREAD_BESIDE * unevenness * size,
                 power: flow / (1.0 - size).max(LEAST) * sound.power,

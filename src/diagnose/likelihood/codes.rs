@@ -19,7 +19,7 @@ const STRAY: f64 = 0.004;
 /// How much of its chance an absent code is held against a cause.
 const ABSENT: f64 = 0.3;
 /// The same of a misfire code where so large a share of all firings fails that the catalyst suffers: the monitor watches all the
-/// time and tells on the first trip (13 CCR 1968.2 (e)(3); shares run from 5 to 25 % by maker and operation).
+/// time and tells on the first trip (13 CCR 1968.2 (e)(3), from memory; shares run from 5 to 25 % by maker and operation).
 const ABSENT_AT_ONCE: f64 = 0.85;
 const CATALYST_SHARE: f64 = 0.15;
 /// Correction at which a mixture code is as likely as not, and how sharp that is (thresholds run

@@ -14,11 +14,12 @@ use crate::series::{
 
 use super::{
     super::{
-        engine::{BANKS, ByBank, ByRegion, REGIONS},
+        engine::{BANKS, ByRegion, REGIONS},
         forward::Prediction,
         healthy,
     },
     steps::Place,
+    trims::{FREEDOM, LEAST_ERROR, SCALE, SHARED_BY_BANKS, at},
 };
 
 /// How often a cause other than the fuel began just between the captures of one car (assumed: they are mostly of one visit).
@@ -26,13 +27,6 @@ const BEGAN_BETWEEN: f64 = 0.05;
 /// How far a filling moves the level of a healthy car beside what any two trips differ by: of the real car's 2.0 points from
 /// trip to trip 1.4 are left without the refuelling steps.
 const EVERYDAY_FILLING: f64 = 0.014;
-/// Degrees of freedom of the tails and scale against the covariance, as for the corrections.
-const FREEDOM: f64 = 5.0;
-const SCALE: f64 = (FREEDOM - 2.0) / FREEDOM;
-/// Share of the errors of two banks' means in one region that they have in common, as for the corrections.
-const SHARED_BY_BANKS: f64 = 0.75;
-/// Smallest standard error that a mean may have.
-const LEAST_ERROR: f64 = 0.002;
 
 /// What the tank did.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -257,13 +251,6 @@ fn covariance(moves: &[Move]) -> DMatrix<f64> {
         }
         SCALE * sum
     })
-}
-
-fn at(effect: &ByBank, place: Place) -> f64 {
-    let bank = effect.get(place.bank);
-    bank.and_then(|regions| regions.get(place.region))
-        .copied()
-        .unwrap_or(0.0)
 }
 
 #[cfg(test)]

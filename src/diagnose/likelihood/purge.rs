@@ -96,7 +96,6 @@ mod tests {
     fn seen(difference: f64) -> Purge {
         let contrast = PurgeContrast {
             region: Region::WarmIdle,
-            open_pct: 20.0,
             open_less_shut_log: difference,
             std_error_log: 0.004,
             open_seconds: 200.0,

@@ -28,9 +28,9 @@ use super::{
 };
 
 /// Degrees of freedom of the tails.
-const FREEDOM: f64 = 5.0;
+pub(super) const FREEDOM: f64 = 5.0;
 /// Scale of the distribution against its covariance.
-const SCALE: f64 = (FREEDOM - 2.0) / FREEDOM;
+pub(super) const SCALE: f64 = (FREEDOM - 2.0) / FREEDOM;
 /// A mean counts as being at the stop from this share of its seconds.
 const AT_STOP: f64 = 0.3;
 /// By what share of itself a predicted effect is off in a region (assumed: leaks, purge and dirt
@@ -40,7 +40,7 @@ const MODEL_ERROR: f64 = 0.20;
 /// give is not quite in step with their opening).
 const MODEL_ERROR_CLOSE: f64 = 0.06;
 /// Smallest standard error that a mean may have.
-const LEAST_ERROR: f64 = 0.002;
+pub(super) const LEAST_ERROR: f64 = 0.002;
 
 /// All corrections of a car, ready to be held against predictions.
 #[derive(Debug, Clone)]
@@ -267,7 +267,7 @@ fn differences(summary: &Summary) -> Vec<(Place, f64)> {
 
 /// Share of the error of a mean that banks have in common where their difference was not measured
 /// (fuel, weather and air are the same; an assumption).
-const SHARED_BY_BANKS: f64 = 0.75;
+pub(super) const SHARED_BY_BANKS: f64 = 0.75;
 /// Most that they are taken to share.
 const MOST_SHARED: f64 = 0.98;
 
@@ -340,7 +340,7 @@ fn healthy_mean(place: Place) -> f64 {
     healthy::MEAN.get(place.region).copied().unwrap_or(0.0)
 }
 
-fn at(values: &ByBank, place: Place) -> f64 {
+pub(super) fn at(values: &ByBank, place: Place) -> f64 {
     let bank = values.get(place.bank);
     bank.and_then(|regions| regions.get(place.region))
         .copied()
