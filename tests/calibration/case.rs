@@ -13,6 +13,7 @@ use crate::{
     dice::Dice,
     drivers, faults,
     loggers::{self, Counters},
+    occasion::{Occasion, felt},
     tank::Tank,
     watch,
 };
@@ -51,7 +52,7 @@ pub struct DrawnCar {
 
 impl DrawnCar {
     /// The `index`th car with a fault or a pair, and the stream from which the rest of its case is drawn.
-    pub fn new(causes: &[Cause], index: u64, seed: u64) -> (Self, Dice) {
+    pub fn new(occasion: Occasion, causes: &[Cause], index: u64, seed: u64) -> (Self, Dice) {
         let mut dice = Dice::new(mixed(causes, index, seed));
         let two_banks = causes.iter().any(|cause| faults::parts_banks(*cause));
         let spec = cars::drawing(&mut dice, two_banks);
@@ -63,13 +64,36 @@ impl DrawnCar {
             .iter()
             .map(|cause| faults::draw(*cause, &spec, &mut dice));
         let faults = each.collect();
-        let car = Self {
+        let mut car = Self {
             spec,
             nature,
             faults,
             seed: dice.seed(),
         };
+        if occasion == Occasion::Visit {
+            let mut dice = own_stream(VISIT, causes, index, seed);
+            let felt = causes.iter().map(|cause| car.felt_fault(*cause, &mut dice));
+            car.faults = felt.collect();
+        }
         (car, dice)
+    }
+
+    /// A fault that brings the car in; one that never does (a leak that the air is metered behind) in the largest size.
+    fn felt_fault(&self, cause: Cause, dice: &mut Dice) -> Vec<Fault> {
+        let trip = Trip::warm(0);
+        let sound = self.with(&[], &trip).steady();
+        let mut most = (0.0, Vec::new());
+        for _ in 0..SIZES_TRIED {
+            let faults = faults::draw(cause, &self.spec, dice);
+            let felt = felt(&self.with(&faults, &trip).steady(), &sound);
+            if felt >= most.0 {
+                most = (felt, faults);
+            }
+            if felt >= 1.0 {
+                break;
+            }
+        }
+        most.1
     }
 
     /// On a trip, with all its faults.
@@ -83,14 +107,24 @@ impl DrawnCar {
 }
 
 /// Draws the `index`th case of a fault or a pair.
-pub fn draw(causes: &[Cause], index: u64, seed: u64) -> Case {
-    let (car, mut dice) = DrawnCar::new(causes, index, seed);
+pub fn draw(occasion: Occasion, causes: &[Cause], index: u64, seed: u64) -> Case {
+    let (car, mut dice) = DrawnCar::new(occasion, causes, index, seed);
     let (spec, each) = (&car.spec, &car.faults);
-    let logger = loggers::logger(spec, &mut dice)
-        .with_rail(spec, &mut own_stream(RAIL_ASKED, causes, index, seed));
-    let vehicle = cars::vehicle_file(spec, &mut dice);
+    let mut rail = own_stream(RAIL_ASKED, causes, index, seed);
+    let (logger, vehicle, trips) = match occasion {
+        Occasion::Any => (
+            loggers::logger(spec, &mut dice).with_rail(spec, 0.5, &mut rail),
+            cars::vehicle_file(spec, &mut dice),
+            drivers::trips(&mut dice),
+        ),
+        Occasion::Visit => (
+            loggers::whole(spec, &mut dice).with_rail(spec, 1.0, &mut rail),
+            spec.vehicle(),
+            drivers::guided(&mut dice),
+        ),
+    };
     let mut own = own_stream(TANK, causes, index, seed);
-    let tank = Tank::drawn(drivers::trips(&mut dice), causes, &mut own);
+    let tank = Tank::drawn(trips, causes, &mut own);
     let trips = &tank.trips;
     let effect = effect(
         &car.driven(&trips[0]).steady(),
@@ -141,6 +175,10 @@ const RAIL: u64 = 1;
 const RAIL_ASKED: u64 = 2;
 const PURGE: u64 = 3;
 const TANK: u64 = 4;
+const VISIT: u64 = 5;
+
+/// So many sizes are drawn for one that brings the car in.
+const SIZES_TRIED: usize = 25;
 
 fn own_stream(of: u64, causes: &[Cause], index: u64, seed: u64) -> Dice {
     Dice::new(mixed(causes, index, seed ^ of.rotate_left(32)))

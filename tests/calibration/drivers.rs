@@ -48,6 +48,51 @@ pub fn test_drive(minutes: f64, dice: &mut Dice) -> Trip {
     }
 }
 
+/// The guided runs of one visit, one or two: warmed up, idle, 2500 rpm held, cruise and loaded pulls. Two are on different
+/// days, half of them on the same tank.
+#[allow(dead_code)] // one of the benches does without
+pub fn guided(dice: &mut Dice) -> Vec<Trip> {
+    let count = if dice.chance(0.3) { 2 } else { 1 };
+    let same_tank = dice.chance(0.5).then(|| dice.seed());
+    let one = |_| {
+        let trip = trip(dice);
+        let mut stretches = Vec::new();
+        let mut add = |driving, minutes: f64| {
+            stretches.push(Stretch {
+                driving,
+                seconds: 60.0 * minutes,
+            });
+        };
+        let coolant_c = match dice.chance(0.2) {
+            true => trip.ambient_c,
+            false => dice.between(78.0, 92.0),
+        };
+        if coolant_c <= trip.ambient_c {
+            add(Driving::Idle, dice.between(5.0, 8.0));
+        }
+        add(Driving::Idle, dice.log_between(4.0, 12.0));
+        let rpm = dice.between(2300.0, 2700.0);
+        add(Driving::Hold { rpm }, dice.between(2.0, 4.0));
+        let minutes = dice.between(7.0, 15.0);
+        road(&mut stretches, 60.0 * minutes, 0.1, dice);
+        for _ in 0..dice.index(4) + 2 {
+            let km_h = dice.between(45.0, 85.0);
+            let grade_pct = dice.between(2.5, 5.5);
+            stretches.push(Stretch {
+                driving: road_at(km_h, grade_pct),
+                seconds: dice.between(15.0, 40.0),
+            });
+        }
+        Trip {
+            coolant_c,
+            period: same_tank.unwrap_or(trip.period),
+            stretches,
+            ..trip
+        }
+    };
+    (0..count).map(one).collect()
+}
+
 /// A trip of any driver in any weather, on a tank of its own.
 pub fn trip(dice: &mut Dice) -> Trip {
     let driver = dice.weighed(&DRIVERS);

@@ -102,17 +102,64 @@ pub fn logger(spec: &CarSpec, dice: &mut Dice) -> Logger {
     }
 }
 
+/// A recording that asks for everything the car has, as fast as a CAN bus carries it; how many cars have what is assumed.
+#[allow(dead_code)] // one of the benches does without
+pub fn whole(spec: &CarSpec, dice: &mut Dice) -> Logger {
+    let mut fast = vec![0x0C, 0x06, 0x07, 0x04, 0x0D];
+    if spec.banks.len() > 1 {
+        fast.extend([0x08, 0x09]);
+    }
+    let also = dice.chance(0.4);
+    fast.extend((spec.air_metering == AirMetering::Maf).then_some(0x10));
+    fast.extend((spec.air_metering == AirMetering::Map || also).then_some(0x0B));
+    let mut slow = vec![0x05, 0x03, 0x0F, 0x11];
+    for (pid, share) in [
+        (0x44, 0.85),
+        (0x2E, 0.85),
+        (0x33, 0.95),
+        (0x2F, 0.80),
+        (0x52, 0.10),
+        (0x1F, 0.95),
+        (0x0E, 0.95),
+        (0x30, 0.9),
+        (0x31, 0.9),
+        (0x43, 0.85),
+        (0x4E, 0.5),
+        (0x51, 0.6),
+    ] {
+        if dice.chance(share) {
+            slow.push(pid);
+        }
+    }
+    Logger {
+        fast,
+        slow,
+        slow_rounds: 5,
+        gap_us: (1000.0 * dice.between(15.0, 60.0)) as u64,
+        together: 6,
+        round_us: 250_000,
+        counters: dice.weighed(&[
+            (0.15, Counters::Absent),
+            (0.75, Counters::Live),
+            (0.06, Counters::NeverMove),
+            (0.04, Counters::OnlyAverages),
+        ]),
+        counter_rounds: 12,
+        asks_codes: true,
+    }
+}
+
 impl Logger {
     /// With the rail's pressure, as far as the car tells it and the logger is not a very slow one: few port injections have
-    /// a sensor there, nearly every direct one, and half of the loggers do not ask for it (assumption).
+    /// a sensor there, nearly every direct one (assumption). `asked` is the share of loggers that ask for what there is.
     #[allow(dead_code)] // one of the benches does without
-    pub fn with_rail(mut self, spec: &CarSpec, dice: &mut Dice) -> Self {
-        let shares: &[(u8, f64)] = match spec.injection {
-            Injection::Port => &[(0x0A, 0.08), (0x22, 0.04), (0x23, 0.05), (0x59, 0.02)],
-            Injection::Direct => &[(0x0A, 0.06), (0x23, 0.40), (0x59, 0.15), (0x6D, 0.20)],
+    pub fn with_rail(mut self, spec: &CarSpec, asked: f64, dice: &mut Dice) -> Self {
+        let told: &[(u8, f64)] = match spec.injection {
+            Injection::Port => &[(0x0A, 0.16), (0x22, 0.08), (0x23, 0.10), (0x59, 0.04)],
+            Injection::Direct => &[(0x0A, 0.12), (0x23, 0.80), (0x59, 0.30), (0x6D, 0.40)],
         };
-        for (pid, share) in shares {
-            if dice.chance(*share) && self.slow.len() > 1 {
+        for (pid, share) in told {
+            if dice.chance(asked * share) && self.slow.len() > 1 {
                 self.slow.push(*pid);
             }
         }

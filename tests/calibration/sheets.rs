@@ -15,6 +15,7 @@ use pintle::{
 use crate::{
     case::{DrawnCar, mixed},
     dice::Dice,
+    occasion::Occasion,
 };
 use parts::Parts;
 
@@ -49,11 +50,17 @@ impl Plan {
 }
 
 /// The sheet of the `index`th car with a fault or a pair. The readings of a plan are among those of the next.
-pub fn draw(plan: Plan, causes: &[Cause], index: u64, seed: u64) -> Option<Readings> {
+pub fn draw(
+    plan: Plan,
+    occasion: Occasion,
+    causes: &[Cause],
+    index: u64,
+    seed: u64,
+) -> Option<Readings> {
     if plan == Plan::PortAlone {
         return None;
     }
-    let (car, _) = DrawnCar::new(causes, index, seed);
+    let (car, _) = DrawnCar::new(occasion, causes, index, seed);
     let mut dice = Dice::new(mixed(causes, index, seed ^ STREAM));
     let parts = Parts::of(&car, &mut dice);
     let mut sheet = technician::measures(&parts, &mut dice);

@@ -15,17 +15,20 @@ use pintle::cause::Cause;
 
 pub use crate::parallel::in_parallel;
 
-use crate::case::{self, Case};
+use crate::{
+    case::{self, Case},
+    occasion::Occasion,
+};
 
 /// The first `count` cases of a cause or pair, drawn where they are not on disk yet; and how many were drawn.
-pub fn cases(causes: &[Cause], count: usize, seed: u64) -> (Vec<Case>, usize) {
-    let path = file(causes, seed);
+pub fn cases(occasion: Occasion, causes: &[Cause], count: usize, seed: u64) -> (Vec<Case>, usize) {
+    let path = file(occasion, causes, seed);
     let text = fs::read_to_string(&path).unwrap_or_default();
     let read = |line| serde_json::from_str(line).unwrap();
     let mut cases: Vec<Case> = text.lines().take(count).map(read).collect();
     let missing = cases.len()..count;
     let drawn = in_parallel(missing.len(), |index| {
-        case::draw(causes, (missing.start + index) as u64, seed)
+        case::draw(occasion, causes, (missing.start + index) as u64, seed)
     });
     if !drawn.is_empty() {
         let open = fs::OpenOptions::new().create(true).append(true).open(&path);
@@ -39,9 +42,10 @@ pub fn cases(causes: &[Cause], count: usize, seed: u64) -> (Vec<Case>, usize) {
     (cases, new)
 }
 
-fn file(causes: &[Cause], seed: u64) -> PathBuf {
+fn file(occasion: Occasion, causes: &[Cause], seed: u64) -> PathBuf {
     let names: Vec<&str> = causes.iter().map(|cause| cause.id()).collect();
-    FOLDER.join(format!("{}-{seed}.jsonl", names.join("-and-")))
+    let name = format!("{}-{}-{seed}.jsonl", occasion.id(), names.join("-and-"));
+    FOLDER.join(name)
 }
 
 /// The folder for cases drawn by what stands in the sources now.
@@ -52,7 +56,7 @@ static FOLDER: LazyLock<PathBuf> = LazyLock::new(|| {
         hash_folder(&root.join(folder), &mut hasher);
     }
     for file in [
-        "cars", "case", "dice", "drivers", "faults", "loggers", "tank", "watch",
+        "cars", "case", "dice", "drivers", "faults", "loggers", "occasion", "tank", "watch",
     ] {
         let path = root.join(format!("tests/calibration/{file}.rs"));
         fs::read(path).unwrap().hash(&mut hasher);
