@@ -97,6 +97,9 @@ pub fn filling(filling: &Filling) -> String {
         }
         Tank::Filled(..) => format!("{moved} when fuel was filled in"),
         Tank::NotFilled => format!("{moved} between the captures, with no fuel filled in"),
+        Tank::Unknown => {
+            format!("{moved} between captures; whether fuel was filled in is not known")
+        }
     }
 }
 

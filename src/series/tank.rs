@@ -47,8 +47,9 @@ pub fn most_filled(earlier: &Summary, later: &Summary) -> Option<f64> {
     Some(risen.max(0.0) + burnt.into_iter().flatten().reduce(f64::min)?)
 }
 
-/// What the gauge rose by from the end of one to the start of the other, points.
-fn risen(earlier: &Facts, later: &Facts) -> Option<f64> {
+/// What the gauge rose by from the end of one capture to the start of a later one, points; `None` where it was not read in
+/// both.
+pub fn risen(earlier: &Facts, later: &Facts) -> Option<f64> {
     let (_, end) = earlier.fuel_level_pct?;
     let (start, _) = later.fuel_level_pct?;
     Some(start - end)

@@ -2,14 +2,18 @@
 //!
 //! Another fuel comes with a filling and moves every region of every bank alike. Any other cause may have begun between two
 //! captures too, but that is rare, and it moves what it moves. Where the gauge proves that nothing was filled in, no new
-//! fuel came. What is not known of the tank says nothing.
+//! fuel came. Where there is no gauge, fuel may have been filled in where the corrections moved most. Where the gauge may hide
+//! that as much was filled in as was burnt, or the order of the captures is not known, nothing is said.
 
 use nalgebra::{DMatrix, DVector};
 
-use crate::series::{
-    region::Region,
-    summary::Summary,
-    tank::{SWING, in_order, most_filled, was_filled},
+use crate::{
+    series::{
+        region::Region,
+        summary::Summary,
+        tank::{SWING, in_order, most_filled, risen, was_filled},
+    },
+    statistics::log_sum::log_sum,
 };
 
 use super::{
@@ -27,6 +31,9 @@ const BEGAN_BETWEEN: f64 = 0.05;
 /// How far a filling moves the level of a healthy car beside what any two trips differ by: of the real car's 2.0 points from
 /// trip to trip 1.4 are left without the refuelling steps.
 const EVERYDAY_FILLING: f64 = 0.014;
+/// How often fuel was filled in between two captures of whose tank nothing is known (assumed: most are of one visit, and a
+/// tank lasts for a week or two).
+const FILLED_UNSEEN: f64 = 0.3;
 
 /// What the tank did.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,6 +42,8 @@ pub enum Tank {
     Filled(f64, f64),
     /// Nothing was filled in.
     NotFilled,
+    /// There is no gauge.
+    Unknown,
 }
 
 /// How far one correction moved.
@@ -60,8 +69,8 @@ pub struct Filling {
 }
 
 impl Filling {
-    /// Takes the captures together; `None` where the tank or the order of captures is not known, or nothing was seen on
-    /// both sides.
+    /// Takes the captures together; `None` where there is one without a filling, where their order is not known, or where
+    /// nothing was seen on both sides.
     pub fn new(summaries: &[Summary]) -> Option<Self> {
         let (tank, moves) = between(summaries).or_else(|| within(summaries))?;
         let precision = covariance(&moves).cholesky()?.inverse();
@@ -80,9 +89,9 @@ impl Filling {
         self.tank
     }
 
-    /// Share of each region's recording that lies after the filling; `None` when nothing was filled in.
+    /// Share of each region's recording that lies after the filling, certain or not; `None` when nothing was filled in.
     pub fn new_fuel(&self) -> Option<ByRegion> {
-        matches!(self.tank, Tank::Filled(..)).then(|| {
+        (self.tank != Tank::NotFilled).then(|| {
             let mut shares = [0.0; REGIONS];
             for (region, share) in shares.iter_mut().enumerate() {
                 let mut here = self.moves.iter().filter(|m| m.place.region == region);
@@ -97,17 +106,26 @@ impl Filling {
     /// Mean movement and how far single ones lie apart, as logarithms.
     pub fn movement(&self) -> (f64, f64) {
         let all = self.moves.iter().map(|m| m.by_log);
-        let mean = all.clone().sum::<f64>() / self.moves.len() as f64;
         let (low, high) = all.fold((f64::MAX, f64::MIN), |(low, high), y| {
             (low.min(y), high.max(y))
         });
-        (mean, high - low)
+        (mean(&self.moves), high - low)
     }
 
     /// Logarithm of the likelihood, up to what is the same for all predictions.
     pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
         if let Some(needed) = prediction.came_with_filling {
-            return self.fit(|_| needed);
+            let came = self.fit(|_| needed);
+            return match self.tank {
+                Tank::Unknown => log_sum(
+                    [
+                        FILLED_UNSEEN.ln() + came,
+                        (1.0 - FILLED_UNSEEN).ln() + self.unmoved,
+                    ]
+                    .into_iter(),
+                ),
+                Tank::Filled(..) | Tank::NotFilled => came,
+            };
         }
         if prediction.ethanol_change != 0.0 {
             return self.unmoved;
@@ -130,8 +148,8 @@ impl Filling {
     }
 }
 
-/// From the captures before the latest filling to those after it; with none, from those before the last to the last, if
-/// nothing was surely filled in.
+/// From the captures before the latest filling to those after it; with none, from those before the last to the last if
+/// nothing was surely filled in; without a gauge, over where they moved most.
 fn between(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
     // of fuel that came inside one of several captures it is not clear which corrections have it
     let unclear = |s: &Summary| s.facts.started.is_none() || s.filling.is_some();
@@ -145,20 +163,30 @@ fn between(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
         .zip(all.iter().copied().skip(1))
         .collect();
     let filled = pairs.iter().rposition(|(a, b)| was_filled(a, b));
-    let (tank, index) = match filled {
-        Some(index) => {
-            let (earlier, later) = *pairs.get(index)?;
-            let (_, from) = earlier.facts.fuel_level_pct?;
-            let (to, _) = later.facts.fuel_level_pct?;
-            (Tank::Filled(from, to), index)
-        }
-        None => {
-            let (earlier, later) = *pairs.last()?;
-            most_filled(earlier, later).filter(|most| *most < SWING)?;
-            (Tank::NotFilled, pairs.len() - 1)
-        }
-    };
-    let (before, after) = all.split_at(index + 1);
+    if let Some(index) = filled {
+        let (earlier, later) = *pairs.get(index)?;
+        let (_, from) = earlier.facts.fuel_level_pct?;
+        let (to, _) = later.facts.fuel_level_pct?;
+        return Some((Tank::Filled(from, to), moves_over(&all, index + 1)?));
+    }
+    let no_gauge = |(a, b): &(&Summary, &Summary)| risen(&a.facts, &b.facts).is_none();
+    let may_be = (1..).zip(&pairs).filter(|(_, pair)| no_gauge(pair));
+    let over_each = may_be.filter_map(|(first, _)| moves_over(&all, first));
+    if let Some(moves) = over_each.max_by(|a, b| mean(a).abs().total_cmp(&mean(b).abs())) {
+        return Some((Tank::Unknown, moves));
+    }
+    let (earlier, later) = *pairs.last()?;
+    most_filled(earlier, later).filter(|most| *most < SWING)?;
+    Some((Tank::NotFilled, moves_over(&all, pairs.len())?))
+}
+
+fn mean(moves: &[Move]) -> f64 {
+    moves.iter().map(|m| m.by_log).sum::<f64>() / moves.len() as f64
+}
+
+/// From all captures before the `first` one to it and all after it; `None` where nothing was seen on both sides.
+fn moves_over(all: &[&Summary], first: usize) -> Option<Vec<Move>> {
+    let (before, after) = all.split_at_checked(first)?;
     let mut moves = Vec::new();
     for bank in 0..BANKS {
         for region in Region::ALL {
@@ -178,7 +206,7 @@ fn between(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
             });
         }
     }
-    (!moves.is_empty()).then_some((tank, moves))
+    (!moves.is_empty()).then_some(moves)
 }
 
 /// Within the only capture.
@@ -320,18 +348,42 @@ mod tests {
     }
 
     #[test]
-    fn an_unknown_tank_or_order_says_nothing() {
-        let known = || [capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)];
-        let mut unordered = known();
+    fn an_unknown_order_or_amount_or_a_single_capture_says_nothing() {
+        let mut unordered = [capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)];
         unordered[1].facts.started = None;
         assert!(Filling::new(&unordered).is_none());
-        let mut no_gauge = known();
-        no_gauge[0].facts.fuel_level_pct = None;
-        assert!(Filling::new(&no_gauge).is_none());
         // neither filled nor surely not: as much may have been filled in as was burnt
         let mut uncounted = [capture(1, 0.0, 20.0), capture(2, 9.0, 19.0)];
         uncounted[1].facts.minutes_since_clear = None;
         assert!(Filling::new(&uncounted).is_none());
         assert!(Filling::new(&[capture(1, 0.0, 20.0)]).is_none());
+    }
+
+    /// By hand: as above, a move that the new fuel explains gains 3.366; with 0.3 for having been filled in that is
+    /// ln(0.3 · e^3.366 + 0.7) = 2.229.
+    #[test]
+    fn an_unknown_tank_may_have_been_filled_where_the_corrections_moved_most() {
+        let mut no_gauge = [capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)];
+        no_gauge[0].facts.fuel_level_pct = None;
+        let new = Prediction {
+            ethanol_change: 0.25,
+            came_with_filling: Some(1.09_f64.ln()),
+            ..Prediction::default()
+        };
+        let filling = Filling::new(&no_gauge).unwrap();
+        assert_eq!(filling.tank(), Tank::Unknown);
+        let gain = filling.log_likelihood(&new) - filling.log_likelihood(&Prediction::default());
+        assert!((gain - 2.229).abs() < 0.01, "{gain}");
+        let three = [
+            capture(1, 0.0, 20.0),
+            capture(2, 9.0, 19.0),
+            capture(3, 9.0, 18.0),
+        ];
+        let three = three.map(|mut capture| {
+            capture.facts.fuel_level_pct = None;
+            capture
+        });
+        let (by, _) = Filling::new(&three).unwrap().movement();
+        assert!((by - 1.09_f64.ln()).abs() < 1e-9);
     }
 }

@@ -59,15 +59,25 @@ fn corrections_that_stay_over_a_filling_are_not_the_new_fuel() {
     assert!(odds(&stayed) < odds(&before), "{}", told(&stayed));
 }
 
+/// No wander of a healthy car moves all regions alike by 14 points overnight, and few parts break just then.
 #[test]
-fn a_tank_of_which_nothing_is_known_says_nothing() {
-    let mut captures = two([HEALTHY, plus(14.0)], [15.0, 92.0]);
-    captures
-        .iter_mut()
-        .for_each(|s| s.facts.fuel_level_pct = None);
-    let open = with_vehicle(&captures, &Vehicle::default());
-    let all = open.causes.iter().flat_map(|finding| &finding.evidence);
-    assert!(all.clone().all(|e| !e.what.contains("filled in")));
+fn a_jump_between_captures_asks_for_the_fuel_where_the_tank_is_not_known() {
+    let unknown = |corrections| {
+        let mut captures = two(corrections, [15.0, 92.0]);
+        captures
+            .iter_mut()
+            .for_each(|s| s.facts.fuel_level_pct = None);
+        with_vehicle(&captures, &Vehicle::default())
+    };
+    let odds = |diagnosis: &Diagnosis| diagnosis.probability_of(Cause::FuelBlend);
+    let jumped = unknown([HEALTHY, plus(14.0)]);
+    let seen = judged_two([HEALTHY, plus(14.0)], [15.0, 92.0]);
+    let proven_not = judged_two([HEALTHY, plus(14.0)], [15.0, 14.0]);
+    assert!(odds(&jumped) < odds(&seen), "{}", told(&jumped));
+    assert!(odds(&jumped) > 2.0 * odds(&proven_not), "{}", told(&jumped));
+    let mut all = jumped.causes.iter().flat_map(|finding| &finding.evidence);
+    let words = "between captures; whether fuel was filled in is not known";
+    assert!(all.any(|evidence| evidence.what.contains(words)));
 }
 
 /// Half of the recording is on the new fuel: the mean shows half of what it needs.
