@@ -15,6 +15,8 @@ const STRETCH_REVOLUTIONS: f64 = 1000.0;
 pub const CLOSE_REVOLUTIONS: f64 = 100.0;
 const BLOCK_MOVES: u32 = 4;
 const BLOCK_COUNTS: f64 = 3.0;
+/// One move in so many may come right after another all the same: a late answer, revolutions that were not seen.
+const MOVES_FOR_ONE_TWICE: u32 = 10;
 /// One cylinder's counter.
 #[derive(Debug, Clone, Default)]
 pub struct Counter {
@@ -53,8 +55,9 @@ struct Bursts {
 pub struct CloseReadings {
     moves: u32,
     counts: f64,
+    /// At the reading before, close to the one before that.
     moved_before: bool,
-    twice: bool,
+    twice: u32,
 }
 
 impl Counter {
@@ -105,18 +108,18 @@ impl Counter {
 
 impl CloseReadings {
     fn note(&mut self, increment: f64, revolutions: f64) {
-        let moved = increment > 0.0;
-        if revolutions <= CLOSE_REVOLUTIONS && moved {
+        let moved = revolutions <= CLOSE_REVOLUTIONS && increment > 0.0;
+        if moved {
             self.moves += 1;
             self.counts += increment;
-            self.twice |= self.moved_before;
+            self.twice += u32::from(self.moved_before);
         }
         self.moved_before = moved;
     }
 
     /// It moves in blocks of revolutions.
     pub fn in_blocks(&self) -> bool {
-        !self.twice
+        MOVES_FOR_ONE_TWICE * self.twice <= self.moves
             && self.moves >= BLOCK_MOVES
             && self.counts >= BLOCK_COUNTS * f64::from(self.moves)
     }

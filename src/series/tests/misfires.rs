@@ -263,6 +263,30 @@ fn counters_that_move_in_blocks_say_nothing_about_single_seconds() {
     assert!(close(misfires.cylinders[0].count_by_region[0], 200.0));
 }
 
+/// 30 for every 200 revolutions, told at their end, read every fifth second: at 2400 rpm that is every reading, at idle every
+/// third or fourth.
+#[test]
+fn blocks_are_seen_where_the_engine_runs_fast_and_slow_in_turn() {
+    let (fast_s, slow_s) = (30.0, 90.0);
+    let revolutions = |t: f64| {
+        let (rounds, rest) = ((t / (fast_s + slow_s)).floor(), t % (fast_s + slow_s));
+        let slow = (rest - fast_s).max(0.0);
+        rounds * (40.0 * fast_s + 12.5 * slow_s) + 40.0 * rest.min(fast_s) + 12.5 * slow
+    };
+    let car = |t: f64| {
+        let car = match t % (fast_s + slow_s) < fast_s {
+            true => Car::idling().with(Pid::ENGINE_SPEED, 2400.0),
+            false => Car::idling(),
+        };
+        let counted = 30.0 * (revolutions(t) / 200.0).floor();
+        with_counters(car, t, &|_| vec![(1, 0.0), (2, counted)])
+    };
+    let summary = summary_of(1201, car);
+    assert!(warned(&summary, "in blocks"));
+    let without = summary.trims.iter().map(|trim| trim.without_misfire);
+    assert!(without.flatten().count() == 0);
+}
+
 /// Cylinder 2 counts one in five seconds of an idle at 750 rpm: 16 in 1000 revolutions.
 fn one_in_five_seconds(t: f64) -> Car {
     Car::idling().with_item(counter(2), (t / 5.0).floor())
