@@ -32,17 +32,28 @@ pub const BANK_REGION: f64 = 0.005;
 /// A trip's own departure of one bank (assumed; fuel, weather and meter cancel between the banks).
 pub const TRIP_BANK: f64 = 0.003;
 
-/// Misfires of a healthy cylinder for each revolution, with their weights: cars and their counters differ, the cylinders of
-/// one car little (common practice: healthy engines show none to a few a trip, one cylinder in some hundred more than 1 in
-/// 1000 revolutions; regulation calls 20 of all cylinders in 1000 revolutions too much).
-pub const MISFIRE_RATES: [(f64, f64); 5] = [
-    (0.36, 0.002e-3),
-    (0.25, 0.02e-3),
+/// Misfires of a healthy cylinder for each revolution of a mixed drive, with their weights: cars and their counters differ,
+/// the cylinders of one car less (common practice: healthy engines show none to a few a trip, one cylinder in some hundred
+/// more than 1 in 1000 revolutions; regulation calls 20 of all cylinders in 1000 revolutions too much).
+pub const MISFIRE_RATES: [(f64, f64); 6] = [
+    (0.35, 0.002e-3),
+    (0.24, 0.02e-3),
     (0.20, 0.06e-3),
     (0.13, 0.15e-3),
-    (0.06, 0.30e-3),
+    (0.055, 0.30e-3),
+    (0.025, 0.70e-3),
 ];
 /// Their mean.
-pub const MISFIRES_PER_REV: f64 = 0.055e-3;
+pub const MISFIRES_PER_REV: f64 = 0.071e-3;
+/// How much oftener than elsewhere they come in each region, with weights: mostly at warm idle, where least is burnt and most
+/// burnt gas is left in the charge, on a few cars where the spark has most to do (common practice; the numbers are assumed).
+pub const MISFIRES_WHERE: [(f64, ByRegion); 4] = [
+    (0.38, [1.0, 1.0, 1.0, 1.0]),
+    (0.33, [4.0, 1.0, 1.0, 1.0]),
+    (0.22, [15.0, 1.0, 1.0, 1.0]),
+    (0.07, [1.0, 1.0, 1.0, 30.0]),
+];
+/// Share of the revolutions of a mixed drive that are turned in each region (common practice).
+pub const MIXED_DRIVE: ByRegion = [0.15, 0.05, 0.65, 0.15];
 /// The shape of a gamma distribution of a cylinder's own rate around the car's.
-pub const MISFIRE_SHAPE: f64 = 1.0;
+pub const MISFIRE_SHAPE: f64 = 1.5;

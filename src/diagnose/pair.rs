@@ -89,6 +89,7 @@ impl Pairing<'_> {
             points: self.readings.points(),
             banks: self.readings.banks(),
             new_fuel: self.readings.new_fuel(),
+            reads_high_rail: self.readings.reads_high_rail(),
         };
         let (Some(any), Some(unknown)) =
             (seats.first(), forward::unknowns(cause).into_iter().next())

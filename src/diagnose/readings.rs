@@ -24,6 +24,8 @@ use super::{
 /// codes, the fuel reported, the air metered, the rail's pressure, the filling of
 /// the tank, commanded purge, then the bench.
 pub const PIECES: usize = BENCH_FROM + bench::PIECES;
+/// The piece of the misfires.
+pub const MISFIRES: usize = STEPS;
 /// First piece of the bench.
 pub const BENCH_FROM: usize = STEPS + 8;
 
@@ -208,6 +210,11 @@ impl Readings {
     /// The rail's pressure, where it was told.
     pub const fn rail(&self) -> Option<&Rail> {
         self.rail.as_ref()
+    }
+
+    /// Whether the controller reads a high fuel pressure in the rail.
+    pub fn reads_high_rail(&self) -> bool {
+        self.rail.as_ref().is_some_and(Rail::is_high)
     }
 
     /// Whether the corrections moved with the tank, where that is known.

@@ -10,7 +10,7 @@ use super::{
     likelihood::codes::Suspect,
     pair,
     prior::Priors,
-    readings::{BENCH_FROM, PIECES, Readings},
+    readings::{BENCH_FROM, MISFIRES, PIECES, Readings},
     seat::{self, Seated},
 };
 
@@ -18,6 +18,8 @@ use super::{
 /// (assumed: one recording in thirty is odd in one of its readings, by driver, weather, logger or
 /// an earlier repair).
 const UNKNOWN_WAYS: f64 = 0.03;
+/// The same for misfires: what counts thousands of them is seldom a counter gone wrong (assumed).
+const UNKNOWN_WAYS_OF_MISFIRES: f64 = 0.01;
 /// The same for what was measured by hand at the part itself: people misread a gauge some three times in a thousand and
 /// mix up like things as often (NUREG/CR-1278, from memory); a set has four to eight readings, and half of the slips are
 /// noticed (assumed).
@@ -52,6 +54,7 @@ fn single(
         points: readings.points(),
         banks: readings.banks(),
         new_fuel: readings.new_fuel(),
+        reads_high_rail: readings.reads_high_rail(),
     };
     let Some(any) = seats.first() else { return };
     let unknowns = forward::unknowns(cause);
@@ -99,9 +102,10 @@ fn soften(hypotheses: &mut [Hypothesis]) {
     let all: f64 = weights.iter().sum();
     let mut likelihoods = vec![0.0; hypotheses.len()];
     for piece in 0..PIECES {
-        let unknown_ways = match piece < BENCH_FROM {
-            true => UNKNOWN_WAYS,
-            false => UNKNOWN_WAYS_ON_BENCH,
+        let unknown_ways = match piece {
+            MISFIRES => UNKNOWN_WAYS_OF_MISFIRES,
+            BENCH_FROM.. => UNKNOWN_WAYS_ON_BENCH,
+            _ => UNKNOWN_WAYS,
         };
         let of = |h: &Hypothesis| h.log_likelihood.get(piece).copied().unwrap_or(0.0);
         let best = greatest(hypotheses.iter().map(of));

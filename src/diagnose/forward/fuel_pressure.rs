@@ -2,25 +2,30 @@
 //! banks alike.
 //!
 //! A regulator is off everywhere by the same; a weak pump or a blocked filter loses more the more
-//! fuel is asked for.
+//! fuel is asked for. A controller that reads the pressure in the rail opens the injectors for longer where
+//! it is low, and the corrections hardly move.
 
-use super::{Engine, Point, Prediction, Variant};
+use super::{super::engine::ByRegion, Engine, Point, Prediction, Unknown, Variant};
 
-/// How much of the loss grows in step with the fuel flow.
-pub const GROWTHS: &[Variant] = &[(0.4, 0.0), (0.35, 0.3), (0.25, 0.8)];
+/// How much of the loss grows in step with the fuel flow; all of it with the flow's square for a filter that lets
+/// little through (turbulent flow; shares assumed).
+pub const GROWTHS: &[Variant] = &[(0.35, 0.0), (0.3, 0.3), (0.2, 0.8), (0.15, SQUARE)];
+const SQUARE: f64 = 2.0;
+/// Whether the controller makes up for what it reads in the rail (1) or not (0), where it reads a high pressure: the sensor is
+/// there for that, but pumps and injectors have their ends (shares assumed).
+pub const MADE_UP: &[Variant] = &[(0.51, 0.0), (0.49, 1.0)];
+/// What is left of the effect then.
+const LEFT: f64 = 0.15;
 /// Most growth of the loss.
 const MOST_GROWTH: f64 = 2.5;
+const MOST_FLOW: f64 = 3.0;
 /// Least pressure ratio that is reckoned with.
 const LEAST_RATIO: f64 = 0.05;
 
 /// Pressure is lower by `error` at light cruise.
-pub fn low(error: f64, growth: f64, engine: Engine<'_>) -> Prediction {
-    let ratio_log = |point: &Point| ratio(error, growth, point, engine).ln();
-    Prediction {
-        mixture: engine.each(|_, point| -0.5 * ratio_log(point)),
-        rail_log: engine.by_region(ratio_log),
-        ..Prediction::default()
-    }
+pub fn low(error: f64, unknown: Unknown, engine: Engine<'_>) -> Prediction {
+    let ratio_log = |point: &Point| ratio(error, unknown.shape, point, engine).ln();
+    off(engine.by_region(ratio_log), unknown, engine)
 }
 
 /// Pressure against the right one at a point of operation, when it is lower by `error` at light
@@ -28,15 +33,31 @@ pub fn low(error: f64, growth: f64, engine: Engine<'_>) -> Prediction {
 pub fn ratio(error: f64, growth: f64, point: &Point, engine: Engine<'_>) -> f64 {
     let cruise = engine.cruise().air.max(0.1);
     let flow = (point.air / cruise).min(MOST_GROWTH);
-    let lost = error * (1.0 - growth + growth * flow);
+    let lost = match growth >= SQUARE {
+        true => error * (point.air / cruise).min(MOST_FLOW).powi(2),
+        false => error * (1.0 - growth + growth * flow),
+    };
     (1.0 - lost).max(LEAST_RATIO)
 }
 
 /// Pressure is higher by `error` everywhere.
-pub fn high(error: f64, engine: Engine<'_>) -> Prediction {
+pub fn high(error: f64, unknown: Unknown, engine: Engine<'_>) -> Prediction {
+    off(engine.by_region(|_| error.ln_1p()), unknown, engine)
+}
+
+/// Pressure against the right one by region, as a logarithm.
+fn off(rail_log: ByRegion, unknown: Unknown, engine: Engine<'_>) -> Prediction {
+    let left = match engine.reads_high_rail && unknown.way > 0.0 {
+        true => LEFT,
+        false => 1.0,
+    };
+    let mut mixture = engine.each(|_, _| 0.0);
+    for regions in mixture.iter_mut().take(engine.banks) {
+        *regions = rail_log.map(|log| -0.5 * left * log);
+    }
     Prediction {
-        mixture: engine.each(|_, _| -0.5 * error.ln_1p()),
-        rail_log: engine.by_region(|_| error.ln_1p()),
+        mixture,
+        rail_log,
         ..Prediction::default()
     }
 }

@@ -11,14 +11,15 @@ use super::{Engine, Place, Point, Prediction, Unknown, Variant, misfire};
 /// *Internal Combustion Engine Fundamentals*, from memory; common practice has it near the lower
 /// end for a cold or worn engine).
 pub const LEAN_LIMITS: &[Variant] = &[
-    (0.10, 1.20),
-    (0.15, 1.25),
-    (0.18, 1.30),
-    (0.19, 1.35),
-    (0.16, 1.40),
-    (0.12, 1.45),
-    (0.10, 1.50),
+    (0.17, 1.22),
+    (0.24, 1.29),
+    (0.27, 1.36),
+    (0.20, 1.43),
+    (0.12, 1.50),
 ];
+/// How much of the usual rise of the limit by load and speed an engine has: with poor motion of the charge, or burnt gas led
+/// back at cruise, it is little better there than at idle (assumed).
+pub const LIMIT_RISES: &[Variant] = &[(0.55, 1.0), (0.45, 0.3)];
 /// How a drip fades against the engine's fuel: exponent. 1 for the same every second; less where the
 /// needle also shuts late or the rail's pressure rises with the load (common practice).
 pub const DRIP_FADINGS: &[Variant] = &[(0.5, 1.0), (0.3, 0.7), (0.2, 0.4)];
@@ -60,24 +61,19 @@ const RICHEST_BESIDE: f64 = 0.75;
 const LEAST_FLOW: f64 = 0.02;
 
 /// One injector gives `loss` less.
-pub fn restricted(
-    place: Place,
-    loss: f64,
-    lean_limit: f64,
-    oxygen_seen: f64,
-    engine: Engine<'_>,
-) -> Prediction {
+pub fn restricted(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>) -> Prediction {
     let flow = (1.0 - loss).max(LEAST_FLOW);
     let mean = 1.0 - loss / engine.cylinders_at(place);
     let beside = mean.max(RICHEST_BESIDE);
     Prediction {
         mixture: engine.at(place, |bank, _| mean_flow_correction(loss, engine, bank)),
-        failing: engine.by_region(|point| off_mixture(mean / flow, lean_limit, point)),
-        failing_beside: engine.by_region(|point| off_mixture(beside, lean_limit, point)),
+        failing: engine
+            .by_region(|point| off_mixture_by(mean / flow, unknown.shape, unknown.way, point)),
+        failing_beside: engine.by_region(|point| off_mixture(beside, unknown.shape, point)),
         follows_closely: true,
         ..Prediction::default()
     }
-    .with_oxygen(place, engine, oxygen_seen * flow / mean)
+    .with_oxygen(place, engine, unknown.oxygen_seen * flow / mean)
 }
 
 /// All injectors of a bank (or of all banks) give `loss` less on average; the place's cylinder has
@@ -145,9 +141,14 @@ fn mean_flow_correction(loss: f64, engine: Engine<'_>, bank: usize) -> f64 {
 
 /// Share of firings that fail with a mixture of `lambda` (air over fuel): too lean or too rich.
 pub(super) fn off_mixture(lambda: f64, lean_limit: f64, point: &Point) -> f64 {
+    off_mixture_by(lambda, lean_limit, 1.0, point)
+}
+
+/// The same where the limit rises by this share of what is usual.
+fn off_mixture_by(lambda: f64, lean_limit: f64, rise: f64, point: &Point) -> f64 {
     let load = ((point.filling - 0.3) / 0.5).clamp(0.0, 1.0);
     let fast = ((point.rpm - 800.0) / 1700.0).clamp(0.0, 1.0);
-    let limit = lean_limit + LIMIT_RISE * load + LIMIT_RISE_BY_SPEED * fast;
+    let limit = lean_limit + rise * (LIMIT_RISE * load + LIMIT_RISE_BY_SPEED * fast);
     let lean = misfire::logistic((lambda - limit) / LIMIT_WIDTH);
     let rich = too_rich(lambda, RICH_LIMIT);
     lean + rich - lean * rich

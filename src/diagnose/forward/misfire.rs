@@ -16,8 +16,11 @@ use super::{
 pub const LEANINGS: &[Variant] = &[(0.5, 0.0), (0.3, -1.0), (0.2, 1.0)];
 /// Filling at which the stated share fails.
 const STATED_AT_FILLING: f64 = 0.40;
-/// Share of a misfired charge's oxygen that the sensor takes for lean.
-pub const OXYGEN_SEEN: &[Variant] = &[(0.3, 0.25), (0.7, 0.75)];
+/// Share of a misfired charge's oxygen that the sensor takes for lean; the unburned fuel beside it may use up all of it at a
+/// hot sensor.
+pub const OXYGEN_SEEN: &[Variant] = &[(0.6, 0.75), (0.25, 0.25), (0.15, 0.0)];
+/// The same in two steps, where the fuel itself does most.
+pub const OXYGEN_SEEN_OF_FEW: &[Variant] = &[(0.6, 0.75), (0.4, 0.15)];
 /// Where one value must do.
 pub const USUAL_OXYGEN_SEEN: f64 = 0.7;
 /// Most oxygen of a bank that is reckoned with, as a share.

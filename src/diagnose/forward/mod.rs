@@ -50,12 +50,10 @@ pub struct Unknown {
 /// probable first.
 pub fn unknowns(cause: Cause) -> Vec<Unknown> {
     let oxygen: &[Variant] = match cause {
-        Cause::IgnitionWeak
-        | Cause::CompressionLow
-        | Cause::MisfireRandom
-        | Cause::InjectorRestricted
-        | Cause::InjectorsRestrictedSeveral
-        | Cause::InjectorLeaking => misfire::OXYGEN_SEEN,
+        Cause::IgnitionWeak | Cause::CompressionLow | Cause::MisfireRandom => misfire::OXYGEN_SEEN,
+        Cause::InjectorRestricted | Cause::InjectorsRestrictedSeveral | Cause::InjectorLeaking => {
+            misfire::OXYGEN_SEEN_OF_FEW
+        }
         _ => &[(1.0, misfire::USUAL_OXYGEN_SEEN)],
     };
     let limits: &[Variant] = match cause {
@@ -106,6 +104,8 @@ const fn ways(cause: Cause) -> &'static [Variant] {
         Cause::InjectorDead => injector::WAYS_TO_DIE,
         Cause::PurgeStuck => purge_and_blend::AIR,
         Cause::FuelBlend => purge_and_blend::WITH_FILLING,
+        Cause::FuelPressureLow | Cause::FuelPressureHigh => fuel_pressure::MADE_UP,
+        Cause::InjectorRestricted => injector::LIMIT_RISES,
         Cause::IntakeLeak => intake_leak::SELDOM_NEAR_ONE,
         Cause::IntakeLeakOneBank => intake_leak::NEAR_ONE,
         _ => &[(1.0, 0.0)],
@@ -138,7 +138,7 @@ fn on_the_road(
     let (shape, seen) = (unknown.shape, unknown.oxygen_seen);
     match cause {
         Cause::NoneFound => Prediction::default(),
-        Cause::InjectorRestricted => injector::restricted(place, size, shape, seen, engine),
+        Cause::InjectorRestricted => injector::restricted(place, size, unknown, engine),
         Cause::InjectorsRestrictedSeveral => injector::several(place, size, unknown, engine),
         Cause::InjectorDead => injector::dead(place, engine),
         Cause::InjectorLeaking => injector::leaking(place, size, unknown, engine),
@@ -146,8 +146,8 @@ fn on_the_road(
         Cause::IntakeLeakOneBank => intake_leak::near(place, size, [1.0, shape], unknown, engine),
         Cause::AirMeterLow => air_meter::wrong(-size, shape, engine),
         Cause::AirMeterHigh => air_meter::wrong(size, shape, engine),
-        Cause::FuelPressureLow => fuel_pressure::low(size, shape, engine),
-        Cause::FuelPressureHigh => fuel_pressure::high(size, engine),
+        Cause::FuelPressureLow => fuel_pressure::low(size, unknown, engine),
+        Cause::FuelPressureHigh => fuel_pressure::high(size, unknown, engine),
         Cause::IgnitionWeak => ignition::weak(place, size, shape, seen, engine),
         Cause::CompressionLow => compression::low(place, size, shape, seen, engine),
         Cause::MisfireRandom => misfire::random(size, shape, seen, engine),

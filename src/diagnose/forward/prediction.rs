@@ -14,6 +14,8 @@ pub struct Engine<'a> {
     pub banks: usize,
     /// Share of what was recorded in each region that lies after a filling of the tank, where there was one.
     pub new_fuel: Option<ByRegion>,
+    /// Whether its controller reads a high fuel pressure in the rail.
+    pub reads_high_rail: bool,
 }
 
 /// Where a cause sits. Banks count from 0, cylinders from 1.

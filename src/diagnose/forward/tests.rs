@@ -43,6 +43,7 @@ fn predicted(cause: Cause, place: Place, size: f64, setting: &Setting) -> Predic
         points: &POINTS,
         banks: setting.cylinders.len(),
         new_fuel: None,
+        reads_high_rail: false,
     };
     predict(cause, place, size, unknowns(cause)[0], engine)
 }
@@ -179,6 +180,7 @@ fn variant(
         points: &POINTS,
         banks: setting.cylinders.len(),
         new_fuel: None,
+        reads_high_rail: false,
     };
     let mut unknown = unknowns(cause)[0];
     change(&mut unknown);
@@ -283,6 +285,7 @@ fn a_dirty_wire_may_read_high_at_idle_and_low_under_load() {
         points: &POINTS,
         banks: 1,
         new_fuel: None,
+        reads_high_rail: false,
     };
     let [idle, _, cruise, loaded] = air_meter::wrong(-0.2, 0.95, engine).mixture[0];
     assert!((percent(idle) + 7.4).abs() < 0.2, "{idle}");

@@ -37,11 +37,11 @@ const USUAL_INTAKE_C: f64 = 30.0;
 /// exhaust gas led back), as logarithms. Common practice knows 0.75 to 0.95 on sound engines.
 const ENGINE: f64 = 0.09;
 const ENGINE_REGION: f64 = 0.045;
-/// The same where no manifold pressure was read and only the air that a warm engine needs without load is known: 1.6 g/s
-/// a litre at 750 rpm, 1.3 to 2 being usual, 3.8 at 2500 rpm (common practice).
-const UNLOADED: [(f64, f64); 2] = [(1.6, 750.0), (3.8, 2500.0)];
+/// The same where no manifold pressure was read and only the air that a warm engine needs without load is known: 1.45 g/s
+/// a litre at 750 rpm, 1.1 to 1.9 being usual with gear, fan and compressor, 3.8 at 2500 rpm (common practice).
+const UNLOADED: [(f64, f64); 2] = [(1.45, 750.0), (3.8, 2500.0)];
 const NEEDS: f64 = 0.20;
-const NEEDS_REGION: f64 = 0.08;
+const NEEDS_REGION: f64 = 0.12;
 /// A region counts from so many seconds on.
 const LEAST_S: f64 = 20.0;
 /// Degrees of freedom of the tails, as for the corrections.

@@ -155,6 +155,12 @@ impl Rail {
         })
     }
 
+    /// Whether it is a rail of high pressure.
+    pub fn is_high(&self) -> bool {
+        let told = self.told.iter().flatten();
+        told.into_iter().any(|(kpa, _)| *kpa >= HIGH_KPA)
+    }
+
     /// Logarithm of the likelihood, up to what is the same for all predictions.
     pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
         match prediction.rail_log.iter().all(|log| *log == 0.0) {
