@@ -11,10 +11,19 @@ use super::{super::engine::ByRegion, Engine, Point, Prediction, Unknown, Variant
 /// little through (turbulent flow; shares assumed).
 pub const GROWTHS: &[Variant] = &[(0.35, 0.0), (0.3, 0.3), (0.2, 0.8), (0.15, SQUARE)];
 const SQUARE: f64 = 2.0;
-/// Whether the controller makes up for what it reads in the rail (1) or not (0), where it reads a high pressure: the sensor is
-/// there for that, but pumps and injectors have their ends (shares assumed).
-pub const MADE_UP: &[Variant] = &[(0.51, 0.0), (0.49, 1.0)];
-/// What is left of the effect then.
+/// What else happens: nothing (0); the controller makes up for what it reads in the rail (1), where it reads a high pressure, as
+/// the sensor is there for that, but pumps and injectors have their ends; or the cylinders starve (2): where much fuel lacks,
+/// the trims are too slow or not asked, and all misfire now and then (shares assumed).
+pub const WAYS_LOW: &[Variant] = &[(0.4, 0.0), (0.3, MADE_UP), (0.3, STARVES)];
+pub const WAYS_HIGH: &[Variant] = &[(0.51, 0.0), (0.49, MADE_UP)];
+const MADE_UP: f64 = 1.0;
+const STARVES: f64 = 2.0;
+/// Share of the firings that fail where a quarter more fuel is needed, from where on, and what is the most (assumed).
+const FAILING: f64 = 0.03;
+const NEEDED_LOG: f64 = 0.223;
+const FAILING_FROM_LOG: f64 = 0.08;
+const MOST_FAILING: f64 = 0.2;
+/// What is left of the effect where it is made up for.
 const LEFT: f64 = 0.15;
 /// Most growth of the loss.
 const MOST_GROWTH: f64 = 2.5;
@@ -47,7 +56,7 @@ pub fn high(error: f64, unknown: Unknown, engine: Engine<'_>) -> Prediction {
 
 /// Pressure against the right one by region, as a logarithm.
 fn off(rail_log: ByRegion, unknown: Unknown, engine: Engine<'_>) -> Prediction {
-    let left = match engine.reads_high_rail && unknown.way > 0.0 {
+    let left = match engine.reads_high_rail && unknown.way == MADE_UP {
         true => LEFT,
         false => 1.0,
     };
@@ -55,9 +64,20 @@ fn off(rail_log: ByRegion, unknown: Unknown, engine: Engine<'_>) -> Prediction {
     for regions in mixture.iter_mut().take(engine.banks) {
         *regions = rail_log.map(|log| -0.5 * left * log);
     }
+    let failing = match unknown.way == STARVES {
+        true => rail_log.map(|log| {
+            let lacks = (-0.5 * log - FAILING_FROM_LOG) / (NEEDED_LOG - FAILING_FROM_LOG);
+            (FAILING * lacks.max(0.0)).min(MOST_FAILING)
+        }),
+        false => Default::default(),
+    };
     Prediction {
         mixture,
         rail_log,
+        failing,
+        failing_beside: failing,
+        failing_elsewhere: failing,
+        failing_steeply: true,
         ..Prediction::default()
     }
 }

@@ -22,7 +22,7 @@ const PREDICTED_SHAPE: f64 = 1.5;
 /// The same where the rate hangs steeply on what is known roughly (assumed: two thirds lie within four times).
 const STEEP_SHAPE: f64 = 0.6;
 /// The same where nearly every firing fails: the rate cannot be higher, and counting pauses only now and then (common practice).
-const CERTAIN_SHAPE: f64 = 25.0;
+const CERTAIN_SHAPE: f64 = 40.0;
 /// The same for what counters averaged over earlier trips, which nobody watched.
 const HISTORY_SHAPE: f64 = 0.5;
 /// The same of a healthy cylinder, whose car's rate is known.
