@@ -62,8 +62,8 @@ fn seconds(summaries: &[Summary]) -> Seconds {
 }
 
 fn trims(summaries: &[Summary]) -> Vec<Trim> {
-    let mut groups: BTreeMap<(u8, Region), Vec<&TrimSummary>> = BTreeMap::new();
-    for trim in summaries.iter().flat_map(|summary| &summary.trims) {
+    let mut groups: BTreeMap<(u8, Region), Vec<TrimSummary>> = BTreeMap::new();
+    for trim in summaries.iter().flat_map(Summary::corrections) {
         groups
             .entry((trim.bank, trim.region))
             .or_default()
@@ -86,7 +86,7 @@ fn trims(summaries: &[Summary]) -> Vec<Trim> {
 }
 
 /// Mean of y weighted by seconds, with its interval inside these trips.
-fn pooled(group: &[&TrimSummary]) -> (f64, f64, f64) {
+fn pooled(group: &[TrimSummary]) -> (f64, f64, f64) {
     if let [only] = group {
         let (low, high) = only.interval_log(LEVEL);
         return (only.mean_log, low, high);

@@ -320,7 +320,7 @@ impl Tally {
             facts: self.facts.facts(),
             ..Summary::default()
         };
-        if !self.misfires.moves_in_blocks() {
+        if self.misfires.count_at_once() {
             self.contrast.complete(&mut summary.trims);
         }
         leave_out(&mut summary);

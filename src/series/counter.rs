@@ -117,6 +117,11 @@ impl CloseReadings {
         self.moved_before = moved;
     }
 
+    /// It was seen to move at readings that lie closer together than any block is long.
+    pub fn counts_at_once(&self) -> bool {
+        self.twice > 0 && !self.in_blocks()
+    }
+
     /// It moves in blocks of revolutions.
     pub fn in_blocks(&self) -> bool {
         MOVES_FOR_ONE_TWICE * self.twice <= self.moves

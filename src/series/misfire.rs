@@ -161,6 +161,12 @@ impl MisfireWatch {
         counters.any(|counter| counter.close.in_blocks())
     }
 
+    /// Whether counters were seen to count at once, so that seconds without movement are seconds without misfires.
+    pub fn count_at_once(&self) -> bool {
+        let mut counters = self.counters.iter().flatten();
+        counters.any(|counter| counter.close.counts_at_once()) && !self.moves_in_blocks()
+    }
+
     /// Whether a counter stands at its end and cannot count any more.
     pub fn is_saturated(&self) -> bool {
         self.counters

@@ -49,7 +49,33 @@ pub struct Summary {
     pub warnings: Vec<String>,
 }
 
+/// What a mean may be off by, as a logarithm, that was taken while long trim was still settling: short trim makes up for what
+/// long trim has not learned, but for the seconds after a change of operation (assumed).
+const SETTLING_ERROR: f64 = 0.015;
+
 impl Summary {
+    /// What is best known of each correction: where long trim was settling nearly all the time, what was read then, with more
+    /// doubt.
+    pub fn corrections(&self) -> Vec<TrimSummary> {
+        let place = |trim: &TrimSummary| (trim.bank, trim.region);
+        let mut known = self.trims.clone();
+        for settling in &self.relearning {
+            let settling = TrimSummary {
+                std_error_log: settling.std_error_log.hypot(SETTLING_ERROR),
+                ..*settling
+            };
+            match known
+                .iter_mut()
+                .find(|other| place(other) == place(&settling))
+            {
+                Some(other) if settling.std_error_log < other.std_error_log => *other = settling,
+                Some(_) => {}
+                None => known.push(settling),
+            }
+        }
+        known
+    }
+
     /// How many readings are left out because they cannot be true.
     pub fn left_out(&self) -> u64 {
         self.dropped.iter().map(|dropped| dropped.readings).sum()

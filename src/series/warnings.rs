@@ -92,7 +92,10 @@ fn relearn(summary: &Summary) -> Option<String> {
         None => "Codes were cleared not long before".to_owned(),
     };
     (aside > 0.0).then(|| {
-        format!("{cleared} and long term trim was still settling: {aside:.0} s are kept aside.")
+        format!(
+            "{cleared} and long term trim was still settling: {aside:.0} s are kept aside; a diagnosis looks at them only where \
+             it has nothing better."
+        )
     })
 }
 

@@ -91,7 +91,7 @@ pub fn nature(dice: &mut Dice) -> Nature {
             lean_rise: dice.between(0.1, 0.3),
             spark_power: dice.between(0.3, 2.5),
             compression_failing: dice.weighed(&[(0.25, 0.0), (0.75, 1.0)])
-                * dice.between(0.05, 0.5),
+                * dice.between(0.05, 1.0),
             compression_rpm: dice.between(300.0, 1200.0),
             random_power: dice.between(-0.5, 1.0),
             unevenness: dice.between(0.0, 0.8),

@@ -70,6 +70,7 @@ pub fn restricted(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>)
         failing: engine
             .by_region(|point| off_mixture_by(mean / flow, unknown.shape, unknown.way, point)),
         failing_beside: engine.by_region(|point| off_mixture(beside, unknown.shape, point)),
+        failing_by_limit: true,
         follows_closely: true,
         ..Prediction::default()
     }

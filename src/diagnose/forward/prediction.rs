@@ -44,6 +44,8 @@ pub struct Prediction {
     pub bank_spread: f64,
     /// Whether the failing cylinders fail much alike, so that none of them stands out.
     pub failing_alike: bool,
+    /// Whether how often they fail hangs on the engine's lean limit.
+    pub failing_by_limit: bool,
     /// Whether how often they fail hangs steeply on what is known roughly, so that it is known to within several times.
     pub failing_steeply: bool,
     /// Metered air over true air by region, as a logarithm, on a car with an air flow meter.

@@ -15,7 +15,7 @@ use super::super::{
     forward::{Place, Prediction},
     healthy,
 };
-use beside::{Beside, WAYS, ways};
+use beside::{Beside, ByWay, ways};
 use cylinder::{Cylinder, Shapes, weights};
 
 /// From these shares of its firings on a cylinder fails plainly, and fails mostly (common practice).
@@ -69,7 +69,7 @@ impl Misfires {
         let failing = cylinders.clone();
         for cylinder in &mut cylinders {
             let beside = failing.iter();
-            let beside = beside.map(|failing| Beside::new(cylinder, failing, weights()));
+            let beside = beside.map(|failing| Beside::new(cylinder, failing));
             cylinder.beside = beside.collect();
         }
         let mut misfires = Self {
@@ -99,7 +99,7 @@ impl Misfires {
         &self,
         failing: Option<usize>,
         fails: Fails,
-        felt: impl Fn(&Cylinder) -> Option<f64>,
+        felt: impl Fn(&Cylinder) -> Option<ByWay>,
     ) -> f64 {
         let plainly = failing.filter(|_| fails != Fails::Little);
         // the car's rate, and how it counts, are the same for all
@@ -110,8 +110,8 @@ impl Misfires {
             }
             let beside = plainly.and_then(|failing| cylinder.beside.get(failing));
             let own = match (felt(cylinder), beside) {
-                (Some(felt), Some(beside)) => beside.felt(felt, fails == Fails::Mostly),
-                (Some(felt), None) => [felt; WAYS],
+                (Some(felt), Some(beside)) => beside.felt(&felt, fails == Fails::Mostly),
+                (Some(felt), None) => felt,
                 (None, Some(beside)) => beside.healthy(fails == Fails::Mostly),
                 (None, None) => cylinder.healthy_by_way(),
             };
@@ -144,12 +144,12 @@ impl Misfires {
             .filter(|_| worst > NEGLIGIBLE);
         let own = failing.and_then(|failing| self.cylinders.get(failing));
         let shapes = Shapes::of(prediction);
-        let own = own.map_or(0.0, |own| own.log_likelihood(&prediction.failing, shapes));
+        let own = own.map_or(0.0, |own| own.felt(&prediction.failing, shapes));
         let others_felt = [prediction.failing_beside, prediction.failing_elsewhere];
         let others = match (failing, others_felt.iter().any(is_felt)) {
             (_, true) => self.by_way(failing, fails, |cylinder| {
                 let shares = others(place, prediction, bank_of(cylinder.number));
-                is_felt(&shares).then(|| cylinder.log_likelihood(&shares, shapes))
+                is_felt(&shares).then(|| cylinder.felt_by_way(&shares, shapes))
             }),
             (Some(failing), false) => {
                 let others = self.others_healthy.get(failing);

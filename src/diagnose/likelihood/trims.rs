@@ -16,10 +16,7 @@
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-use crate::series::{
-    region::Region,
-    summary::{Summary, TrimSummary},
-};
+use crate::series::{region::Region, summary::Summary};
 
 use super::{
     super::{
@@ -42,9 +39,6 @@ const MODEL_ERROR: f64 = 0.20;
 /// The same where chemistry alone acts: air and fuel need each other alike however the engine is run (assumed; what injectors
 /// give is not quite in step with their opening).
 const MODEL_ERROR_CLOSE: f64 = 0.06;
-/// What a mean may be off by that was taken while long trim was still settling: short trim makes up for what long trim has not
-/// learned, but for the seconds after a change of operation (assumed).
-const SETTLING_ERROR: f64 = 0.015;
 /// Smallest standard error that a mean may have.
 pub(super) const LEAST_ERROR: f64 = 0.002;
 
@@ -181,19 +175,17 @@ impl Trims {
 
 impl Trip {
     fn of(summary: &Summary) -> Option<Self> {
-        let rows = best_known(summary)
-            .into_iter()
-            .filter_map(|(trim, std_error_log)| {
-                let bank = usize::from(trim.bank)
-                    .checked_sub(1)
-                    .filter(|bank| *bank < BANKS)?;
-                let place = Place {
-                    bank,
-                    region: trim.region.index(),
-                };
-                let sound = trim.mean_log.is_finite() && std_error_log.is_finite();
-                sound.then_some((place, trim.mean_log, std_error_log.max(LEAST_ERROR)))
-            });
+        let rows = summary.corrections().into_iter().filter_map(|trim| {
+            let bank = usize::from(trim.bank)
+                .checked_sub(1)
+                .filter(|bank| *bank < BANKS)?;
+            let place = Place {
+                bank,
+                region: trim.region.index(),
+            };
+            let sound = trim.mean_log.is_finite() && trim.std_error_log.is_finite();
+            sound.then_some((place, trim.mean_log, trim.std_error_log.max(LEAST_ERROR)))
+        });
         let mut rows: Vec<_> = rows.collect();
         rows.sort_by_key(|(place, ..)| *place);
         (!rows.is_empty()).then(|| Self {
@@ -259,25 +251,6 @@ impl Trip {
             sum
         })
     }
-}
-
-/// The means of a capture with their errors: where long trim was still settling nearly all the time, those of that time.
-fn best_known(summary: &Summary) -> Vec<(&TrimSummary, f64)> {
-    let place = |trim: &TrimSummary| (trim.bank, trim.region);
-    let mut known: Vec<(&TrimSummary, f64)> = Vec::new();
-    known.extend(summary.trims.iter().map(|trim| (trim, trim.std_error_log)));
-    for trim in &summary.relearning {
-        let error = trim.std_error_log.hypot(SETTLING_ERROR);
-        match known
-            .iter_mut()
-            .find(|(other, _)| place(other) == place(trim))
-        {
-            Some(other) if error < other.1 => *other = (trim, error),
-            Some(_) => {}
-            None => known.push((trim, error)),
-        }
-    }
-    known
 }
 
 fn differences(summary: &Summary) -> Vec<(Place, f64)> {
@@ -349,8 +322,8 @@ fn between_cars(places: &[Place]) -> DMatrix<f64> {
 
 fn stops(summaries: &[Summary], places: &[Place]) -> Vec<f64> {
     let of = |place: &Place| {
-        let here = summaries.iter().flat_map(best_known);
-        let here = here.map(|(trim, _)| trim).filter(|trim| {
+        let here = summaries.iter().flat_map(Summary::corrections);
+        let here = here.filter(|trim| {
             usize::from(trim.bank) == place.bank + 1
                 && Region::ALL.get(place.region) == Some(&trim.region)
         });

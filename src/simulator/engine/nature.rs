@@ -166,7 +166,7 @@ impl Nature {
             lean_limit: 1.42,
             lean_rise: 0.22,
             spark_power: 1.0,
-            compression_failing: 0.2,
+            compression_failing: 0.4,
             compression_rpm: 700.0,
             random_power: 0.0,
             unevenness: 0.3,

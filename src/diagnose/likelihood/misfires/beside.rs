@@ -11,7 +11,6 @@ use super::{
     cylinder::{ByRate, Cylinder, LARGEST_COUNT, RATES, negative_binomial},
     either,
 };
-use crate::statistics::log_sum::log_sum;
 
 /// Chance for each other cylinder that it fails too for what the first does to the engine, or takes any number of its
 /// misfires (common practice): as many as the first at most.
@@ -58,8 +57,8 @@ pub struct Beside {
 }
 
 impl Beside {
-    /// `rates` are the weights of the healthy rates.
-    pub fn new(own: &Cylinder, failing: &Cylinder, rates: ByRate) -> Self {
+    /// One cylinder beside the one that fails.
+    pub fn new(own: &Cylinder, failing: &Cylinder) -> Self {
         let count = own.all_counts();
         // as the own ones are counted against the predictions
         let of_failing = failing.all_counts() * failing.dispersion / own.dispersion;
@@ -75,13 +74,8 @@ impl Beside {
             booked,
             healthy: [[0.0; WAYS]; 2],
         };
-        let healthy = own.healthy.iter().zip(rates);
-        let of_any_rate = log_sum(healthy.map(|(own, weight)| own + weight));
-        beside.healthy = [MISTAKEN, MOSTLY_MISTAKEN].map(|chance| {
-            beside.by_way(chance, |way| {
-                own.healthy.get(way).copied().unwrap_or(of_any_rate)
-            })
-        });
+        let healthy = own.healthy_by_way();
+        beside.healthy = [MISTAKEN, MOSTLY_MISTAKEN].map(|chance| beside.by_way(chance, &healthy));
         beside
     }
 
@@ -91,20 +85,24 @@ impl Beside {
         if mostly { of_mostly } else { plainly }
     }
 
-    /// The same where its counts have the likelihood `felt` by themselves.
-    pub fn felt(&self, felt: f64, mostly: bool) -> ByWay {
+    /// The same where its counts have these likelihoods by themselves.
+    pub fn felt(&self, felt: &ByWay, mostly: bool) -> ByWay {
         let chance = if mostly { MOSTLY_MISTAKEN } else { MISTAKEN };
-        self.by_way(chance, |_| felt)
+        self.by_way(chance, felt)
     }
 
-    fn by_way(&self, chance: f64, own: impl Fn(usize) -> f64) -> ByWay {
-        array::from_fn(|way| match way.checked_sub(RATES) {
-            None if self.fewer => either(own(way), self.any_counts, chance),
-            None => own(way) + (1.0 - chance).ln(),
-            Some(booked) => {
-                let booked = self.booked.get(booked).copied().unwrap_or(0.0);
-                either(own(way), booked, BOOKED_ON)
-            }
-        })
+    fn by_way(&self, chance: f64, own: &ByWay) -> ByWay {
+        let mut all = *own;
+        for (way, own) in all.iter_mut().enumerate() {
+            *own = match way.checked_sub(RATES) {
+                None if self.fewer => either(*own, self.any_counts, chance),
+                None => *own + (1.0 - chance).ln(),
+                Some(booked) => {
+                    let booked = self.booked.get(booked).copied().unwrap_or(0.0);
+                    either(*own, booked, BOOKED_ON)
+                }
+            };
+        }
+        all
     }
 }

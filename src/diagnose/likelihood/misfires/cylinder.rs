@@ -30,10 +30,15 @@ const HEALTHY_HISTORY_SHAPE: f64 = 1.0;
 /// The same where all cylinders fail for the same reason: a standard deviation of half of it.
 const ALIKE_SHAPE: f64 = 4.0;
 const ALIKE_HISTORY_SHAPE: f64 = 1.5;
-/// In a region the odds of what a cause predicts may also be so many times higher or lower: lean limits, spark and charge motion are the engine's own
-/// (assumed, with weights; a lean limit 0.06 off in air over fuel does as much).
-const KNOWN_TO: f64 = 6.0;
+/// In a region the odds of what a cause predicts may also be so many times higher or lower, with weights: charge motion and
+/// counting are the engine's own; where they hang on a lean limit, one that is 0.06 off in air over fuel does as much
+/// (assumed).
+const KNOWN_TO: f64 = 2.5;
+const LIMIT_KNOWN_TO: f64 = 6.0;
 const OFF_WEIGHTS: [(f64, f64); 3] = [(0.2, -1.0), (0.6, 0.0), (0.2, 1.0)];
+/// Of a share of firings as small as this, as likely as not nothing fails that healthy ones do not lose too; of larger ones the
+/// more seldom (assumed).
+const HARDLY_FAILS: f64 = 0.001;
 /// Chance that the earlier trips are of another car state: before a repair, or with another fault.
 /// Any size of count is then as probable as any other, up to the largest that a counter shows.
 const OTHER_STATE: f64 = 0.2;
@@ -68,6 +73,8 @@ pub struct Cylinder {
     pub dispersion: f64,
     /// Logarithm of the likelihood of a healthy cylinder, by the car's rate.
     pub healthy: ByRate,
+    /// The same over all rates.
+    pub any_healthy: f64,
     /// The same of one that fails by any rate.
     pub any_counts: f64,
     /// Beside each of the cylinders, in their order, if that one fails plainly.
@@ -102,6 +109,7 @@ pub fn weights() -> ByRate {
 pub struct Shapes {
     watched: f64,
     history: f64,
+    known_to: f64,
     alike: bool,
 }
 
@@ -115,6 +123,10 @@ impl Shapes {
         Self {
             watched,
             history,
+            known_to: match prediction.failing_steeply || prediction.failing_by_limit {
+                true => LIMIT_KNOWN_TO,
+                false => KNOWN_TO,
+            },
             alike: prediction.failing_alike,
         }
     }
@@ -127,6 +139,7 @@ impl Cylinder {
             pieces: [Piece::default(); PIECES],
             dispersion: 1.0,
             healthy: Default::default(),
+            any_healthy: 0.0,
             any_counts: 0.0,
             beside: Vec::new(),
         }
@@ -138,9 +151,9 @@ impl Cylinder {
         watched.map(|piece| piece.count / self.dispersion).sum()
     }
 
-    /// `healthy` where nothing is booked.
+    /// `healthy`, and its mean over all rates where it is told by what is booked.
     pub fn healthy_by_way(&self) -> ByWay {
-        std::array::from_fn(|way| self.healthy.get(way).copied().unwrap_or(0.0))
+        std::array::from_fn(|way| self.healthy.get(way).copied().unwrap_or(self.any_healthy))
     }
 
     pub fn has_history(&self) -> bool {
@@ -159,6 +172,8 @@ impl Cylinder {
     pub fn prepare(&mut self) {
         self.count_ways();
         self.healthy = healthy_rates().map(|(_, rates)| self.of_a_healthy_one(&rates));
+        let each = self.healthy.iter().zip(weights());
+        self.any_healthy = log_sum(each.map(|(own, weight)| own + weight));
         self.any_counts = self.of_any_rate();
     }
 
@@ -252,19 +267,33 @@ impl Cylinder {
                 match index + 1 == PIECES {
                     true => self.failing(piece, share, shapes.history, true),
                     false if shapes.alike => self.failing(piece, share, shapes.watched, false),
-                    false => self.roughly(piece, share, shapes.watched),
+                    false => self.roughly(piece, share, shapes),
                 }
             })
             .sum()
     }
 
+    /// With these shares failing, or nothing beside what healthy ones lose.
+    pub fn felt(&self, failing: &ByRegion, shapes: Shapes) -> f64 {
+        let felt = self.log_likelihood(failing, shapes);
+        either(felt, self.any_healthy, nothing(failing, shapes))
+    }
+
+    /// The same by way.
+    pub fn felt_by_way(&self, failing: &ByRegion, shapes: Shapes) -> ByWay {
+        let felt = self.log_likelihood(failing, shapes);
+        let nothing = nothing(failing, shapes);
+        self.healthy_by_way()
+            .map(|healthy| either(felt, healthy, nothing))
+    }
+
     /// A watched piece where this share of firings is only roughly what fails: its odds may be others.
-    fn roughly(&self, piece: &Piece, share: f64, shape: f64) -> f64 {
+    fn roughly(&self, piece: &Piece, share: f64, shapes: Shapes) -> f64 {
         let off = OFF_WEIGHTS.map(|(weight, by)| {
-            let failing = share * KNOWN_TO.powf(by);
+            let failing = share * shapes.known_to.powf(by);
             let share = failing / (failing + 1.0 - share).max(f64::MIN_POSITIVE);
             // nearly every firing cannot be more
-            let shape = (shape / (1.0 - share).max(1e-3)).min(CERTAIN_SHAPE);
+            let shape = (shapes.watched / (1.0 - share).max(1e-3)).min(CERTAIN_SHAPE);
             f64::ln(weight) + self.failing(piece, share, shape, false)
         });
         log_sum(off.into_iter())
@@ -297,6 +326,15 @@ impl Cylinder {
             false => log,
         }
     }
+}
+
+/// Chance that nothing fails where these shares are predicted; where all fail for the same reason, none is spared.
+fn nothing(failing: &ByRegion, shapes: Shapes) -> f64 {
+    if shapes.alike {
+        return 0.0;
+    }
+    let worst = failing.iter().copied().fold(0.0, f64::max);
+    HARDLY_FAILS / (HARDLY_FAILS + worst)
 }
 
 /// Logarithm of the probability of a count whose mean is gamma-distributed with this mean and
