@@ -133,6 +133,18 @@ pub fn nature(dice: &mut Dice) -> Nature {
     }
 }
 
+/// How far the dirt of one bank lies from that of all, as a share: the mean of so many injectors that each have their own, and
+/// what else is not the same on both sides, as heat after the engine was stopped (assumed).
+#[allow(dead_code)] // one of the benches does without
+pub fn dirt_of_a_bank(spec: &CarSpec, nature: &Nature, dice: &mut Dice) -> f64 {
+    let cylinders = spec.cylinder_count() as f64 / spec.banks.len() as f64;
+    let of_one = SPREAD_OF_UNEVEN * nature.faults.unevenness;
+    (of_one / cylinders.sqrt()).hypot(dice.between(0.0, 0.2))
+}
+
+/// Standard deviation of dirt that lies evenly between this much less and this much more.
+const SPREAD_OF_UNEVEN: f64 = 0.75;
+
 /// The rail of one car: its range as stated, how it is regulated, and how right its sensor is.
 #[allow(dead_code)] // one of the benches does without
 pub fn with_rail(spec: CarSpec, nature: Nature, dice: &mut Dice) -> (CarSpec, Nature) {

@@ -23,7 +23,7 @@ use crate::{
 pub struct Case {
     /// What is wrong; two entries for a pair.
     pub causes: Vec<Cause>,
-    /// Its size, in the quantity of the first cause.
+    /// Its size, in the quantity of the first cause; of dirt on several banks the mean.
     pub severity: Option<f64>,
     /// Cylinder and bank of the first cause, where it has them.
     pub cylinder: Option<u8>,
@@ -74,6 +74,11 @@ impl DrawnCar {
             let mut dice = own_stream(VISIT, causes, index, seed);
             let felt = causes.iter().map(|cause| car.felt_fault(*cause, &mut dice));
             car.faults = felt.collect();
+        }
+        let mut own = own_stream(DIRT, causes, index, seed);
+        let spread = cars::dirt_of_a_bank(&car.spec, &car.nature, &mut own);
+        for of_cause in &mut car.faults {
+            faults::part_dirt(of_cause, spread, &mut own);
         }
         (car, dice)
     }
@@ -146,14 +151,14 @@ pub fn draw(occasion: Occasion, causes: &[Cause], index: u64, seed: u64) -> Case
     let summaries: Vec<Summary> = trips.iter().enumerate().map(watched).collect();
     let first = each.first().and_then(|faults| faults.first());
     let everywhere = each.first().is_some_and(|faults| faults.len() > 1);
+    let sizes = each.iter().take(1).flatten().map(|fault| fault.severity);
+    let size = sizes.clone().sum::<f64>() / sizes.count().max(1) as f64;
     let place = first.and_then(|fault| fault.place).filter(|_| !everywhere);
     let by_cylinder = causes[0].seat() == pintle::cause::Seat::Cylinder;
     let cylinder = place.filter(|_| by_cylinder);
     Case {
         causes: causes.to_vec(),
-        severity: first
-            .filter(|_| faults::sizes(causes[0]).is_some())
-            .map(|fault| fault.severity),
+        severity: faults::sizes(causes[0]).map(|_| size),
         cylinder,
         bank: cylinder.map_or(place, |number| Some(bank_of(spec, number))),
         effect,
@@ -176,6 +181,7 @@ const RAIL_ASKED: u64 = 2;
 const PURGE: u64 = 3;
 const TANK: u64 = 4;
 const VISIT: u64 = 5;
+const DIRT: u64 = 6;
 
 /// So many sizes are drawn for one that brings the car in.
 const SIZES_TRIED: usize = 25;

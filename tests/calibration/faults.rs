@@ -61,6 +61,20 @@ pub fn draw(cause: Cause, spec: &CarSpec, dice: &mut Dice) -> Vec<Fault> {
     }
 }
 
+/// Dirt is not the same on all banks: each gets its own, and the mean stays. `spread` is that of one bank's dirt, as a share.
+pub fn part_dirt(faults: &mut [Fault], spread: f64, dice: &mut Dice) {
+    let dirty = faults
+        .iter()
+        .filter(|fault| fault.cause == Cause::InjectorsRestrictedSeveral);
+    let shares: Vec<f64> = dirty
+        .map(|_| (1.0 + dice.normal(spread)).max(0.1))
+        .collect();
+    let mean = shares.iter().sum::<f64>() / shares.len().max(1) as f64;
+    for (fault, share) in faults.iter_mut().zip(shares) {
+        fault.severity *= share / mean;
+    }
+}
+
 /// Pairs that are met together.
 pub const PAIRS: [[Cause; 2]; 6] = [
     [Cause::InjectorRestricted, Cause::IntakeLeak],
