@@ -4,7 +4,7 @@ use crate::{series::summary::Summary, vehicle::Vehicle};
 
 use super::{
     engine::{self, BANKS, ByRegion, Points, Setting},
-    forward::{Place, Prediction},
+    forward::{OnTheBench, Place, Prediction},
     likelihood::{
         bench::{self, Bench},
         breathing::Breathing,
@@ -66,6 +66,7 @@ impl Readings {
     /// Takes the captures of one car, and what was read on its bench, together.
     pub fn new(summaries: &[Summary], vehicle: &Vehicle, bench: Option<Bench>) -> Self {
         let banks = engine::bank_count(summaries, vehicle);
+        let bench = bench.filter(Bench::tells_something);
         let points = engine::points(summaries, vehicle);
         let mut on_bench: Vec<u8> = bench.iter().flat_map(Bench::cylinders).collect();
         on_bench.sort_unstable();
@@ -134,6 +135,17 @@ impl Readings {
         match &self.trims {
             Some(trims) => prediction.left_lean(place, &trims.lacking(&prediction.total())),
             None => prediction,
+        }
+    }
+
+    /// The prediction without what nobody has read.
+    pub fn as_far_as_read(&self, prediction: Prediction) -> Prediction {
+        match self.bench {
+            Some(_) => prediction,
+            None => Prediction {
+                bench: OnTheBench::default(),
+                ..prediction
+            },
         }
     }
 

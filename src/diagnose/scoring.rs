@@ -5,7 +5,7 @@ use crate::cause::Cause;
 
 use super::{
     engine::Setting,
-    forward::{self, Engine},
+    forward::{self, Engine, Prediction},
     hypothesis::Hypothesis,
     likelihood::codes::Suspect,
     pair,
@@ -59,14 +59,23 @@ fn single(
     let Some(any) = seats.first() else { return };
     let unknowns = forward::unknowns(cause);
     for (size, size_weight) in priors.sizes(cause) {
+        let weight = priors.weight(cause) * size_weight;
+        if weight <= 0.0 {
+            continue;
+        }
+        let share = size.unwrap_or(0.0) / 100.0;
+        // what is unknown often makes no difference, as a lean limit where nothing is that lean
+        let mut told_apart: Vec<(f64, Prediction)> = Vec::new();
         for unknown in &unknowns {
-            let weight = priors.weight(cause) * size_weight * unknown.weight;
-            if weight <= 0.0 {
-                continue;
-            }
-            let share = size.unwrap_or(0.0) / 100.0;
             let prediction = forward::predict(cause, any.place, share, *unknown, engine);
             let prediction = readings.left_lean(any.place, prediction);
+            let prediction = readings.as_far_as_read(prediction);
+            match told_apart.iter_mut().find(|(_, same)| *same == prediction) {
+                Some((sum, _)) => *sum += weight * unknown.weight,
+                None => told_apart.push((weight * unknown.weight, prediction)),
+            }
+        }
+        for (weight, prediction) in told_apart {
             let corrections = readings.of_corrections(&prediction);
             all.extend(seats.iter().map(|seated| {
                 let place = seated.place;

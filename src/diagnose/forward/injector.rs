@@ -5,7 +5,7 @@
 //! mean flow over own flow and begins to misfire where a lean charge burns worst: at idle and light
 //! load.
 
-use super::{Engine, Place, Point, Prediction, Unknown, Variant, misfire};
+use super::{super::healthy, Engine, Place, Point, Prediction, Unknown, Variant, misfire};
 
 /// Lean limits at idle, as air over fuel: a sound cylinder misfires beyond 1.2 to 1.5 (Heywood,
 /// *Internal Combustion Engine Fundamentals*, from memory; common practice has it near the lower
@@ -23,8 +23,6 @@ pub const LIMIT_RISES: &[Variant] = &[(0.55, 1.0), (0.45, 0.3)];
 /// How a drip fades against the engine's fuel: exponent. 1 for the same every second; less where the
 /// needle also shuts late or the rail's pressure rises with the load (common practice).
 pub const DRIP_FADINGS: &[Variant] = &[(0.5, 1.0), (0.3, 0.7), (0.2, 0.4)];
-/// Dirt on several banks is not the same on each, the less where some injectors are clean (assumed, as share of the loss).
-const BANK_SPREAD: f64 = 0.4;
 /// The same in two steps, where more is unknown.
 pub const FEW_LEAN_LIMITS: &[Variant] = &[(0.55, 1.29), (0.45, 1.42)];
 /// Where one limit must do.
@@ -43,12 +41,26 @@ pub const RICH_LIMITS: &[Variant] = &[(0.4, RICH_LIMIT), (0.3, 0.47), (0.3, 0.59
 /// How much more than the mean the worst of several dirty injectors has lost: dirt is never spread
 /// evenly (common practice; a factory's good set may differ by as much as its mean loss), and where some of a
 /// set are still clean the worst has lost more than twice the mean.
-pub const UNEVENNESS: &[Variant] = &[(0.58, 0.22), (0.32, 0.7), (0.1, 1.2)];
+pub const UNEVENNESS: &[Variant] = &[
+    (0.20, 0.15),
+    (0.22, 0.30),
+    (0.20, 0.45),
+    (0.16, 0.60),
+    (0.14, 0.80),
+    (0.08, 1.20),
+];
 /// The others beside the worst, as parts of how much more that one has lost than the mean: no two are alike, and none
 /// gives more than a clean one.
 const UNEVEN_BESIDE: [f64; 3] = [-1.0, -0.3, 0.5];
+/// Of these only the last one is leaner than the mean.
+const SPARED_BESIDE: f64 = 2.0 / 3.0;
 /// Their standard deviation in the same measure.
 pub const SPREAD_BESIDE: f64 = 0.6;
+/// That of the whole set, the worst included.
+const SPREAD_OF_SET: f64 = 0.8;
+/// What the dirt of one bank differs by from that of all banks beside its injectors' own: heat, vapours, the order along the
+/// rail (assumed, as share of the loss).
+const BANKS_APART: f64 = 0.1;
 /// Ways to be dead: by its coil, stuck inside, or not driven for its wiring, plug or driver (common practice).
 pub const WAYS_TO_DIE: &[Variant] = &[(0.45, BY_ITS_COIL), (0.30, NOT_DRIVEN), (0.25, STUCK)];
 pub const BY_ITS_COIL: f64 = 0.0;
@@ -94,16 +106,21 @@ pub fn several(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>) ->
         mixture: engine.at(place, |_, _| -(1.0 - loss).ln()),
         failing: engine.by_region(|point| failing(unevenness, point)),
         failing_beside: engine.by_region(beside),
+        spared_beside: SPARED_BESIDE,
         failing_steeply: true,
         follows_closely: true,
-        bank_spread: if place.bank.is_none() {
-            BANK_SPREAD
-        } else {
-            0.0
+        bank_spread: match place.bank {
+            None => bank_spread(unevenness, engine.cylinders_at(place)),
+            Some(_) => 0.0,
         },
         ..Prediction::default()
     }
     .with_oxygen(place, engine, unknown.oxygen_seen * worst)
+}
+
+/// How far the mean loss of a bank lies from that of all, as a share: the mean of so many injectors that each have their own.
+fn bank_spread(unevenness: f64, cylinders: f64) -> f64 {
+    (SPREAD_OF_SET * unevenness / cylinders.sqrt()).hypot(BANKS_APART)
 }
 
 /// One injector gives nothing: its cylinder never fires, its air passes unburned.
@@ -152,7 +169,12 @@ fn off_mixture_by(lambda: f64, lean_limit: f64, rise: f64, point: &Point) -> f64
     let limit = lean_limit + rise * (LIMIT_RISE * load + LIMIT_RISE_BY_SPEED * fast);
     let lean = misfire::logistic((lambda - limit) / LIMIT_WIDTH);
     let rich = too_rich(lambda, RICH_LIMIT);
-    lean + rich - lean * rich
+    let either = lean + rich - lean * rich;
+    if either < healthy::NEGLIGIBLE_FAILING {
+        0.0
+    } else {
+        either
+    }
 }
 
 fn too_rich(lambda: f64, limit: f64) -> f64 {

@@ -87,7 +87,12 @@ impl Prediction {
                 Some(meant) if meant != bank => add(&mut self.failing_elsewhere, lacking),
                 _ => {
                     add(&mut self.failing, lacking);
+                    let before = self.failing_beside;
                     add(&mut self.failing_beside, lacking);
+                    if self.failing_beside != before {
+                        // what all lack spares none
+                        self.spared_beside = 0.0;
+                    }
                 }
             }
         }

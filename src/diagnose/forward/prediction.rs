@@ -56,8 +56,10 @@ pub struct Prediction {
     pub misfire_oxygen: ByBank,
     /// Share of firings that fail on the cylinder meant.
     pub failing: ByRegion,
-    /// Share of firings that fail on each other cylinder of the same bank.
+    /// Share of firings that fail on each other cylinder of the same bank, in the mean.
     pub failing_beside: ByRegion,
+    /// Share of the cylinders beside that are spared of it, so that the others fail the more: which, nobody knows.
+    pub spared_beside: f64,
     /// Share of firings that fail on each cylinder of other banks.
     pub failing_elsewhere: ByRegion,
     /// What the bench would show.
@@ -85,6 +87,12 @@ impl Prediction {
         self.bench = self.bench.and(&other.bench);
         self.ethanol_change += other.ethanol_change;
         self
+    }
+
+    /// Share of firings that fail on a cylinder beside that is not spared.
+    pub fn failing_of_those_hit(&self) -> ByRegion {
+        let hit = 1.0 - self.spared_beside;
+        self.failing_beside.map(|share| (share / hit).min(1.0))
     }
 
     /// Both terms of y.

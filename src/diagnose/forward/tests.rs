@@ -293,3 +293,28 @@ fn a_dirty_wire_may_read_high_at_idle_and_low_under_load() {
     let high = unknowns(Cause::AirMeterHigh);
     assert!(high.iter().all(|unknown| unknown.shape < 0.5));
 }
+
+/// By hand, worst a quarter more than the mean on three cylinders: 0.8 x 0.25 / √3 = 0.115, with 0.1 beside it 0.153. The less
+/// evenly the dirt lies the further apart the banks; within one bank there is nothing to differ.
+#[test]
+fn banks_differ_by_what_the_mean_of_their_injectors_differs_by() {
+    let unknown = Unknown {
+        shape: 0.25,
+        ..unknowns(Cause::InjectorsRestrictedSeveral)[0]
+    };
+    let two = setting(AirMetering::Maf, &[3.0, 3.0]);
+    let engine = Engine {
+        setting: &two,
+        points: &POINTS,
+        banks: 2,
+        new_fuel: None,
+    };
+    let spread = |place, unknown| injector::several(place, 0.15, unknown, engine).bank_spread;
+    assert!((spread(ENGINE, unknown) - 0.153).abs() < 0.001);
+    let uneven = Unknown {
+        shape: 1.0,
+        ..unknown
+    };
+    assert!(spread(ENGINE, uneven) > 0.4);
+    assert_eq!(spread(FIRST, unknown), 0.0);
+}

@@ -127,6 +127,12 @@ impl Bench {
         bench
     }
 
+    /// Whether anything was read at all.
+    pub fn tells_something(&self) -> bool {
+        let rail = self.pressures.idle.or(self.pressures.loaded);
+        self.cylinders().next().is_some() || rail.is_some() || self.hold != Hold::Unknown
+    }
+
     /// Cylinders that readings tell apart.
     pub fn cylinders(&self) -> impl Iterator<Item = u8> {
         let told = |coil: &&Coil| {

@@ -281,12 +281,13 @@ impl<'a> Scene<'a> {
 
     /// Chance that the misfires of a cylinder that is not meant are many enough for its own code.
     fn misfire_code_beside(&self) -> f64 {
-        let beside = self.prediction.failing_beside.iter();
-        let most = beside.copied().fold(0.0, f64::max);
-        match most > 0.0 {
+        let hit = self.prediction.failing_of_those_hit();
+        let most = hit.into_iter().fold(0.0, f64::max);
+        let of_one_hit = match most > 0.0 {
             true => logistic((most / CYLINDER_SHARE).ln() / MISFIRE_WIDTH),
             false => 0.0,
-        }
+        };
+        (1.0 - self.prediction.spared_beside) * of_one_hit
     }
 
     fn misfire_code(&self) -> f64 {

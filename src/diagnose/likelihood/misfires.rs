@@ -23,8 +23,6 @@ const PLAINLY: f64 = 0.01;
 const MOSTLY: f64 = 0.5;
 /// Chance that counters which never moved on any cylinder do not count at all (common practice).
 const DEAD_COUNTERS: f64 = 0.2;
-/// Shares of failing firings below this are lost in what a healthy cylinder does (a quarter of its mean).
-const NEGLIGIBLE: f64 = 0.5 * healthy::MISFIRES_PER_REV;
 
 /// All counters, ready to be held against predictions.
 #[derive(Debug, Clone)]
@@ -94,7 +92,7 @@ impl Misfires {
     }
 
     /// Logarithm of the likelihood of all cylinders but the failing one, over the ways in which a car's counters are; `felt` is
-    /// that of the counts of one that does not only do what healthy ones do.
+    /// that of the counts of one that does not only do what healthy ones do, unless it is `spared`, a chance.
     fn by_way(
         &self,
         failing: Option<usize>,
@@ -141,15 +139,19 @@ impl Misfires {
         let failing = self
             .numbers()
             .position(meant)
-            .filter(|_| worst > NEGLIGIBLE);
+            .filter(|_| worst > healthy::NEGLIGIBLE_FAILING);
         let own = failing.and_then(|failing| self.cylinders.get(failing));
         let shapes = Shapes::of(prediction);
         let own = own.map_or(0.0, |own| own.felt(&prediction.failing, shapes));
-        let others_felt = [prediction.failing_beside, prediction.failing_elsewhere];
+        let others_felt = [
+            prediction.failing_of_those_hit(),
+            prediction.failing_elsewhere,
+        ];
+        let spared = prediction.spared_beside;
         let others = match (failing, others_felt.iter().any(is_felt)) {
             (_, true) => self.by_way(failing, fails, |cylinder| {
                 let shares = others(place, prediction, bank_of(cylinder.number));
-                is_felt(&shares).then(|| cylinder.felt_by_way(&shares, shapes))
+                is_felt(&shares).then(|| cylinder.felt_by_way(&shares, shapes, spared))
             }),
             (Some(failing), false) => {
                 let others = self.others_healthy.get(failing);
@@ -194,7 +196,9 @@ impl Fails {
 
 /// Whether failing firings stand out of what a healthy cylinder does.
 fn is_felt(failing: &ByRegion) -> bool {
-    failing.iter().any(|share| *share > NEGLIGIBLE)
+    failing
+        .iter()
+        .any(|share| *share > healthy::NEGLIGIBLE_FAILING)
 }
 
 /// ln((1 − chance) eᵃ + chance eᵇ).
@@ -205,7 +209,7 @@ fn either(a: f64, b: f64, chance: f64) -> f64 {
 /// What a cylinder that is not meant fails by: on the bank meant, on another, or half of each when
 /// that is not known.
 fn others(place: Place, prediction: &Prediction, bank: Option<usize>) -> ByRegion {
-    let beside = prediction.failing_beside;
+    let beside = prediction.failing_of_those_hit();
     let elsewhere = prediction.failing_elsewhere;
     match (place.bank, bank) {
         (Some(meant), Some(bank)) if meant == bank => beside,

@@ -279,10 +279,10 @@ impl Cylinder {
         either(felt, self.any_healthy, nothing(failing, shapes))
     }
 
-    /// The same by way.
-    pub fn felt_by_way(&self, failing: &ByRegion, shapes: Shapes) -> ByWay {
+    /// The same by way, of one that is spared with this chance.
+    pub fn felt_by_way(&self, failing: &ByRegion, shapes: Shapes, spared: f64) -> ByWay {
         let felt = self.log_likelihood(failing, shapes);
-        let nothing = nothing(failing, shapes);
+        let nothing = spared + (1.0 - spared) * nothing(failing, shapes);
         self.healthy_by_way()
             .map(|healthy| either(felt, healthy, nothing))
     }

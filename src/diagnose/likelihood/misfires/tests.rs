@@ -147,3 +147,23 @@ fn misfires_beside_a_dead_cylinder_may_fall_as_the_revolutions_do() {
     let both = by_revolutions.exp() + 1.0 / 12_341.0;
     assert!((even - (sizes + (0.5 * both).ln())).abs() < 0.01, "{even}");
 }
+
+/// Of several dirty injectors the next worst may fail too while the clean ones do not; a mean for all of them fits neither.
+#[test]
+fn beside_the_worst_of_several_dirty_injectors_some_are_spared() {
+    let dirty = |spared_beside: f64| Prediction {
+        failing_beside: [0.02; REGIONS],
+        spared_beside,
+        failing_steeply: true,
+        ..fails(0.3)
+    };
+    // 0.06 of those that are hit
+    assert!((dirty(2.0 / 3.0).failing_of_those_hit()[0] - 0.06).abs() < 1e-12);
+    let of = |counts: [f64; 4], prediction: &Prediction| {
+        read(counts, [0.0; 4]).log_likelihood(FIRST, prediction, |_| Some(0))
+    };
+    let gain = |counts: [f64; 4]| of(counts, &dirty(2.0 / 3.0)) - of(counts, &dirty(0.0));
+    assert!(gain([1500.0, 300.0, 0.0, 0.0]) > 3.0);
+    assert!(gain([1500.0, 0.0, 0.0, 0.0]) > 3.0);
+    assert!(gain([1500.0, 100.0, 100.0, 100.0]) < 0.0);
+}
