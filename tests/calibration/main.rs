@@ -46,6 +46,7 @@ use pintle::{bench::Readings, cause::Cause, diagnose::Tables};
 
 use case::Case;
 use occasion::Occasion;
+use pairs::Pair;
 use plans::Judged;
 use sheets::Plan;
 use verdict::Verdict;
@@ -171,13 +172,21 @@ impl Drawn {
         advice::print(&self.cases, verdicts, &tables.checks);
     }
 
-    /// Cars with two faults at once, judged.
-    fn two_faults(&self, arguments: &Arguments, tables: &Tables) -> Vec<(String, Vec<Verdict>)> {
+    /// Cars with two faults at once, judged by the port alone and with a whole sheet.
+    fn two_faults(&self, arguments: &Arguments, tables: &Tables) -> Vec<Pair> {
+        let (count, seed) = (arguments.cases, arguments.seed);
         let judged = |causes: [Cause; 2]| {
-            let (cases, _) = store::cases(self.occasion, &causes, arguments.cases, arguments.seed);
-            let judge = |index: usize| verdict::judge(&cases[index], None, &self.sound, tables);
-            let name = format!("{} and {}", causes[0], causes[1]);
-            (name, store::in_parallel(cases.len(), judge))
+            let (cases, _) = store::cases(self.occasion, &causes, count, seed);
+            let judge = |plan: Plan, index: usize| {
+                let sheet = sheets::draw(plan, self.occasion, &causes, index as u64, seed);
+                verdict::judge(&cases[index], sheet.as_ref(), &self.sound, tables)
+            };
+            let by = |plan: Plan| store::in_parallel(cases.len(), |index| judge(plan, index));
+            Pair {
+                name: format!("{} and {}", causes[0], causes[1]),
+                by_port: by(Plan::PortAlone),
+                with_sheet: by(Plan::WholeSheet),
+            }
         };
         faults::PAIRS.into_iter().map(judged).collect()
     }

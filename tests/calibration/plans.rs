@@ -71,7 +71,7 @@ pub fn print<'a>(cases: &[Case], judged: &'a [Judged], priors: &Priors) {
         );
     }
     println!(
-        "\ncalibration error in points, causes as common as prior.toml says, as drawn with even priors; said/right (percent of the cases)"
+        "\ncalibration error in points beside what chance alone makes, causes as common as prior.toml says, as drawn with even priors; said/right (percent of the cases)"
     );
     for one in judged {
         let usual = reliability::weighed_as_usual(&one.verdicts, priors);
@@ -87,10 +87,10 @@ pub fn print<'a>(cases: &[Case], judged: &'a [Judged], priors: &Priors) {
             )
         });
         println!(
-            "{:28}{:>5.1}{:>5.1}  {}",
+            "{:28}{:<28}{:<28}{}",
             one.name,
-            100.0 * told.error,
-            100.0 * even.error,
+            told.points(),
+            even.points(),
             steps.collect::<Vec<_>>().join(" ")
         );
     }

@@ -17,6 +17,9 @@ pub struct Step {
 pub struct Reliability {
     /// Mean distance of what was said from how often it was right.
     pub error: f64,
+    /// What that distance comes to by chance alone on so many cases, were each as often right as was said, and its standard
+    /// deviation.
+    pub by_chance: [f64; 2],
     pub steps: Vec<Step>,
 }
 
@@ -54,6 +57,7 @@ pub fn measured(
     odds: impl Fn(&Verdict) -> [f64; 18],
 ) -> Reliability {
     let mut steps = [(0.0, 0.0, 0.0); STEPS];
+    let mut variances = [0.0; STEPS];
     for (verdict, weight) in verdicts.iter().zip(weights) {
         let odds = odds(verdict);
         let first = leading(&odds);
@@ -63,12 +67,17 @@ pub fn measured(
         *all += weight;
         *said += weight * odds[first];
         *met += weight * right;
+        variances[step] += (weight * (odds[first] - right)).powi(2);
     }
     let total: f64 = steps.iter().map(|(all, ..)| all).sum();
     let error: f64 = steps.iter().map(|(_, said, met)| (said - met).abs()).sum();
+    // the mean of |x| of a normal x is √(2/π) of its deviation
+    let mean = std::f64::consts::FRAC_2_PI.sqrt() * variances.map(f64::sqrt).iter().sum::<f64>();
+    let variance = (1.0 - std::f64::consts::FRAC_2_PI) * variances.iter().sum::<f64>();
     let steps = steps.iter().filter(|(all, ..)| *all > 0.0);
     Reliability {
         error: error / total,
+        by_chance: [mean, variance.sqrt()].map(|points| points / total),
         steps: steps
             .map(|(all, said, met)| Step {
                 said: said / all,
@@ -79,11 +88,19 @@ pub fn measured(
     }
 }
 
+impl Reliability {
+    /// The error beside what chance alone makes of it.
+    pub fn points(&self) -> String {
+        let [mean, deviation] = self.by_chance.map(|points| 100.0 * points);
+        format!(
+            "{:.1} (by chance {mean:.1} ± {deviation:.1})",
+            100.0 * self.error
+        )
+    }
+}
+
 fn table(name: &str, measured: &Reliability) {
-    println!(
-        "{name}: calibration error {:.1} points",
-        100.0 * measured.error
-    );
+    println!("{name}: calibration error {}", measured.points());
     for step in &measured.steps {
         println!(
             "  said {:.2}  right {:.2}  ({:.1} % of the cases)",

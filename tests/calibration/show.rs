@@ -85,8 +85,20 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
     });
     println!("    {}", top.collect::<Vec<_>>().join("; "));
     let first = verdict.diagnosis.causes.first();
-    for evidence in first.into_iter().flat_map(|finding| &finding.evidence) {
-        println!("      {:+.1} {}", evidence.log_odds, evidence.what);
+    let mut causes = verdict.diagnosis.causes.iter();
+    let own = causes.find(|finding| finding.cause == verdict.truth);
+    let of_first = first.into_iter().flat_map(|finding| &finding.evidence);
+    let against = |what: &str| {
+        let evidence = own?.evidence.iter().find(|evidence| evidence.what == what);
+        evidence.map(|evidence| evidence.log_odds)
+    };
+    for evidence in of_first {
+        println!(
+            "      {:+.1} ({:+.1} for the true one) {}",
+            evidence.log_odds,
+            against(&evidence.what).unwrap_or(0.0),
+            evidence.what
+        );
     }
 }
 
