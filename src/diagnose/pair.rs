@@ -13,9 +13,10 @@ use super::{
 };
 
 /// A fault of a cylinder or of the injectors …
-const FIRST: [Cause; 5] = [
+const FIRST: [Cause; 6] = [
     Cause::InjectorRestricted,
     Cause::InjectorsRestrictedSeveral,
+    Cause::InjectorDead,
     Cause::InjectorLeaking,
     Cause::IgnitionWeak,
     Cause::CompressionLow,
