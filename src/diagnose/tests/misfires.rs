@@ -184,3 +184,30 @@ fn a_cylinder_stands_out_only_beyond_chance() {
     assert_eq!(judged([15.0, 14.0, 16.0, 15.0]), None);
     assert_eq!(judged([0.0, 0.0, 2.0, 0.0]), None);
 }
+
+/// A dead injector asks its bank of three for 1 / (2 / 3) = +50 %, the other bank for nothing: what that one shows at idle and
+/// not under load comes of a leak beside it.
+#[test]
+fn an_old_leak_is_told_beside_a_dead_injector() {
+    let vehicle = Vehicle {
+        banks: Some(vec![vec![1, 3, 5], vec![2, 4, 6]]),
+        air_metering: Some(AirMetering::Maf),
+        ..Vehicle::default()
+    };
+    let mut counts = [[0.0; 4]; 6];
+    counts[2] = [2990.0; 4];
+    let leaks = [24.0, 10.0, 5.0, 1.0];
+    let dead = leaks.map(|leak| Some(1.5 * (100.0 + leak) - 100.0));
+    let both = Summary {
+        misfires: misfires(&counts),
+        ..summary(&[dead, leaks.map(Some)])
+    };
+    let diagnosis = with_vehicle(&[both], &vehicle);
+    let first = &diagnosis.causes[0];
+    assert_eq!(
+        (first.cause, first.cylinder, first.beside.map(|b| b.cause)),
+        (Cause::InjectorDead, Some(3), Some(Cause::IntakeLeak)),
+        "{}",
+        told(&diagnosis)
+    );
+}
