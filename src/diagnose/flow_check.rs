@@ -5,6 +5,7 @@
 
 use crate::{
     bench::{InjectorReadings, Readings},
+    series::region::Region,
     vehicle::Vehicle,
 };
 
@@ -25,6 +26,8 @@ const MIDDLE: f64 = 0.02;
 const TELLING: f64 = 0.10;
 /// A correction below this is next to none, as a logarithm.
 const SMALL: f64 = 0.03;
+/// A region stands apart from the others from so many standard errors on: 95 %, where one of four is looked for.
+const APART: f64 = 2.5;
 /// A region seen for less says nothing, seconds.
 const LEAST_S: f64 = 20.0;
 
@@ -49,18 +52,19 @@ pub fn of(read: &Readings, vehicle: &Vehicle, trims: &[Trim], trips: usize) -> V
     let rows = banks.iter().zip(&levels).enumerate();
     rows.map(|(index, ((bank, _), (predicted, observed)))| {
         let apart = apart(&levels, index);
-        let agree = predicted
-            .zip(*observed)
-            .map_or(Some(None), |(predicted, observed)| {
-                Some(agree(predicted, observed, apart))
-            })
-            .flatten();
+        let both = predicted.zip(*observed);
+        let agree = both.and_then(|(predicted, observed)| agree(predicted, observed, apart));
+        let alone = both.and_then(|_| stands_alone(trims, *bank, trips));
+        let words = words(*predicted, *observed, agree, flows.reference);
         FlowCheck {
             bank: *bank,
             predicted_pct: predicted.map(Level::percent),
             observed_pct: observed.map(Level::percent),
-            agree,
-            words: words(*predicted, *observed, agree, flows.reference),
+            agree: if alone.is_some() { Some(false) } else { agree },
+            words: match alone {
+                Some((region, points)) => alone_words(region, points),
+                None => words,
+            },
         }
     })
     .collect()
@@ -166,24 +170,49 @@ impl Flows {
     }
 }
 
-/// The correction of a bank over its regions, with all that sound cars and trips differ by.
-fn logged(trims: &[Trim], bank: u8, trips: usize) -> Option<Level> {
+/// The correction of a bank in each region, with the variance that sound cars and trips differ by there.
+fn by_region(trims: &[Trim], bank: u8, trips: usize) -> impl Iterator<Item = (Region, f64, f64)> {
     let trips = trips.max(1) as f64;
-    let (mut sum, mut weights) = (0.0, 0.0);
-    for trim in trims
-        .iter()
-        .filter(|trim| trim.bank == bank && trim.seconds >= LEAST_S)
-    {
+    let counts = move |trim: &&Trim| trim.bank == bank && trim.seconds >= LEAST_S;
+    trims.iter().filter(counts).map(move |trim| {
         let log = |pct: f64| (pct / 100.0).ln_1p();
         let inside = (log(trim.high_pct) - log(trim.low_pct)) / (2.0 * NORMAL_95);
-        let region = healthy::CAR_REGION
-            .get(trim.region.index())
-            .copied()
-            .unwrap_or(0.02);
+        let region = healthy::CAR_REGION.get(trim.region.index());
+        let region = region.copied().unwrap_or(0.02);
         let variance = inside.powi(2) + region.powi(2) + healthy::TRIP_REGION.powi(2) / trips;
-        sum += log(trim.mean_pct) / variance;
+        (trim.region, log(trim.mean_pct), variance)
+    })
+}
+
+/// A region whose correction lies apart from what the others' would be on a sound car, and by how many points: injectors ask
+/// for the same everywhere.
+fn stands_alone(trims: &[Trim], bank: u8, trips: usize) -> Option<(Region, f64)> {
+    let sound = |region: Region| healthy::MEAN.get(region.index()).copied().unwrap_or(0.0);
+    let regions = by_region(trims, bank, trips);
+    let regions: Vec<_> = regions.map(|(r, y, var)| (r, y - sound(r), var)).collect();
+    let apart = |(region, y, variance): &(Region, f64, f64)| {
+        let others = regions.iter().filter(|other| other.0 != *region);
+        let weights = others.clone().map(|other| other.2.recip()).sum::<f64>();
+        let mean = others.map(|other| other.1 / other.2).sum::<f64>() / weights;
+        let errors = (y - mean) / (variance + weights.recip()).sqrt();
+        (*region, 100.0 * (y - mean), errors.abs())
+    };
+    let most = regions
+        .iter()
+        .map(apart)
+        .filter(|(.., errors)| *errors > APART);
+    let most = most.max_by(|a, b| a.2.total_cmp(&b.2));
+    most.map(|(region, points, _)| (region, points))
+}
+
+/// The correction of a bank over its regions, with all that sound cars and trips differ by.
+fn logged(trims: &[Trim], bank: u8, trips: usize) -> Option<Level> {
+    let (mut sum, mut weights) = (0.0, 0.0);
+    for (_, y, variance) in by_region(trims, bank, trips) {
+        sum += y / variance;
         weights += 1.0 / variance;
     }
+    let trips = trips.max(1) as f64;
     let level = healthy::CAR_LEVEL.powi(2)
         + healthy::PERIOD_LEVEL.powi(2)
         + healthy::TRIP_LEVEL.powi(2) / trips
@@ -246,6 +275,16 @@ impl Level {
         let half = NORMAL_95 * self.error;
         [self.y, self.y - half, self.y + half].map(|y| 100.0 * y.exp_m1())
     }
+}
+
+fn alone_words(region: Region, points: f64) -> String {
+    let than = if points > 0.0 { "higher" } else { "lower" };
+    format!(
+        "the flows ask for the same everywhere, but the correction is {:.0} points {than} {} than elsewhere: something beside \
+         the injectors works there, unless it is their misfires",
+        points.abs(),
+        region.at()
+    )
 }
 
 fn words(

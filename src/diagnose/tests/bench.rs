@@ -287,6 +287,27 @@ fn measured_flows_are_held_against_the_correction() {
     assert_eq!((open.predicted_pct, open.agree), (None, None));
 }
 
+/// The same injectors, with a leak beside them: they ask for +6.7 % at every flow. By hand, a sound car's slope taken off, idle
+/// has 19.2 and the others 6.9 as logarithms; sound cars differ by 1.5, 0.8 of the trip and 0.8 measured at idle, the mean of
+/// the others by 1.1, so that 12.4 are near six times 2.2.
+#[test]
+fn what_flows_ask_for_is_the_same_everywhere() {
+    let volumes = form("volume_ml", &["50", "50", "37.5", "50"]);
+    let check = |corrections: [f64; 4]| {
+        let logged = summary(&[corrections.map(Some)]);
+        with_form(&logged, &volumes).flow_checks[0].clone()
+    };
+    let leaking = check([20.0, 8.0, 7.0, 5.0]);
+    assert_eq!(leaking.agree, Some(false));
+    assert!(leaking.words.contains("higher at warm idle"), "{leaking:?}");
+    // a sound car's own slope on top
+    let dirty = check([5.5, 6.5, 7.5, 4.0]);
+    assert!(
+        !dirty.words.contains("higher") && !dirty.words.contains("lower"),
+        "{dirty:?}"
+    );
+}
+
 /// Alike injectors may all be down alike: against a data sheet 45 of 50 mL need 1 / 0.9 = +11.1 %.
 #[test]
 fn a_data_sheet_shows_injectors_that_are_down_together() {
