@@ -308,6 +308,7 @@ fn banks_differ_by_what_the_mean_of_their_injectors_differs_by() {
         points: &POINTS,
         banks: 2,
         new_fuel: None,
+        reads_high_rail: false,
     };
     let spread = |place, unknown| injector::several(place, 0.15, unknown, engine).bank_spread;
     assert!((spread(ENGINE, unknown) - 0.153).abs() < 0.001);
