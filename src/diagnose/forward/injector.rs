@@ -42,12 +42,11 @@ pub const RICH_LIMITS: &[Variant] = &[(0.4, RICH_LIMIT), (0.3, 0.47), (0.3, 0.59
 /// evenly (common practice; a factory's good set may differ by as much as its mean loss), and where some of a
 /// set are still clean the worst has lost more than twice the mean.
 pub const UNEVENNESS: &[Variant] = &[
-    (0.20, 0.15),
-    (0.22, 0.30),
-    (0.20, 0.45),
-    (0.16, 0.60),
-    (0.14, 0.80),
-    (0.08, 1.20),
+    (0.30, 0.2),
+    (0.28, 0.4),
+    (0.20, 0.6),
+    (0.14, 0.8),
+    (0.08, 1.2),
 ];
 /// The others beside the worst, as parts of how much more that one has lost than the mean: no two are alike, and none
 /// gives more than a clean one.
