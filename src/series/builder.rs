@@ -7,6 +7,7 @@ use super::{
     contrast::MisfireContrast,
     correction::{Corrections, corrections_log},
     course::{Course, Running, Second},
+    drift::DriftWatch,
     facts::FactFinder,
     filling::FillingWatch,
     grid::Cells,
@@ -50,6 +51,7 @@ struct Tally {
     operations: Operations,
     rail: Rail,
     purge: PurgeWatch,
+    drift: DriftWatch,
     filling: FillingWatch,
     facts: FactFinder,
     /// Kept when asked for.
@@ -299,6 +301,7 @@ impl Tally {
         if let Some(region) = region {
             if banks > 0.0 {
                 self.purge.push(moment, region, sum / banks);
+                self.drift.push(moment.second, region, sum / banks);
             }
             self.operations.push(moment, region);
             self.rail.push(moment, region);
@@ -315,6 +318,7 @@ impl Tally {
             operation: self.operations.summary(),
             rail: self.rail.summary(),
             purge: self.purge.summary(),
+            drift: self.drift.summary(),
             filling: self.filling.summary(),
             misfires: self.misfires.summary(),
             facts: self.facts.facts(),
@@ -335,6 +339,7 @@ fn leave_out(summary: &mut Summary) {
     let all = summary.facts.not_judged.is_some();
     if all {
         summary.purge.clear();
+        summary.drift.clear();
         summary.filling = None;
     }
     let copied = &summary.facts.copied_banks;

@@ -8,6 +8,7 @@ mod correction;
 mod counter;
 pub mod course;
 mod doubt;
+mod drift;
 pub mod estimate;
 mod exposure;
 mod facts;

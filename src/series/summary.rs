@@ -27,6 +27,9 @@ pub struct Summary {
     /// The correction with purge commanded open and shut, where both were seen.
     #[serde(default)]
     pub purge: Vec<PurgeContrast>,
+    /// How the correction went in the course of the trip.
+    #[serde(default)]
+    pub drift: Vec<Drift>,
     /// Fuel filled in while the recording ran.
     #[serde(default)]
     pub filling: Option<Filling>,
@@ -247,6 +250,28 @@ pub struct PurgeContrast {
     pub open_seconds: f64,
     /// Seconds while shut.
     pub shut_seconds: f64,
+}
+
+/// How the correction of a region went in the course of the trip, over all banks.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Drift {
+    /// Region.
+    pub region: Region,
+    /// Stretches of it in the order of time.
+    pub stretches: Vec<Stretch>,
+}
+
+/// A stretch of one region; others may lie between its seconds.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Stretch {
+    /// Mean of its seconds since the recording began.
+    pub second: f64,
+    /// Mean of y over them.
+    pub mean_log: f64,
+    /// Standard error of that, without the slow wandering of the trip.
+    pub std_error_log: f64,
+    /// How many seconds.
+    pub seconds: f64,
 }
 
 /// Fuel that was filled in while the recording ran.

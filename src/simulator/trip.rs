@@ -18,6 +18,8 @@ pub struct Trip {
     pub barometer_kpa: f64,
     /// Fuel in the tank, percent.
     pub fuel_level_pct: f64,
+    /// What the charcoal canister holds when the key is turned, against what such a one usually holds.
+    pub canister_charge: f64,
     /// Whether the air-conditioning compressor cycles.
     pub compressor: bool,
     /// Whether codes and long trims were cleared just before.
@@ -141,6 +143,7 @@ impl Plan {
             ambient_c: random.random_range(8.0..28.0),
             barometer_kpa: random.random_range(97.0..102.0),
             fuel_level_pct: random.random_range(25.0..95.0),
+            canister_charge: 1.0,
             compressor: random.random_bool(0.5),
             cleared: false,
             stretches: Vec::new(),

@@ -5,7 +5,8 @@ use pintle::{
         bus::Bus,
         fleet::CarSpec,
         nature::{
-            FaultPhysics, Nature, Parts, Purging, RailNature, Regulator, Trimming, WanderSizes,
+            CanisterNature, FaultPhysics, Nature, Parts, Purging, RailNature, Regulator, Trimming,
+            WanderSizes,
         },
     },
     vehicle::{AirMetering, Injection, Vehicle},
@@ -106,7 +107,7 @@ pub fn nature(dice: &mut Dice) -> Nature {
             blocked_power: dice.between(1.3, 2.6),
             blocked_flow: dice.between(10.0, 20.0),
             purge_power: dice.between(0.6, 1.6),
-            purge_hangs: true,
+            ..Nature::USUAL.faults
         },
         trimming: Trimming {
             stop: dice.weighed(&[(0.15, 0.125), (0.25, 0.20), (0.45, 0.25), (0.15, 0.35)]),
@@ -121,6 +122,7 @@ pub fn nature(dice: &mut Dice) -> Nature {
             period_s: dice.between(150.0, 500.0),
             most_vapour: dice.between(0.0, 0.15),
         },
+        canister: Nature::USUAL.canister,
         rail: Nature::USUAL.rail,
         wander: WanderSizes {
             period: 0.011 * wander,
@@ -129,6 +131,7 @@ pub fn nature(dice: &mut Dice) -> Nature {
             drift: dice.between(0.006, 0.015),
             bank_drift: dice.between(0.001, 0.004),
             refuel: (0.2, 0.03),
+            ..WanderSizes::USUAL
         },
     }
 }
@@ -168,6 +171,53 @@ pub fn with_rail(spec: CarSpec, nature: Nature, dice: &mut Dice) -> (CarSpec, Na
     };
     (CarSpec { rail_kpa, ..spec }, Nature { rail, ..nature })
 }
+
+/// What a purge valve that does not shut draws in a trip of so many seconds, and how a warm engine settles. The canister may
+/// hold nothing worth speaking of beside what a warm tank makes, or give nearly all in the first minutes; a fault's size is
+/// what it brings on an average of the trip. One in four has been drawn on for days: of the fault's size is then the air.
+pub fn with_canister(nature: Nature, stuck: bool, trip_s: f64, dice: &mut Dice) -> Nature {
+    // one to three litres of charcoal, 30 to 60 bed volumes, 40 L/min wide open
+    let empties_s = dice.log_between(50.0, 300.0);
+    let stands_open = dice.log_between(0.1, 1.0);
+    let of_all = dice.weighed(&[(0.3, 0.0), (0.7, 1.0)]) * dice.between(0.2, 1.0);
+    let air = dice.between(0.0, 1.0);
+    let long_empty = dice.chance(0.25);
+    let little = dice.between(0.0, 0.5);
+    let purged = USUAL_VACUUM * stands_open * trip_s / empties_s;
+    let left = -(-purged).exp_m1() / purged;
+    let (fed, held, air) = match stuck {
+        true if long_empty => (little * (1.0 - of_all), little * of_all, 1.0),
+        true => {
+            let of_all = f64::min(of_all, (1.0 - 1.0 / MOST_VAPOUR) / (1.0 - left));
+            let all = 1.0 / (1.0 - of_all + of_all * left);
+            (all * (1.0 - of_all), all * of_all, air)
+        }
+        false => (1.0 - of_all, of_all, air),
+    };
+    Nature {
+        canister: CanisterNature {
+            fed,
+            held,
+            empties_s,
+            on_average: fed + held * left,
+        },
+        faults: FaultPhysics {
+            purge_stands_open: stands_open,
+            purge_air: air,
+            ..nature.faults
+        },
+        wander: WanderSizes {
+            settling: (dice.between(0.010, 0.025), dice.log_between(120.0, 480.0)),
+            ..nature.wander
+        },
+        ..nature
+    }
+}
+
+/// Vacuum on the purge valve over a trip, as the share of its choked flow.
+const USUAL_VACUUM: f64 = 0.9;
+/// Most that a canister gives in the beginning, against what it gives on an average of a trip.
+const MOST_VAPOUR: f64 = 3.0;
 
 /// The vehicle file as owners keep it: in full, in part or not at all.
 pub fn vehicle_file(spec: &CarSpec, dice: &mut Dice) -> Vehicle {

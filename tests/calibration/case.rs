@@ -113,8 +113,8 @@ impl DrawnCar {
 
 /// Draws the `index`th case of a fault or a pair.
 pub fn draw(occasion: Occasion, causes: &[Cause], index: u64, seed: u64) -> Case {
-    let (car, mut dice) = DrawnCar::new(occasion, causes, index, seed);
-    let (spec, each) = (&car.spec, &car.faults);
+    let (mut car, mut dice) = DrawnCar::new(occasion, causes, index, seed);
+    let spec = &car.spec;
     let mut rail = own_stream(RAIL_ASKED, causes, index, seed);
     let (logger, vehicle, trips) = match occasion {
         Occasion::Any => (
@@ -129,8 +129,14 @@ pub fn draw(occasion: Occasion, causes: &[Cause], index: u64, seed: u64) -> Case
         ),
     };
     let mut own = own_stream(TANK, causes, index, seed);
-    let tank = Tank::drawn(trips, causes, &mut own);
+    let tank = Tank::drawn(trips, causes, &mut own)
+        .with_charges(&mut own_stream(CHARGE, causes, index, seed));
     let trips = &tank.trips;
+    let stuck = causes.contains(&Cause::PurgeStuck);
+    let first_s = trips[0].duration_us() as f64 / 1e6;
+    let mut own = own_stream(CANISTER, causes, index, seed);
+    car.nature = cars::with_canister(car.nature, stuck, first_s, &mut own);
+    let (spec, each) = (&car.spec, &car.faults);
     let effect = effect(
         &car.driven(&trips[0]).steady(),
         &car.with(&[], &trips[0]).steady(),
@@ -182,6 +188,8 @@ const PURGE: u64 = 3;
 const TANK: u64 = 4;
 const VISIT: u64 = 5;
 const DIRT: u64 = 6;
+const CANISTER: u64 = 7;
+const CHARGE: u64 = 8;
 
 /// So many sizes are drawn for one that brings the car in.
 const SIZES_TRIED: usize = 25;

@@ -119,6 +119,7 @@ pub fn trip(dice: &mut Dice) -> Trip {
             false => dice.between(97.0, 103.0),
         },
         fuel_level_pct: dice.between(10.0, 97.0),
+        canister_charge: 1.0,
         compressor: dice.chance(0.5),
         cleared: false,
         stretches: stretches(driver, 60.0 * minutes, dice),

@@ -51,6 +51,18 @@ impl Tank {
         }
     }
 
+    /// What the canister holds when each trip begins: a stand fills it in part, a filling of the tank wholly.
+    pub fn with_charges(mut self, dice: &mut Dice) -> Self {
+        for index in 1..self.trips.len() {
+            let filled = self.trips[index].period != self.trips[index - 1].period;
+            self.trips[index].canister_charge = match filled {
+                true => dice.between(0.8, 1.5),
+                false => dice.between(0.1, 1.0),
+            };
+        }
+        self
+    }
+
     /// What a capture of a trip tells: the simulated car draws its past anew for every trip.
     pub fn tell(&self, trip: usize, facts: &mut Facts) {
         let [clock, minutes, km] = self.started[trip];

@@ -27,6 +27,7 @@ const AS_THE_REAL_CAR: WanderSizes = WanderSizes {
     contrast: 0.0095,
     drift: 0.010,
     bank_drift: 0.002,
+    settling: WanderSizes::USUAL.settling,
     refuel: (0.15, 0.025),
 };
 

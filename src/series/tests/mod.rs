@@ -2,6 +2,7 @@
 
 mod corrections;
 mod course;
+mod drift;
 mod filling;
 mod full_load;
 mod labels;

@@ -12,6 +12,7 @@ use crate::{
 use super::{
     air::{Manifold, Openings, Pump},
     bank::{Bank, Inputs},
+    canister::Canister,
     condition::Condition,
     controller::{Controller, Loop, Situation},
     throttle::Throttle,
@@ -24,6 +25,9 @@ const ACCESSORIES_NM: f64 = 4.0;
 /// Load change above which misfires are not watched, kPa/s, and how long it takes to settle, s.
 const WATCHED_KPA_PER_S: f64 = 60.0;
 const WATCH_S: f64 = 0.6;
+
+/// From this coolant temperature on an engine is warm, °C.
+pub(super) const WARM_C: f64 = 70.0;
 
 /// What car and driver ask of the engine.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -79,6 +83,7 @@ pub struct Engine {
     pub(super) air: f64,
     pub(super) idle_air: f64,
     pub(super) vapour: f64,
+    pub(super) canister: Canister,
     pub(super) steady_s: f64,
 }
 
@@ -87,13 +92,14 @@ impl Engine {
     pub fn new(spec: &CarSpec, condition: Condition, trip: &Trip, car: u64) -> Self {
         let mut random = Pcg64Mcg::seed_from_u64(trip.seed ^ car.rotate_left(17) ^ 0x656e67);
         let nature = condition.nature;
-        let wander = Wander::draw(
+        let mut wander = Wander::draw(
             nature.wander,
             car,
             trip.period,
             &mut random,
             spec.banks.len(),
         );
+        wander.settles_from(trip.seed);
         let vapour = nature.purging.most_vapour * random.random::<f64>();
         let mut engine = Self {
             spec: *spec,
@@ -113,6 +119,7 @@ impl Engine {
             air: 0.0,
             idle_air: 1.0,
             vapour,
+            canister: Canister::filled(nature.canister, trip.canister_charge),
             steady_s: 0.0,
         };
         engine.idle_air = engine.warm_idle_air();
@@ -183,7 +190,8 @@ impl Engine {
             return Step::default();
         }
         self.start();
-        self.wander.step(&mut self.random, dt);
+        let warm = self.coolant_c > WARM_C;
+        self.wander.step(&mut self.random, warm, dt);
         let pump = self.pump();
         self.open_throttle(&pump, command, dt);
         let openings = Openings {
@@ -194,6 +202,7 @@ impl Engine {
         self.air = self.manifold.step(&pump, openings, self.rpm, dt);
         self.meter(dt);
         self.controller.step(self.situation(command), dt);
+        self.purge_canister(dt);
         let mut step = self.burn(command, dt);
         self.watch((self.manifold.pressure_kpa - before_kpa).abs() / dt, dt);
         if self.steady_s < WATCH_S {

@@ -2,6 +2,7 @@
 
 mod air;
 mod bank;
+mod canister;
 pub mod condition;
 pub mod controller;
 mod fuel;

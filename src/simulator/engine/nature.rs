@@ -18,6 +18,8 @@ pub struct Nature {
     pub trimming: Trimming,
     /// When the controller purges the fuel tank's vapours.
     pub purging: Purging,
+    /// What there is to purge.
+    pub canister: CanisterNature,
     /// How the fuel rail is regulated and told.
     pub rail: RailNature,
     /// How the healthy correction wanders.
@@ -94,6 +96,24 @@ pub struct FaultPhysics {
     pub purge_power: f64,
     /// Whether a purge valve that does not shut hangs, so that no command moves it; otherwise it still opens further.
     pub purge_hangs: bool,
+    /// How far such a valve stands open, 0 to 1.
+    pub purge_stands_open: f64,
+    /// Air that comes through it, against the vapour's fuel, both told as air.
+    pub purge_air: f64,
+}
+
+/// What the charcoal canister holds: vapour against what is stated of it is `fed + held` in the beginning and `fed` in the
+/// end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CanisterNature {
+    /// What the tank makes all the time.
+    pub fed: f64,
+    /// What the charcoal holds when the engine is started.
+    pub held: f64,
+    /// Seconds of full vacuum on a valve wide open after which a third of that is left.
+    pub empties_s: f64,
+    /// The vapour on an average of the trips.
+    pub on_average: f64,
 }
 
 /// How the rail of a port injection is regulated, and how right its sensor is.
@@ -182,6 +202,8 @@ impl Nature {
             blocked_flow: 15.0,
             purge_power: 1.0,
             purge_hangs: true,
+            purge_stands_open: 0.3,
+            purge_air: 0.2,
         },
         trimming: Trimming {
             stop: 0.25,
@@ -195,6 +217,12 @@ impl Nature {
             pause_s: 45.0,
             period_s: 240.0,
             most_vapour: 0.10,
+        },
+        canister: CanisterNature {
+            fed: 0.6,
+            held: 0.8,
+            empties_s: 150.0,
+            on_average: 1.0,
         },
         rail: RailNature {
             regulator: Regulator::Fixed,
@@ -232,6 +260,8 @@ pub struct WanderSizes {
     pub drift: f64,
     /// Drift of one bank alone.
     pub bank_drift: f64,
+    /// What the first minutes on a warm engine differ from the rest of the trip by, and how fast that fades, s.
+    pub settling: (f64, f64),
     /// How often a tankful is of quite another fuel, and the spread of what that changes.
     pub refuel: (f64, f64),
 }
@@ -244,6 +274,7 @@ impl WanderSizes {
         contrast: 0.0095,
         drift: 0.010,
         bank_drift: 0.002,
+        settling: (0.015, 240.0),
         refuel: (0.0, 0.0),
     };
 }

@@ -60,15 +60,53 @@ impl Engine {
         1.0 + bank.exhaust_leak * (self.idle_air / air.max(0.1)).powf(power).min(2.0)
     }
 
-    pub(super) fn supply(&self, bank: usize, asked: f64, at: Point, wander: &Wander) -> Supply {
+    /// Empties the canister by what is drawn through it.
+    pub(super) fn purge_canister(&mut self, dt: f64) {
+        let open = self.commanded_purge() + self.stands_open();
+        let vacuum = air::nozzle(self.manifold.pressure_kpa / self.barometer_kpa);
+        self.canister.purge(open.min(1.0), vacuum, dt);
+    }
+
+    /// How far a valve that does not shut stands open.
+    fn stands_open(&self) -> f64 {
+        match self.condition.purge_of_idle_fuel > 0.0 {
+            true => self.condition.nature.faults.purge_stands_open,
+            false => 0.0,
+        }
+    }
+
+    /// How far the command opens the valve: one that hangs does not follow.
+    fn commanded_purge(&self) -> f64 {
+        match self.stands_open() > 0.0 && self.condition.nature.faults.purge_hangs {
+            true => 0.0,
+            false => self.controller.purge,
+        }
+    }
+
+    /// Air through a purge valve that does not shut, as the choked flow against the idle's air.
+    fn purged_air(&self) -> f64 {
+        self.condition.purge_of_idle_fuel * self.condition.nature.faults.purge_air
+    }
+
+    /// What a bank is to get when there is `vapour` of what is stated of it in what is purged.
+    pub(super) fn supply(
+        &self,
+        bank: usize,
+        asked: f64,
+        at: Point,
+        wander: &Wander,
+        vapour: f64,
+    ) -> Supply {
         let flow_per_litre = self.per_litre(at.air).max(0.2);
         let vacuum = air::nozzle(at.filling);
         let physics = &self.condition.nature.faults;
-        let stuck = self.condition.purge_of_idle_fuel;
-        let commanded = match stuck > 0.0 && physics.purge_hangs {
-            true => 0.0,
-            false => self.controller.purge * self.vapour,
-        };
+        // its size is what the injectors need not give: where the air with it is not metered, that much more vapour
+        let stuck = self.condition.purge_of_idle_fuel
+            + match self.spec.air_metering {
+                AirMetering::Maf => self.purged_air(),
+                AirMetering::Map => 0.0,
+            };
+        let commanded = self.commanded_purge() * self.vapour;
         Supply {
             asked,
             flow_per_litre,
@@ -78,7 +116,7 @@ impl Engine {
                 0.0 => 1.0,
                 power => vacuum.powf(power),
             },
-            purge: vacuum.powf(physics.purge_power) * (stuck + commanded),
+            purge: vacuum.powf(physics.purge_power) * (stuck + commanded) * vapour,
         }
     }
 
@@ -106,15 +144,16 @@ impl Engine {
         (1.0 + fault) * (meter_age + nature.parts.meter_slope * along)
     }
 
-    /// The leak as the choked flow through it, g/s: its gap may close as the vacuum fades.
+    /// The leak as the choked flow through it, g/s: its gap may close as the vacuum fades. A purge valve that does not shut
+    /// lets air in too.
     pub(super) fn leak_opening(&self, filling: f64) -> f64 {
-        match self.condition.leak_of_idle_air {
-            tight if tight <= 0.0 => 0.0,
-            leak => {
-                let power = self.condition.nature.faults.leak_power - 1.0;
-                leak * self.idle_air * air::nozzle(filling).max(0.02).powf(power)
-            }
-        }
+        let physics = &self.condition.nature.faults;
+        let through = |share: f64, power: f64| match share > 0.0 {
+            true => share * self.idle_air * air::nozzle(filling).max(0.02).powf(power - 1.0),
+            false => 0.0,
+        };
+        through(self.condition.leak_of_idle_air, physics.leak_power)
+            + through(self.purged_air(), physics.purge_power)
     }
 
     pub(super) fn idle_fuel(&self) -> f64 {
@@ -140,7 +179,7 @@ impl Engine {
         };
         Inputs {
             air: self.bank_air(bank, self.air, self.manifold.leak_flow),
-            supply: self.supply(index, asked, point, &self.wander),
+            supply: self.supply(index, asked, point, &self.wander, self.canister.vapour()),
             rpm: self.rpm,
             load: self.air / self.pump().wide_open_flow(self.rpm),
             false_air: self.exhaust_leak_factor(bank, self.air) * (1.0 + bank.sensor_bias),

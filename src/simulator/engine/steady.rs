@@ -88,7 +88,8 @@ impl Engine {
         let share = bank.cylinders.len() as f64 / self.spec.cylinder_count() as f64;
         let asked = self.metered(air - leak, air) * share;
         let point = Point { air, rpm, filling };
-        let supply = self.supply(index, asked, point, wander);
+        let vapour = self.condition.nature.canister.on_average;
+        let supply = self.supply(index, asked, point, wander, vapour);
         let fuels: Vec<f64> =
             fuel::to_cylinders(&self.condition, bank, supply, self.idle_fuel()).collect();
         let fuel = fuels.iter().sum::<f64>().max(1e-6);

@@ -64,6 +64,7 @@ pub struct Wander {
     common: f64,
     contrast: f64,
     drift: f64,
+    settling: f64,
     banks: Vec<f64>,
 }
 
@@ -87,6 +88,7 @@ impl Wander {
             common: tankful + normal(sizes.trip),
             contrast: normal(sizes.contrast),
             drift: normal(sizes.drift),
+            settling: 0.0,
             banks: (0..banks).map(|_| normal(sizes.bank_drift)).collect(),
         }
     }
@@ -98,14 +100,25 @@ impl Wander {
             common: 0.0,
             contrast: 0.0,
             drift: f64::NAN,
+            settling: 0.0,
             banks: vec![0.0; banks],
         }
     }
 
-    /// Drifts on by `dt` seconds (Ornstein-Uhlenbeck steps).
-    pub fn step(&mut self, random: &mut Pcg64Mcg, dt: f64) {
+    /// What has yet to settle once the engine is warm: heat soaked in while it stood, fuel boiling out of its oil, parts that
+    /// warm later than the coolant.
+    pub fn settles_from(&mut self, trip: u64) {
+        let mut own = Pcg64Mcg::seed_from_u64(trip ^ 0x7365_7474_6c65);
+        self.settling = self.sizes.settling.0 * own.sample::<f64, _>(StandardNormal);
+    }
+
+    /// Drifts on by `dt` seconds (Ornstein-Uhlenbeck steps), and settles once the engine is `warm`.
+    pub fn step(&mut self, random: &mut Pcg64Mcg, warm: bool, dt: f64) {
         if self.drift.is_nan() {
             return;
+        }
+        if warm {
+            self.settling -= self.settling * dt / self.sizes.settling.1;
         }
         let keep = 1.0 - dt / DRIFT_S;
         let kick = (2.0 * dt / DRIFT_S).sqrt();
@@ -122,6 +135,6 @@ impl Wander {
         let along = ((flow_per_litre / idle).ln() / (cruise / idle).ln()).clamp(0.0, 1.0);
         let drift = if self.drift.is_nan() { 0.0 } else { self.drift };
         let own = self.banks.get(bank).copied().unwrap_or_default();
-        self.common + self.contrast * (0.5 - along) + drift + own
+        self.common + self.contrast * (0.5 - along) + drift + self.settling + own
     }
 }
