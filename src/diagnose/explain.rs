@@ -34,6 +34,7 @@ pub struct Explainer<'a> {
     rail: Option<String>,
     filling: Option<String>,
     purge: Option<String>,
+    drift: Option<String>,
     bench: [Option<String>; bench::PIECES],
 }
 
@@ -60,6 +61,7 @@ impl<'a> Explainer<'a> {
             rail: readings.rail().map(port_words::rail),
             filling: readings.filling().map(port_words::filling),
             purge: readings.purge().map(port_words::purge),
+            drift: readings.drift().map(port_words::drift),
             bench: bench.map(bench_words::words).unwrap_or_default(),
             quiet_points: falls.map(|fall| 100.0 * fall).reduce(f64::max),
         }
@@ -79,6 +81,7 @@ impl<'a> Explainer<'a> {
             8 => self.rail.clone(),
             9 => self.filling.clone(),
             10 => self.purge.clone(),
+            11 => self.drift.clone(),
             piece => self.bench.get(piece - BENCH_FROM).cloned().flatten(),
         }
     }

@@ -32,6 +32,15 @@ pub const BANK_REGION: f64 = 0.005;
 /// A trip's own departure of one bank (assumed; fuel, weather and meter cancel between the banks).
 pub const TRIP_BANK: f64 = 0.003;
 
+/// How far the correction of one trip drifts to and fro around its level, and how long it remembers, s (real car: with 0.6 to
+/// 1.2 points over 1 to 10 minutes ten of its logs are as probable).
+pub const DRIFT: f64 = 0.008;
+pub const DRIFTS_S: f64 = 300.0;
+/// What the first minutes of a warm engine differ from the rest of the trip by, and how fast that fades, s (real car: 1.5 to 2
+/// points over 4 minutes, mostly upwards; so much more because others purge early).
+pub const SETTLING: f64 = 0.02;
+pub const SETTLES_S: f64 = 240.0;
+
 /// Misfires of a healthy cylinder for each revolution of a mixed drive, with their weights: cars and their counters differ,
 /// the cylinders of one car less (common practice: healthy engines show none to a few a trip, one cylinder in some hundred
 /// more than 1 in 1000 revolutions; regulation calls 20 of all cylinders in 1000 revolutions too much).

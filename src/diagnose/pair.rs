@@ -91,6 +91,7 @@ impl Pairing<'_> {
             banks: self.readings.banks(),
             new_fuel: self.readings.new_fuel(),
             reads_high_rail: self.readings.reads_high_rail(),
+            held: self.readings.held(),
         };
         let (Some(any), Some(unknown)) =
             (seats.first(), forward::unknowns(cause).into_iter().next())

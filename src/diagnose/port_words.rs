@@ -5,6 +5,7 @@ use std::fmt::Write;
 use crate::series::region::Region;
 
 use super::likelihood::{
+    drift::Drift,
     filling::{Filling, Tank},
     purge::Purge,
     rail::{Against, Rail},
@@ -16,6 +17,8 @@ const STAYS_POINTS: f64 = 3.0;
 const ALIKE_POINTS: f64 = 4.0;
 /// With purge open and shut corrections that differ by less are called the same, points.
 const SAME_POINTS: f64 = 1.0;
+/// In the course of a trip a correction that drifts by less is called steady, points: healthy ones settle by as much.
+const STEADY_POINTS: f64 = 2.0;
 
 /// A pressure this near to its command, or from region to region, is called the same, as a share.
 const ALIKE: f64 = 0.03;
@@ -119,6 +122,24 @@ pub fn purge(purge: &Purge) -> String {
                 "the correction is {points:.1} points {word} while purge is commanded open: what it draws follows the command"
             )
         }
+    }
+}
+
+/// How the correction went in the course of the trips.
+pub fn drift(drift: &Drift) -> String {
+    let (rise, error) = drift.rise();
+    let points = 100.0 * rise.exp_m1();
+    match points.abs() < STEADY_POINTS.max(200.0 * error) {
+        true => {
+            "at like operation the correction stays the same in the course of a trip".to_owned()
+        }
+        false if points > 0.0 => format!(
+            "at like operation the correction rises by {points:.1} points in the course of a trip, as where what a fuel canister held is used up"
+        ),
+        false => format!(
+            "at like operation the correction falls by {:.1} points in the course of a trip",
+            points.abs()
+        ),
     }
 }
 

@@ -4,12 +4,13 @@ use crate::{series::summary::Summary, vehicle::Vehicle};
 
 use super::{
     engine::{self, BANKS, ByRegion, Points, Setting},
-    forward::{OnTheBench, Place, Prediction},
+    forward::{EMPTIES_S, Held, OnTheBench, Place, Prediction},
     likelihood::{
         bench::{self, Bench},
         breathing::Breathing,
         codes::{Codes, Suspect},
         contrast::Contrast,
+        drift::Drift,
         filling::Filling,
         fuel::Fuel,
         misfires::Misfires,
@@ -22,12 +23,12 @@ use super::{
 
 /// Pieces of evidence: the steps of the corrections, misfires, corrections while nothing misfires,
 /// codes, the fuel reported, the air metered, the rail's pressure, the filling of
-/// the tank, commanded purge, then the bench.
+/// the tank, commanded purge, the course of the trip, then the bench.
 pub const PIECES: usize = BENCH_FROM + bench::PIECES;
 /// The piece of the misfires.
 pub const MISFIRES: usize = STEPS;
 /// First piece of the bench.
-pub const BENCH_FROM: usize = STEPS + 8;
+pub const BENCH_FROM: usize = STEPS + 9;
 
 /// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
 pub type Pieces = [f64; PIECES];
@@ -40,6 +41,7 @@ pub struct OfCorrections {
     rail: f64,
     filling: f64,
     purge: f64,
+    drift: f64,
 }
 
 /// What was read of one car, and how it may be built.
@@ -55,6 +57,7 @@ pub struct Readings {
     filling: Option<Filling>,
     new_fuel: Option<ByRegion>,
     purge: Option<Purge>,
+    drift: Option<Drift>,
     bench: Option<Bench>,
     settings: Vec<Setting>,
     points: Points,
@@ -84,6 +87,7 @@ impl Readings {
             new_fuel: filling.as_ref().and_then(Filling::new_fuel),
             filling,
             purge: Purge::new(summaries),
+            drift: Drift::new(summaries),
             bench,
             points,
             banks,
@@ -121,12 +125,15 @@ impl Readings {
         let filling = filling.map_or(0.0, |filling| filling.log_likelihood(prediction));
         let purge = self.purge.as_ref();
         let purge = purge.map_or(0.0, |purge| purge.log_likelihood(prediction));
+        let drift = self.drift.as_ref();
+        let drift = drift.map_or(0.0, |drift| drift.log_likelihood(prediction));
         OfCorrections {
             steps,
             contrast,
             rail,
             filling,
             purge,
+            drift,
         }
     }
 
@@ -181,10 +188,12 @@ impl Readings {
             rail,
             filling,
             purge,
+            drift,
             ..
         } = corrections;
         let on_the_road = [
-            banks, regions, level, misfires, contrast, codes, fuel, breathing, rail, filling, purge,
+            banks, regions, level, misfires, contrast, codes, fuel, breathing, rail, filling,
+            purge, drift,
         ];
         let mut pieces = [0.0; PIECES];
         for (piece, value) in pieces.iter_mut().zip(on_the_road.into_iter().chain(bench)) {
@@ -237,6 +246,16 @@ impl Readings {
     /// Share of each region's recording that lies after a filling of the tank, where there was one.
     pub const fn new_fuel(&self) -> Option<ByRegion> {
         self.new_fuel
+    }
+
+    /// How the correction went in the course of the trips, where that was seen.
+    pub const fn drift(&self) -> Option<&Drift> {
+        self.drift.as_ref()
+    }
+
+    /// Share of what a fuel canister held that was still there, where that is known.
+    pub fn held(&self) -> Option<[Held; EMPTIES_S.len()]> {
+        self.drift.as_ref().map(Drift::held)
     }
 
     /// The correction with purge commanded open and shut, where both were seen.

@@ -55,6 +55,7 @@ fn single(
         banks: readings.banks(),
         new_fuel: readings.new_fuel(),
         reads_high_rail: readings.reads_high_rail(),
+        held: readings.held(),
     };
     let Some(any) = seats.first() else { return };
     let unknowns = forward::unknowns(cause);

@@ -26,6 +26,7 @@ pub use bench::OnTheBench;
 pub use intake_leak::choked_share;
 pub use misfire::logistic;
 pub use prediction::{Engine, Place, Prediction};
+pub use purge_and_blend::{EMPTIES_S, Emptying, Held};
 
 /// One assumption about a single thing that is not known, with its weight.
 pub type Variant = (f64, f64);
@@ -62,8 +63,13 @@ pub fn unknowns(cause: Cause) -> Vec<Unknown> {
         _ => &[(1.0, injector::USUAL_LEAN_LIMIT)],
     };
     let mut all = Vec::new();
-    for (shape_weight, shape) in shapes(cause) {
+    for (index, (shape_weight, shape)) in shapes(cause).iter().enumerate() {
         for (way_weight, way) in ways(cause) {
+            let shape_weight = match cause == Cause::PurgeStuck && purge_and_blend::empties(*way) {
+                true if index == 0 => &1.0,
+                true => continue,
+                false => shape_weight,
+            };
             for (oxygen_weight, oxygen_seen) in oxygen {
                 all.extend(limits.iter().map(|(weight, limit)| Unknown {
                     weight: weight * shape_weight * way_weight * oxygen_weight,
@@ -102,7 +108,7 @@ const fn shapes(cause: Cause) -> &'static [Variant] {
 const fn ways(cause: Cause) -> &'static [Variant] {
     match cause {
         Cause::InjectorDead => injector::WAYS_TO_DIE,
-        Cause::PurgeStuck => purge_and_blend::AIR,
+        Cause::PurgeStuck => purge_and_blend::WHAT_FLOWS,
         Cause::FuelBlend => purge_and_blend::WITH_FILLING,
         Cause::FuelPressureLow => fuel_pressure::WAYS_LOW,
         Cause::FuelPressureHigh => fuel_pressure::WAYS_HIGH,

@@ -1,7 +1,10 @@
 //! What a prediction is made from and what it holds; the families of causes fill it in.
 
 use super::super::engine::{BANKS, ByBank, ByRegion, Point, Points, REGIONS, Setting};
-use super::bench::OnTheBench;
+use super::{
+    bench::OnTheBench,
+    purge_and_blend::{EMPTIES_S, Emptying, Held},
+};
 
 /// The engine as hypothesised, and how it was run.
 #[derive(Debug, Clone, Copy)]
@@ -16,6 +19,9 @@ pub struct Engine<'a> {
     pub new_fuel: Option<ByRegion>,
     /// Whether its controller reads a high fuel pressure in the rail.
     pub reads_high_rail: bool,
+    /// Share of what the fuel canister held that was still there while each region was recorded, for each time in which it
+    /// may empty; `None` where nothing is known of the times.
+    pub held: Option<[Held; EMPTIES_S.len()]>,
 }
 
 /// Where a cause sits. Banks count from 0, cylinders from 1.
@@ -36,6 +42,8 @@ pub struct Prediction {
     pub came_with_filling: Option<f64>,
     /// Chance that the purge valve draws the same whatever is commanded.
     pub purge_hangs: f64,
+    /// What goes as the fuel canister empties.
+    pub emptying: Option<Emptying>,
     /// Whether the effect follows its formula closely everywhere, as chemistry does.
     pub follows_closely: bool,
     /// Rail pressure against the right one by region, as a logarithm.
@@ -84,6 +92,7 @@ impl Prediction {
         self.follows_closely &= other.follows_closely;
         self.came_with_filling = self.came_with_filling.or(other.came_with_filling);
         self.purge_hangs = self.purge_hangs.max(other.purge_hangs);
+        self.emptying = self.emptying.or(other.emptying);
         self.bench = self.bench.and(&other.bench);
         self.ethanol_change += other.ethanol_change;
         self

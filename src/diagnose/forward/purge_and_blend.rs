@@ -1,16 +1,89 @@
 //! Fuel that the injectors do not give, and fuel that is not what the controller expects.
 //!
-//! A purge valve that hangs open on an empty canister brings air instead, like any other leak into the
-//! manifold; pinching the purge line parts the two.
+//! A purge valve that hangs open draws on the fuel canister. What the charcoal holds goes with the air drawn through it, much
+//! at first and ever less; what the tank makes comes on top. On an empty canister the valve brings air instead, like any
+//! other leak into the manifold; pinching the purge line parts the two.
 
-use super::{Engine, Place, Prediction, Unknown, Variant, choked_share, intake_leak};
+use super::{
+    super::engine::{BANKS, ByBank, ByRegion, REGIONS},
+    Engine, Place, Point, Prediction, Unknown, Variant, choked_share, intake_leak,
+};
+use crate::vehicle::AirMetering;
 
 /// How vapour fades against the engine's air: exponent. Tank and hose, not only the valve, decide
 /// how much vapour there is to draw (common practice).
 pub const FADINGS: &[Variant] = &[(0.5, 1.0), (0.25, 0.7), (0.25, 1.3)];
-/// Whether air flows (1) or vapour (0): a canister that is drawn on all the time is emptied within an
-/// hour's driving, unless the tank is warm or freshly filled (common practice).
-pub const AIR: &[Variant] = &[(0.7, 0.0), (0.3, 1.0)];
+/// What flows: as much vapour all the time, from a tank that is warm or freshly filled; air, as a canister that is drawn on all
+/// the time is emptied within an hour's driving; or what the canister held and less of it from minute to minute, by
+/// [`EMPTYING`] (common practice; the shares are assumed). Beside that it matters little
+/// how the vapour fades against the engine's air, and the first of [`FADINGS`] must do.
+pub const WHAT_FLOWS: &[Variant] = &[
+    (0.35, VAPOUR),
+    (0.20, AIR),
+    (0.06, EMPTIES),
+    (0.06, EMPTIES + 1.0),
+    (0.06, EMPTIES + 2.0),
+    (0.06, EMPTIES + 3.0),
+    (0.06, EMPTIES + 4.0),
+    (0.06, EMPTIES + 5.0),
+    (0.03, EMPTIES + 6.0),
+    (0.03, EMPTIES + 7.0),
+    (0.03, EMPTIES + 8.0),
+];
+const VAPOUR: f64 = 0.0;
+const AIR: f64 = 1.0;
+const EMPTIES: f64 = 2.0;
+/// Seconds after which a third is left of what a canister held: one to three litres of charcoal are down to that after 30 to
+/// 60 bed volumes of air, and a valve that stands a quarter to wide open draws 10 to 40 L/min (common practice).
+pub const EMPTIES_S: [f64; 3] = [100.0, 300.0, 900.0];
+/// Which of these times, and what comes in the end.
+const EMPTYING: [(usize, End); 9] = [
+    (0, End::Vapour),
+    (1, End::Vapour),
+    (2, End::Vapour),
+    (0, End::Lean),
+    (1, End::Lean),
+    (2, End::Lean),
+    (0, End::Air),
+    (1, End::Air),
+    (2, End::Air),
+];
+
+/// What comes when a canister is empty. The stream of a full one holds two to five times the fuel that its own air burns, of
+/// an empty one none: one to four parts to the good turn into one lacking (common practice).
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum End {
+    /// What the tank makes.
+    Vapour,
+    /// Air, after vapour that outweighed it.
+    Lean,
+    /// Air, after as much vapour as hid it.
+    Air,
+}
+
+/// What comes in the end against the beginning: of vapour, and of what an empty canister's air lacks (assumed).
+const LEFT: f64 = 0.3;
+const LACKING: f64 = 0.35;
+/// Most that a canister brings in the beginning against what it brings on an average of the recording (assumed).
+const MOST_AT_FIRST: f64 = 3.0;
+
+/// What is left of what a canister held, as a share: means over what was recorded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Held {
+    /// While each region was recorded.
+    pub by_region: ByRegion,
+    /// Over all of it.
+    pub of_all: f64,
+}
+
+/// What goes as a canister empties.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Emptying {
+    /// In which of [`EMPTIES_S`].
+    pub over: usize,
+    /// y of all banks in the beginning of a recording less y in the end, by region.
+    pub by_log: ByRegion,
+}
 
 /// Whether a fuel that is another one was in the tank all the time (0), or came with the filling that was recorded (1), if
 /// there was one (assumed: as often as not).
@@ -26,29 +99,77 @@ const ETHANOL_G_PER_ML: f64 = 9.0 * 0.789;
 /// Ethanol in ordinary petrol, as a share of volume.
 const USUAL_ETHANOL: f64 = 0.10;
 
-/// A purge valve that does not shut: vapour of `size` against the engine's fuel at warm idle, or air
-/// of `size` against its air, to all banks. It flows like any leak: choked at low manifold pressure, fading against the engine's
-/// air.
+/// A purge valve that does not shut: vapour of `size` against the engine's fuel at warm idle, on an average of the recording,
+/// or air of `size` against its air, to all banks. It flows like any leak: choked at low manifold pressure, fading against
+/// the engine's air.
 pub fn purge(size: f64, unknown: Unknown, engine: Engine<'_>) -> Prediction {
-    let fading = unknown.shape;
-    if unknown.way > 0.0 {
+    let (fading, purge_hangs) = (unknown.shape, HANGS);
+    if unknown.way == AIR {
         return Prediction {
-            purge_hangs: HANGS,
+            purge_hangs,
             ..intake_leak::leak(Place::default(), size, fading, 1.0, engine)
         };
     }
     let idle_share = choked_share(engine.idle().filling).max(0.05);
-    let mixture = engine.each(|_, point| {
+    let flow = |point: &Point| {
         let flow = choked_share(point.filling) / idle_share;
-        let against_air = (engine.idle().air / point.air.max(0.1)).powf(fading);
-        let vapour = size * flow * against_air;
-        -(vapour.min(0.9)).ln_1p()
-    });
+        size * flow * (engine.idle().air / point.air.max(0.1)).powf(fading)
+    };
+    let correction = |vapour: f64, point: &Point| -(flow(point) * vapour).clamp(-0.5, 0.9).ln_1p();
+    let Some((over, [first, last], held)) = emptying(unknown.way, engine) else {
+        return Prediction {
+            mixture: engine.each(|_, point| correction(1.0, point)),
+            purge_hangs,
+            ..Prediction::default()
+        };
+    };
+    let mut by_log = engine.by_region(|point| correction(first, point));
+    for (by, last) in by_log
+        .iter_mut()
+        .zip(engine.by_region(|point| correction(last, point)))
+    {
+        *by -= last;
+    }
+    let mut mixture: ByBank = [[0.0; REGIONS]; BANKS];
+    for regions in mixture.iter_mut().take(engine.banks) {
+        let places = regions.iter_mut().zip(engine.points).zip(held.by_region);
+        for ((y, point), held) in places {
+            *y = correction(last + (first - last) * held, point);
+        }
+    }
     Prediction {
         mixture,
-        purge_hangs: HANGS,
+        metered_log: engine.by_region(|point| (flow(point) * last).clamp(-0.5, 0.0).ln_1p()),
+        purge_hangs,
+        emptying: Some(Emptying { over, by_log }),
         ..Prediction::default()
     }
+}
+
+/// Whether the canister empties this way.
+pub const fn empties(way: f64) -> bool {
+    way >= EMPTIES
+}
+
+/// In which of the times the canister empties this way, what comes in the beginning and in the end (below 0 for air that no
+/// meter saw) against the size, and what was still held.
+fn emptying(way: f64, engine: Engine<'_>) -> Option<(usize, [f64; 2], Held)> {
+    let (over, end) = *EMPTYING
+        .get((way - EMPTIES) as usize)
+        .filter(|_| empties(way))?;
+    let held = *engine.held?.get(over)?;
+    // whatever air comes in, a manifold's pressure sensor sees it
+    let seen = engine.setting.metering == AirMetering::Map;
+    // against the beginning
+    let last = match end {
+        End::Vapour => LEFT,
+        End::Lean if !seen => -LACKING,
+        End::Air if !seen => return Some((over, [0.0, -1.0], held)),
+        End::Lean | End::Air => 0.0,
+    };
+    let mean = last + (1.0 - last) * held.of_all;
+    let first = mean.max(MOST_AT_FIRST.recip()).recip();
+    Some((over, [first, last * first], held))
 }
 
 /// Ethanol in the tank changed by `change` (a share of volume, below 0 for less): ethanol needs

@@ -4,6 +4,7 @@ pub mod bench;
 pub mod breathing;
 pub mod codes;
 pub mod contrast;
+pub mod drift;
 pub mod filling;
 pub mod fuel;
 mod full_load;
