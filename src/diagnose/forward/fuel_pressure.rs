@@ -5,7 +5,7 @@
 //! fuel is asked for. A controller that reads the pressure in the rail opens the injectors for longer where
 //! it is low, and the corrections hardly move.
 
-use super::{super::engine::ByRegion, Engine, Point, Prediction, Unknown, Variant};
+use super::{super::engine::ByRegion, Engine, FailingKnown, Point, Prediction, Unknown, Variant};
 
 /// How much of the loss grows in step with the fuel flow; all of it with the flow's square for a filter that lets
 /// little through (turbulent flow; shares assumed).
@@ -77,7 +77,7 @@ fn off(rail_log: ByRegion, unknown: Unknown, engine: Engine<'_>) -> Prediction {
         failing,
         failing_beside: failing,
         failing_elsewhere: failing,
-        failing_steeply: true,
+        failing_known: FailingKnown::Steeply,
         ..Prediction::default()
     }
 }

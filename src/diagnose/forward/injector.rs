@@ -5,7 +5,9 @@
 //! mean flow over own flow and begins to misfire where a lean charge burns worst: at idle and light
 //! load.
 
-use super::{super::healthy, Engine, Place, Point, Prediction, Unknown, Variant, misfire};
+use super::{
+    super::healthy, Engine, FailingKnown, Place, Point, Prediction, Unknown, Variant, misfire,
+};
 
 /// Lean limits at idle, as air over fuel: a sound cylinder misfires beyond 1.2 to 1.5 (Heywood,
 /// *Internal Combustion Engine Fundamentals*, from memory; common practice has it near the lower
@@ -81,7 +83,7 @@ pub fn restricted(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>)
         failing: engine
             .by_region(|point| off_mixture_by(mean / flow, unknown.shape, unknown.way, point)),
         failing_beside: engine.by_region(|point| off_mixture(beside, unknown.shape, point)),
-        failing_by_limit: true,
+        failing_known: FailingKnown::ByLimit,
         follows_closely: true,
         ..Prediction::default()
     }
@@ -106,7 +108,7 @@ pub fn several(place: Place, loss: f64, unknown: Unknown, engine: Engine<'_>) ->
         failing: engine.by_region(|point| failing(unevenness, point)),
         failing_beside: engine.by_region(beside),
         spared_beside: SPARED_BESIDE,
-        failing_steeply: true,
+        failing_known: FailingKnown::Steeply,
         follows_closely: true,
         bank_spread: match place.bank {
             None => bank_spread(unevenness, engine.cylinders_at(place)),

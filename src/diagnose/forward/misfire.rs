@@ -7,7 +7,7 @@
 
 use super::{
     super::engine::{ByBank, ByRegion},
-    BANKS, Engine, Place, Point, Prediction, REGIONS, Variant,
+    BANKS, Engine, FailingKnown, Place, Point, Prediction, REGIONS, Variant,
 };
 
 /// Where misfires without a pattern lean to: everywhere alike (0), towards idle and light load
@@ -39,7 +39,7 @@ pub fn random(failing: f64, leaning: f64, oxygen_seen: f64, engine: Engine<'_>) 
         failing,
         failing_beside: failing,
         failing_elsewhere: failing,
-        failing_alike: true,
+        failing_known: FailingKnown::Alike,
         ..Prediction::default()
     }
 }

@@ -25,7 +25,7 @@ use super::engine::{BANKS, Point, REGIONS};
 pub use bench::OnTheBench;
 pub use intake_leak::choked_share;
 pub use misfire::logistic;
-pub use prediction::{Engine, Place, Prediction};
+pub use prediction::{Engine, FailingKnown, Place, Prediction};
 pub use purge_and_blend::{EMPTIES_S, Emptying, Held};
 
 /// One assumption about a single thing that is not known, with its weight.

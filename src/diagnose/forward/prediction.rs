@@ -33,6 +33,20 @@ pub struct Place {
     pub cylinder: Option<u8>,
 }
 
+/// How well it is known how often cylinders fail that fail for a cause.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum FailingKnown {
+    /// Roughly.
+    #[default]
+    Roughly,
+    /// It hangs on the engine's lean limit, and so is known to within several times.
+    ByLimit,
+    /// It hangs steeply on more that is known roughly.
+    Steeply,
+    /// All cylinders fail much alike, so that none of them stands out.
+    Alike,
+}
+
 /// What a cause would make the readings look like.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Prediction {
@@ -50,12 +64,8 @@ pub struct Prediction {
     pub rail_log: ByRegion,
     /// Share of itself by which the effect may differ from bank to bank.
     pub bank_spread: f64,
-    /// Whether the failing cylinders fail much alike, so that none of them stands out.
-    pub failing_alike: bool,
-    /// Whether how often they fail hangs on the engine's lean limit.
-    pub failing_by_limit: bool,
-    /// Whether how often they fail hangs steeply on what is known roughly, so that it is known to within several times.
-    pub failing_steeply: bool,
+    /// How well it is known how often cylinders fail.
+    pub failing_known: FailingKnown,
     /// Metered air over true air by region, as a logarithm, on a car with an air flow meter.
     pub metered_log: ByRegion,
     /// y by bank and region from mixture alone.

@@ -9,7 +9,7 @@ use super::{
 use crate::{
     diagnose::{
         engine::{ByRegion, REGIONS},
-        forward::Prediction,
+        forward::{FailingKnown, Prediction},
         healthy,
     },
     series::summary::{CylinderMisfires, MisfireSummary},
@@ -115,19 +115,18 @@ pub struct Shapes {
 
 impl Shapes {
     pub const fn of(prediction: &Prediction) -> Self {
-        let (watched, history) = match (prediction.failing_alike, prediction.failing_steeply) {
-            (true, _) => (ALIKE_SHAPE, ALIKE_HISTORY_SHAPE),
-            (false, true) => (STEEP_SHAPE, HISTORY_SHAPE),
-            (false, false) => (PREDICTED_SHAPE, HISTORY_SHAPE),
+        let known = prediction.failing_known;
+        let (watched, history, known_to) = match known {
+            FailingKnown::Roughly => (PREDICTED_SHAPE, HISTORY_SHAPE, KNOWN_TO),
+            FailingKnown::ByLimit => (PREDICTED_SHAPE, HISTORY_SHAPE, LIMIT_KNOWN_TO),
+            FailingKnown::Steeply => (STEEP_SHAPE, HISTORY_SHAPE, LIMIT_KNOWN_TO),
+            FailingKnown::Alike => (ALIKE_SHAPE, ALIKE_HISTORY_SHAPE, 1.0),
         };
         Self {
             watched,
             history,
-            known_to: match prediction.failing_steeply || prediction.failing_by_limit {
-                true => LIMIT_KNOWN_TO,
-                false => KNOWN_TO,
-            },
-            alike: prediction.failing_alike,
+            known_to,
+            alike: matches!(known, FailingKnown::Alike),
         }
     }
 }

@@ -7,7 +7,7 @@ use super::{
     *,
 };
 use crate::{
-    diagnose::engine::REGIONS,
+    diagnose::{engine::REGIONS, forward::FailingKnown},
     series::summary::{CylinderMisfires, MisfireSummary},
 };
 
@@ -72,7 +72,7 @@ fn where_one_average_was_kept_nothing_is_an_average_too() {
     let share = 98.0 / (0.5 * USUAL_CYCLE_REV);
     let everywhere = Prediction {
         failing_beside: [share; REGIONS],
-        failing_alike: true,
+        failing_known: FailingKnown::Alike,
         ..fails(share)
     };
     let alone = read.log_likelihood(FIRST, &fails(share), |_| Some(0));
@@ -86,7 +86,7 @@ fn a_few_misfires_on_the_neighbours_do_not_acquit_the_one_that_fails_always() {
     let dead = read.log_likelihood(FIRST, &fails(1.0), |_| Some(0));
     let everywhere = Prediction {
         failing_beside: [0.25; REGIONS],
-        failing_alike: true,
+        failing_known: FailingKnown::Alike,
         ..fails(0.25)
     };
     let all = read.log_likelihood(Place::default(), &everywhere, |_| Some(0));
@@ -154,7 +154,7 @@ fn beside_the_worst_of_several_dirty_injectors_some_are_spared() {
     let dirty = |spared_beside: f64| Prediction {
         failing_beside: [0.02; REGIONS],
         spared_beside,
-        failing_steeply: true,
+        failing_known: FailingKnown::Steeply,
         ..fails(0.3)
     };
     // 0.06 of those that are hit
