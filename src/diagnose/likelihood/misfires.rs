@@ -15,7 +15,7 @@ use super::super::{
     forward::{Place, Prediction},
     healthy,
 };
-use beside::{Beside, ByWay, ways};
+use beside::{Beside, ByWay, Scaled, ways};
 use cylinder::{Cylinder, Shapes, weights};
 
 /// From these shares of its firings on a cylinder fails plainly, and fails mostly (common practice).
@@ -29,6 +29,8 @@ const DEAD_COUNTERS: f64 = 0.2;
 pub struct Misfires {
     cylinders: Vec<Cylinder>,
     moved: bool,
+    /// Weights of the ways, beside no plain failure and beside one.
+    ways: [ByWay; 2],
     /// Logarithm of the likelihood of all cylinders if all are healthy.
     all_healthy: f64,
     /// The same of all but one, in their order: beside one that fails little, plainly, mostly.
@@ -73,6 +75,7 @@ impl Misfires {
         let mut misfires = Self {
             cylinders,
             moved,
+            ways: [false, true].map(|plainly| ways(&weights(), plainly)),
             all_healthy: 0.0,
             others_healthy: Vec::new(),
         };
@@ -97,27 +100,38 @@ impl Misfires {
         &self,
         failing: Option<usize>,
         fails: Fails,
-        felt: impl Fn(&Cylinder) -> Option<ByWay>,
+        felt: impl Fn(&Cylinder) -> Option<Scaled>,
     ) -> f64 {
         let plainly = failing.filter(|_| fails != Fails::Little);
         // the car's rate, and how it counts, are the same for all
-        let mut live = ways(weights(), plainly.is_some());
+        let [little, of_plainly] = &self.ways;
+        let mut live = *if plainly.is_some() {
+            of_plainly
+        } else {
+            little
+        };
+        let mut log_scale = 0.0;
         for (index, cylinder) in self.cylinders.iter().enumerate() {
             if failing == Some(index) {
                 continue;
             }
+            let mostly = fails == Fails::Mostly;
             let beside = plainly.and_then(|failing| cylinder.beside.get(failing));
-            let own = match (felt(cylinder), beside) {
-                (Some(felt), Some(beside)) => beside.felt(&felt, fails == Fails::Mostly),
-                (Some(felt), None) => felt,
-                (None, Some(beside)) => beside.healthy(fails == Fails::Mostly),
-                (None, None) => cylinder.healthy_by_way(),
+            let mut take = |own: &Scaled| {
+                log_scale += own.log_scale;
+                for (all, own) in live.iter_mut().zip(own.by_way) {
+                    *all *= own;
+                }
             };
-            for (sum, own) in live.iter_mut().zip(own) {
-                *sum += own;
+            match (felt(cylinder), beside) {
+                (Some(felt), Some(beside)) => take(&beside.beside(&felt, mostly)),
+                (Some(felt), None) => take(&felt),
+                (None, Some(beside)) => take(beside.healthy(mostly)),
+                (None, None) => take(&cylinder.healthy),
             }
         }
-        log_sum(live.into_iter())
+        let all: f64 = live.iter().sum();
+        all.max(f64::MIN_POSITIVE).ln() + log_scale
     }
 
     /// Numbers of the cylinders that have a counter.

@@ -7,10 +7,7 @@ use std::array;
 
 use statrs::function::gamma::ln_gamma;
 
-use super::{
-    cylinder::{ByRate, Cylinder, LARGEST_COUNT, RATES, negative_binomial},
-    either,
-};
+use super::cylinder::{ByRate, Cylinder, LARGEST_COUNT, RATES, negative_binomial};
 
 /// Chance for each other cylinder that it fails too for what the first does to the engine, or takes any number of its
 /// misfires (common practice): as many as the first at most.
@@ -31,18 +28,42 @@ pub const WAYS: usize = RATES + BOOKED.len();
 /// A value for each of them.
 pub type ByWay = [f64; WAYS];
 
-/// Logarithms of the ways' weights, from those of the rates; beside no plain failure nothing is booked.
-pub fn ways(rates: ByRate, plainly: bool) -> ByWay {
-    let booked: f64 = BOOKED.iter().map(|(weight, _)| weight).sum();
-    array::from_fn(|way| match (rates.get(way), plainly) {
-        (Some(rate), true) => rate + (1.0 - booked).ln(),
-        (Some(rate), false) => *rate,
-        (None, true) => BOOKED
-            .get(way - RATES)
-            .map_or(0.0, |(weight, _)| *weight)
-            .ln(),
-        (None, false) => f64::NEG_INFINITY,
-    })
+/// The ways' weights, from those of the rates; beside no plain failure nothing is booked.
+pub fn ways(rates: &ByRate, plainly: bool) -> ByWay {
+    let booked = BOOKED.map(|(weight, _)| if plainly { weight } else { 0.0 });
+    let all: f64 = booked.iter().sum();
+    let mut weights = rates.iter().map(|rate| rate * (1.0 - all)).chain(booked);
+    array::from_fn(|_| weights.next().unwrap_or_default())
+}
+
+/// Likelihoods by way over what `log_scale` is the logarithm of: so they can be added and multiplied without a computer's
+/// smallest number being met.
+#[derive(Debug, Clone)]
+pub struct Scaled {
+    pub log_scale: f64,
+    pub by_way: ByWay,
+}
+
+impl Scaled {
+    /// From logarithms.
+    pub fn of(logs: &ByWay) -> Self {
+        let log_scale = logs.iter().copied().fold(f64::MIN, f64::max);
+        Self {
+            log_scale,
+            by_way: logs.map(|log| (log - log_scale).exp()),
+        }
+    }
+
+    /// The same with a chance of another likelihood, told by its logarithm.
+    pub fn or(&self, log: f64, chance: f64) -> Self {
+        let log_scale = self.log_scale.max(log);
+        let own = (1.0 - chance) * (self.log_scale - log_scale).exp();
+        let other = chance * (log - log_scale).exp();
+        Self {
+            log_scale,
+            by_way: self.by_way.map(|one| own * one + other),
+        }
+    }
 }
 
 /// One cylinder beside another that fails plainly.
@@ -52,8 +73,8 @@ pub struct Beside {
     fewer: bool,
     any_counts: f64,
     booked: [f64; BOOKED.len()],
-    /// Of a healthy one, by way, for [`MISTAKEN`] and [`MOSTLY_MISTAKEN`].
-    healthy: [ByWay; 2],
+    /// Of a healthy one, for [`MISTAKEN`] and [`MOSTLY_MISTAKEN`].
+    healthy: [Scaled; 2],
 }
 
 impl Beside {
@@ -72,37 +93,39 @@ impl Beside {
             fewer: count <= of_failing,
             any_counts: own.any_counts,
             booked,
-            healthy: [[0.0; WAYS]; 2],
+            healthy: [own.healthy.clone(), own.healthy.clone()],
         };
-        let healthy = own.healthy_by_way();
-        beside.healthy = [MISTAKEN, MOSTLY_MISTAKEN].map(|chance| beside.by_way(chance, &healthy));
+        beside.healthy = [false, true].map(|mostly| beside.beside(&own.healthy, mostly));
         beside
     }
 
-    /// Logarithm of the likelihood of its counts if it is healthy, by way.
-    pub const fn healthy(&self, mostly: bool) -> ByWay {
-        let [plainly, of_mostly] = self.healthy;
+    /// If it is healthy.
+    pub const fn healthy(&self, mostly: bool) -> &Scaled {
+        let [plainly, of_mostly] = &self.healthy;
         if mostly { of_mostly } else { plainly }
     }
 
-    /// The same where its counts have these likelihoods by themselves.
-    pub fn felt(&self, felt: &ByWay, mostly: bool) -> ByWay {
+    /// With what else may be counted on it, where its counts have these likelihoods by themselves.
+    pub fn beside(&self, own: &Scaled, mostly: bool) -> Scaled {
         let chance = if mostly { MOSTLY_MISTAKEN } else { MISTAKEN };
-        self.by_way(chance, felt)
-    }
-
-    fn by_way(&self, chance: f64, own: &ByWay) -> ByWay {
-        let mut all = *own;
-        for (way, own) in all.iter_mut().enumerate() {
-            *own = match way.checked_sub(RATES) {
-                None if self.fewer => either(*own, self.any_counts, chance),
-                None => *own + (1.0 - chance).ln(),
-                Some(booked) => {
-                    let booked = self.booked.get(booked).copied().unwrap_or(0.0);
-                    either(*own, booked, BOOKED_ON)
-                }
+        let any = if self.fewer {
+            self.any_counts
+        } else {
+            f64::NEG_INFINITY
+        };
+        let booked = self.booked.iter().copied();
+        let log_scale = booked.fold(own.log_scale.max(any), f64::max);
+        let by_itself = (own.log_scale - log_scale).exp();
+        let any = chance * (any - log_scale).exp();
+        let booked = self.booked.map(|log| BOOKED_ON * (log - log_scale).exp());
+        let mut by_way = own.by_way;
+        for (way, one) in by_way.iter_mut().enumerate() {
+            let own = *one * by_itself;
+            *one = match way.checked_sub(RATES).and_then(|way| booked.get(way)) {
+                None => (1.0 - chance) * own + any,
+                Some(booked) => (1.0 - BOOKED_ON) * own + booked,
             };
         }
-        all
+        Scaled { log_scale, by_way }
     }
 }

@@ -3,7 +3,7 @@
 use statrs::function::gamma::ln_gamma;
 
 use super::{
-    beside::{Beside, ByWay},
+    beside::{Beside, Scaled, WAYS},
     either,
 };
 use crate::{
@@ -30,12 +30,12 @@ const HEALTHY_HISTORY_SHAPE: f64 = 1.0;
 /// The same where all cylinders fail for the same reason: a standard deviation of half of it.
 const ALIKE_SHAPE: f64 = 4.0;
 const ALIKE_HISTORY_SHAPE: f64 = 1.5;
-/// In a region the odds of what a cause predicts may also be so many times higher or lower, with weights: charge motion and
+/// In a region the odds of what a cause predicts may also be so many times higher or lower, each by this chance: charge motion and
 /// counting are the engine's own; where they hang on a lean limit, one that is 0.06 off in air over fuel does as much
 /// (assumed).
 const KNOWN_TO: f64 = 2.5;
 const LIMIT_KNOWN_TO: f64 = 6.0;
-const OFF_WEIGHTS: [(f64, f64); 3] = [(0.2, -1.0), (0.6, 0.0), (0.2, 1.0)];
+const OFF: f64 = 0.2;
 /// Of a share of firings as small as this, as likely as not nothing fails that healthy ones do not lose too; of larger ones the
 /// more seldom (assumed).
 const HARDLY_FAILS: f64 = 0.001;
@@ -71,9 +71,9 @@ pub struct Cylinder {
     pub number: u8,
     pub pieces: [Piece; PIECES],
     pub dispersion: f64,
-    /// Logarithm of the likelihood of a healthy cylinder, by the car's rate.
-    pub healthy: ByRate,
-    /// The same over all rates.
+    /// Likelihood of a healthy cylinder by the car's rate, and its mean over all rates where it is told by what is booked.
+    pub healthy: Scaled,
+    /// The logarithm of that mean.
     pub any_healthy: f64,
     /// The same of one that fails by any rate.
     pub any_counts: f64,
@@ -99,9 +99,9 @@ fn healthy_rates() -> [(f64, HealthyRate); RATES] {
     std::array::from_fn(|_| all.next().unwrap_or_default())
 }
 
-/// Logarithms of the weights of healthy rates.
+/// Weights of the healthy rates.
 pub fn weights() -> ByRate {
-    healthy_rates().map(|(weight, _)| f64::ln(weight))
+    healthy_rates().map(|(weight, _)| weight)
 }
 
 /// Shapes of the rate that a cause gives: while it was watched, and on earlier trips.
@@ -137,7 +137,7 @@ impl Cylinder {
             number,
             pieces: [Piece::default(); PIECES],
             dispersion: 1.0,
-            healthy: Default::default(),
+            healthy: Scaled::of(&[0.0; WAYS]),
             any_healthy: 0.0,
             any_counts: 0.0,
             beside: Vec::new(),
@@ -148,11 +148,6 @@ impl Cylinder {
     pub fn all_counts(&self) -> f64 {
         let watched = self.pieces.iter().filter(|piece| piece.revolutions > 0.0);
         watched.map(|piece| piece.count / self.dispersion).sum()
-    }
-
-    /// `healthy`, and its mean over all rates where it is told by what is booked.
-    pub fn healthy_by_way(&self) -> ByWay {
-        std::array::from_fn(|way| self.healthy.get(way).copied().unwrap_or(self.any_healthy))
     }
 
     pub fn has_history(&self) -> bool {
@@ -170,9 +165,12 @@ impl Cylinder {
     /// Works out what does not depend on a prediction, once all is added.
     pub fn prepare(&mut self) {
         self.count_ways();
-        self.healthy = healthy_rates().map(|(_, rates)| self.of_a_healthy_one(&rates));
-        let each = self.healthy.iter().zip(weights());
-        self.any_healthy = log_sum(each.map(|(own, weight)| own + weight));
+        let by_rate = healthy_rates().map(|(_, rates)| self.of_a_healthy_one(&rates));
+        let each = by_rate.iter().zip(weights());
+        self.any_healthy = log_sum(each.map(|(own, weight)| own + weight.ln()));
+        let any = self.any_healthy;
+        let by_way = std::array::from_fn(|way| by_rate.get(way).copied().unwrap_or(any));
+        self.healthy = Scaled::of(&by_way);
         self.any_counts = self.of_any_rate();
     }
 
@@ -279,23 +277,29 @@ impl Cylinder {
     }
 
     /// The same by way, of one that is spared with this chance.
-    pub fn felt_by_way(&self, failing: &ByRegion, shapes: Shapes, spared: f64) -> ByWay {
+    pub fn felt_by_way(&self, failing: &ByRegion, shapes: Shapes, spared: f64) -> Scaled {
         let felt = self.log_likelihood(failing, shapes);
         let nothing = spared + (1.0 - spared) * nothing(failing, shapes);
-        self.healthy_by_way()
-            .map(|healthy| either(felt, healthy, nothing))
+        self.healthy.or(felt, 1.0 - nothing)
     }
 
     /// A watched piece where this share of firings is only roughly what fails: its odds may be others.
     fn roughly(&self, piece: &Piece, share: f64, shapes: Shapes) -> f64 {
-        let off = OFF_WEIGHTS.map(|(weight, by)| {
-            let failing = share * shapes.known_to.powf(by);
+        if piece.revolutions <= 0.0 {
+            return 0.0;
+        }
+        let known_to = shapes.known_to;
+        let log = |times: f64| {
+            let failing = share * times;
             let share = failing / (failing + 1.0 - share).max(f64::MIN_POSITIVE);
             // nearly every firing cannot be more
             let shape = (shapes.watched / (1.0 - share).max(1e-3)).min(CERTAIN_SHAPE);
-            f64::ln(weight) + self.failing(piece, share, shape, false)
-        });
-        log_sum(off.into_iter())
+            self.failing(piece, share, shape, false)
+        };
+        let [less, as_told, more] = [known_to.recip(), 1.0, known_to].map(log);
+        let most = as_told.max(less).max(more);
+        let off = OFF * ((less - most).exp() + (more - most).exp());
+        most + (off + (1.0 - 2.0 * OFF) * (as_told - most).exp()).ln()
     }
 
     /// A piece where a share of firings fails beside what a healthy cylinder does.
@@ -339,6 +343,9 @@ fn nothing(failing: &ByRegion, shapes: Shapes) -> f64 {
 /// Logarithm of the probability of a count whose mean is gamma-distributed with this mean and
 /// shape, without the count's own factorial; for counts that are not whole by the gamma function.
 pub fn negative_binomial(count: f64, mean: f64, shape: f64) -> f64 {
+    if count == 0.0 {
+        return shape * (shape / (shape + mean)).ln();
+    }
     let ways = ln_gamma(count + shape) - ln_gamma(shape);
     ways + shape * (shape / (shape + mean)).ln() + count * (mean / (shape + mean)).ln()
 }
