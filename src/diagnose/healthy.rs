@@ -54,9 +54,9 @@ pub const MISFIRE_RATES: [(f64, f64); 6] = [
 ];
 /// Their mean.
 pub const MISFIRES_PER_REV: f64 = 0.071e-3;
-/// Shares of failing firings below this are lost in what a healthy cylinder does (a quarter of its mean; it fires every second
+/// Shares of failing firings below this are lost in what a healthy cylinder does (no more than its mean; it fires every second
 /// revolution).
-pub const NEGLIGIBLE_FAILING: f64 = 0.5 * MISFIRES_PER_REV;
+pub const NEGLIGIBLE_FAILING: f64 = 2.0 * MISFIRES_PER_REV;
 /// How much oftener than elsewhere they come in each region, with weights: mostly at warm idle, where least is burnt and most
 /// burnt gas is left in the charge, on a few cars where the spark has most to do (common practice; the numbers are assumed).
 pub const MISFIRES_WHERE: [(f64, ByRegion); 4] = [

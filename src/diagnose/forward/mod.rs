@@ -51,10 +51,12 @@ pub struct Unknown {
 /// probable first.
 pub fn unknowns(cause: Cause) -> Vec<Unknown> {
     let oxygen: &[Variant] = match cause {
-        Cause::IgnitionWeak | Cause::CompressionLow | Cause::MisfireRandom => misfire::OXYGEN_SEEN,
-        Cause::InjectorRestricted | Cause::InjectorsRestrictedSeveral | Cause::InjectorLeaking => {
-            misfire::OXYGEN_SEEN_OF_FEW
-        }
+        Cause::IgnitionWeak => misfire::OXYGEN_SEEN,
+        Cause::CompressionLow
+        | Cause::MisfireRandom
+        | Cause::InjectorRestricted
+        | Cause::InjectorsRestrictedSeveral
+        | Cause::InjectorLeaking => misfire::OXYGEN_SEEN_OF_FEW,
         _ => &[(1.0, misfire::USUAL_OXYGEN_SEEN)],
     };
     let limits: &[Variant] = match cause {

@@ -129,6 +129,18 @@ impl Shapes {
             alike: matches!(known, FailingKnown::Alike),
         }
     }
+
+    /// The same for cylinders beside the one that fails most, of which little more is known than about how many fail.
+    const fn beside(self) -> Self {
+        match self.alike {
+            true => self,
+            false => Self {
+                watched: STEEP_SHAPE,
+                known_to: 1.0,
+                ..self
+            },
+        }
+    }
 }
 
 impl Cylinder {
@@ -263,8 +275,8 @@ impl Cylinder {
                 let share = share.max(spilt);
                 match index + 1 == PIECES {
                     true => self.failing(piece, share, shapes.history, true),
-                    false if shapes.alike => self.failing(piece, share, shapes.watched, false),
-                    false => self.roughly(piece, share, shapes),
+                    false if shapes.known_to > 1.0 => self.roughly(piece, share, shapes),
+                    false => self.failing(piece, share, shapes.watched, false),
                 }
             })
             .sum()
@@ -278,7 +290,7 @@ impl Cylinder {
 
     /// The same by way, of one that is spared with this chance.
     pub fn felt_by_way(&self, failing: &ByRegion, shapes: Shapes, spared: f64) -> Scaled {
-        let felt = self.log_likelihood(failing, shapes);
+        let felt = self.log_likelihood(failing, shapes.beside());
         let nothing = spared + (1.0 - spared) * nothing(failing, shapes);
         self.healthy.or(felt, 1.0 - nothing)
     }
