@@ -62,11 +62,7 @@ pub fn findings(
     priors: &Priors,
     explainer: &Explainer<'_>,
 ) -> Vec<Finding> {
-    let all = log_sum(
-        hypotheses
-            .iter()
-            .map(|hypothesis| after(hypothesis, PIECES)),
-    );
+    let all = log_sum_of(hypotheses.iter());
     let groups = gather(hypotheses, all);
     let is_none = |hypothesis: &&Hypothesis| hypothesis.cause == Cause::NoneFound;
     let none: Vec<&Hypothesis> = hypotheses.iter().filter(is_none).collect();
@@ -79,7 +75,7 @@ pub fn findings(
             } else {
                 &none
             };
-            let log_probability = log_sum(group.iter().map(|h| after(h, PIECES))) - all;
+            let log_probability = log_sum_of(group.iter().copied()) - all;
             Finding {
                 cause: entry.cause,
                 cylinder: entry.cylinder,
@@ -95,10 +91,15 @@ pub fn findings(
     findings
 }
 
-/// Logarithm of weight times the likelihood of the first `pieces` pieces.
-fn after(hypothesis: &Hypothesis, pieces: usize) -> f64 {
-    let told = hypothesis.log_likelihood.iter().take(pieces);
-    hypothesis.log_weight + told.sum::<f64>()
+/// Logarithm of weight times likelihood.
+fn weighed(hypothesis: &Hypothesis) -> f64 {
+    hypothesis.log_weight + hypothesis.log_likelihood.iter().sum::<f64>()
+}
+
+/// The same of all of them together.
+fn log_sum_of<'a>(hypotheses: impl Iterator<Item = &'a Hypothesis>) -> f64 {
+    let each: Vec<f64> = hypotheses.map(weighed).collect();
+    log_sum(each.into_iter())
 }
 
 /// Explanations by entry; cylinders not worth naming together.
@@ -112,12 +113,7 @@ fn gather(hypotheses: &[Hypothesis], all: f64) -> BTreeMap<Entry, Vec<&Hypothesi
     }
     let probabilities: BTreeMap<Entry, f64> = exact
         .iter()
-        .map(|(entry, group)| {
-            (
-                *entry,
-                (log_sum(group.iter().map(|h| after(h, PIECES))) - all).exp(),
-            )
-        })
+        .map(|(entry, group)| (*entry, (log_sum_of(group.iter().copied()) - all).exp()))
         .collect();
     let mut groups: BTreeMap<Entry, Vec<&Hypothesis>> = BTreeMap::new();
     for (entry, group) in exact {
@@ -152,18 +148,23 @@ fn evidence(
     reference: &[&Hypothesis],
     explainer: &Explainer<'_>,
 ) -> Vec<Evidence> {
-    let odds = |pieces: usize| {
-        let of = |set: &[&Hypothesis]| log_sum(set.iter().map(|h| after(h, pieces)));
-        of(group) - of(reference)
+    let sets = [group, reference];
+    // the logarithms of weight and likelihood so far, piece after piece
+    let mut so_far = sets.map(|set| set.iter().map(|h| h.log_weight).collect::<Vec<f64>>());
+    let odds = |[group, reference]: &[Vec<f64>; 2]| {
+        log_sum(group.iter().copied()) - log_sum(reference.iter().copied())
     };
     let mut told = Vec::new();
-    let mut before = odds(0);
-    let is_read = |piece: usize| {
-        let of = |h: &&Hypothesis| h.log_likelihood.get(piece).copied() != Some(0.0);
-        group.iter().chain(reference).any(of)
-    };
+    let mut before = odds(&so_far);
+    let of = |h: &Hypothesis, piece: usize| h.log_likelihood.get(piece).copied().unwrap_or(0.0);
+    let is_read = |piece: usize| group.iter().chain(reference).any(|h| of(h, piece) != 0.0);
     for piece in (0..PIECES).filter(|piece| is_read(*piece)) {
-        let now = odds(piece + 1);
+        for (sums, set) in so_far.iter_mut().zip(sets) {
+            for (sum, h) in sums.iter_mut().zip(set) {
+                *sum += of(h, piece);
+            }
+        }
+        let now = odds(&so_far);
         let log_odds = now - before;
         before = now;
         if let Some(what) = explainer.words(piece)
@@ -181,7 +182,7 @@ fn beside(group: &[&Hypothesis], all: f64, probability: f64) -> Option<Beside> {
     let mut pairs: BTreeMap<(Cause, Option<u8>), f64> = BTreeMap::new();
     for hypothesis in group {
         if let Some(other) = hypothesis.beside {
-            let joint = (after(hypothesis, PIECES) - all).exp();
+            let joint = (weighed(hypothesis) - all).exp();
             *pairs
                 .entry((other.cause, other.place.cylinder))
                 .or_default() += joint;
@@ -203,10 +204,10 @@ const NORMAL_90: f64 = 1.645;
 /// Median and 5–95 % interval of the size, with what the same effect differs by from car to car.
 fn severity(cause: Cause, group: &[&Hypothesis], priors: &Priors) -> Option<Severity> {
     let quantity = cause.severity_quantity()?;
-    let all = log_sum(group.iter().map(|h| after(h, PIECES)));
+    let all = log_sum(group.iter().map(|h| weighed(h)));
     let mut sizes: Vec<(f64, f64)> = group
         .iter()
-        .filter_map(|h| Some((h.size?, (after(h, PIECES) - all).exp())))
+        .filter_map(|h| Some((h.size?, (weighed(h) - all).exp())))
         .collect();
     sizes.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut grid: Vec<(f64, f64)> = Vec::new();
