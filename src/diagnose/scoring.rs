@@ -124,41 +124,16 @@ fn soften(hypotheses: &mut [Hypothesis]) {
             continue;
         }
         // beside the best, so that none of those that matter is too small for a computer
-        let mut exp = Remembered::of(f64::exp);
         for (likelihood, hypothesis) in likelihoods.iter_mut().zip(hypotheses.iter()) {
-            *likelihood = exp.at(of(hypothesis) - best);
+            *likelihood = (of(hypothesis) - best).exp();
         }
         let weighed = likelihoods.iter().zip(&weights).map(|(l, w)| l * w);
         let unknown = unknown_ways * weighed.sum::<f64>() / all;
-        let mut softened =
-            Remembered::of(|likelihood| best + ((1.0 - unknown_ways) * likelihood + unknown).ln());
         for (hypothesis, likelihood) in hypotheses.iter_mut().zip(&likelihoods) {
             if let Some(value) = hypothesis.log_likelihood.get_mut(piece) {
-                *value = softened.at(*likelihood);
+                *value = best + ((1.0 - unknown_ways) * likelihood + unknown).ln();
             }
         }
-    }
-}
-
-/// A function that remembers what it gave last: explanations that follow each other often say the same of a piece.
-struct Remembered<F> {
-    function: F,
-    last: (f64, f64),
-}
-
-impl<F: Fn(f64) -> f64> Remembered<F> {
-    const fn of(function: F) -> Self {
-        Self {
-            function,
-            last: (f64::NAN, f64::NAN),
-        }
-    }
-
-    fn at(&mut self, x: f64) -> f64 {
-        if x != self.last.0 {
-            self.last = (x, (self.function)(x));
-        }
-        self.last.1
     }
 }
 
