@@ -328,7 +328,8 @@ impl Tally {
             self.contrast.complete(&mut summary.trims);
         }
         leave_out(&mut summary);
-        let banks = summary.trims.iter().map(|trim| trim.bank);
+        let trims = summary.trims.iter().chain(&summary.relearning);
+        let banks = trims.map(|trim| trim.bank);
         summary.facts.banks = banks.max().unwrap_or(0);
         summary
     }

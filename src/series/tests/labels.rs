@@ -285,6 +285,27 @@ fn a_clearing_just_before_keeps_moments_aside_until_long_trim_has_settled() {
     assert_eq!(labels(&summary), [(Label::Used, 3000.0)]);
 }
 
+/// Short trim makes up for what long trim has not learned: 5 % more of the one for 5 % less of the other.
+#[test]
+fn what_was_read_while_long_trim_settled_is_best_known_where_nothing_else_is() {
+    let summary = summary_of(600, |t| {
+        let long = (0.02 * t).min(10.0);
+        let short = 100.0 * (1.12 / (1.0 + long / 100.0) - 1.0);
+        Car::cruising()
+            .with(Pid::TIME_SINCE_CLEAR, 2.0 + (t / 60.0).floor())
+            .with(Pid::SHORT_TRIM_BANK_1, short)
+            .with(Pid::LONG_TRIM_BANK_1, long)
+    });
+    assert!(summary.trims.is_empty(), "{:?}", summary.trims);
+    let known = summary.corrections();
+    let [only] = &known[..] else {
+        panic!("{known:?}");
+    };
+    assert!((only.mean_log - 1.12_f64.ln()).abs() < 0.003, "{only:?}");
+    assert!(only.std_error_log > summary.relearning[0].std_error_log);
+    assert_eq!(summary.facts.banks, 1);
+}
+
 #[test]
 fn a_clearing_some_hours_ago_with_a_settled_trim_counts_at_once() {
     let summary = summary_of(900, |t| {
