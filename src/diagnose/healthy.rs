@@ -54,6 +54,10 @@ pub const MISFIRE_RATES: [(f64, f64); 6] = [
 ];
 /// Their mean.
 pub const MISFIRES_PER_REV: f64 = 0.071e-3;
+/// How often a healthy cylinder stumbles all the same while it is watched, at a start, a gear change or in a puddle, and a
+/// number of misfires that this seldom exceeds; fewer are the likelier (common practice; the numbers are assumed).
+pub const STUMBLING: f64 = 0.05;
+pub const STUMBLES: f64 = 12.0;
 /// Shares of failing firings below this are lost in what a healthy cylinder does (no more than its mean; it fires every second
 /// revolution).
 pub const NEGLIGIBLE_FAILING: f64 = 2.0 * MISFIRES_PER_REV;

@@ -252,8 +252,16 @@ impl Cylinder {
         let expected = |(piece, rate): (&Piece, &f64)| piece.revolutions * rate / self.dispersion;
         let all: f64 = watched.clone().map(|(piece, _)| count(piece)).sum();
         let mean: f64 = watched.clone().map(expected).sum();
+        let stumbles = ln_gamma(all + 1.0)
+            - all / healthy::STUMBLES
+            - (all + 1.0).ln()
+            - healthy::STUMBLES.ln_1p().ln();
         let sum = match mean > 0.0 {
-            true => negative_binomial(all, mean, healthy::MISFIRE_SHAPE),
+            true => either(
+                negative_binomial(all, mean, healthy::MISFIRE_SHAPE),
+                stumbles,
+                healthy::STUMBLING,
+            ),
             false => 0.0,
         };
         let falls = watched.map(|(piece, rate)| {
