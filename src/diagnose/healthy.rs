@@ -54,13 +54,6 @@ pub const MISFIRE_RATES: [(f64, f64); 6] = [
 ];
 /// Their mean.
 pub const MISFIRES_PER_REV: f64 = 0.071e-3;
-/// How often a healthy cylinder stumbles all the same while it is watched, at a start, a gear change or in a puddle, and a
-/// number of misfires that this seldom exceeds; fewer are the likelier (common practice; the numbers are assumed).
-pub const STUMBLING: f64 = 0.05;
-pub const STUMBLES: f64 = 12.0;
-/// Shares of failing firings below this are lost in what a healthy cylinder does (no more than its mean; it fires every second
-/// revolution).
-pub const NEGLIGIBLE_FAILING: f64 = 2.0 * MISFIRES_PER_REV;
 /// How much oftener than elsewhere they come in each region, with weights: mostly at warm idle, where least is burnt and most
 /// burnt gas is left in the charge, on a few cars where the spark has most to do (common practice; the numbers are assumed).
 pub const MISFIRES_WHERE: [(f64, ByRegion); 4] = [
@@ -73,3 +66,10 @@ pub const MISFIRES_WHERE: [(f64, ByRegion); 4] = [
 pub const MIXED_DRIVE: ByRegion = [0.15, 0.05, 0.65, 0.15];
 /// The shape of a gamma distribution of a cylinder's own rate around the car's.
 pub const MISFIRE_SHAPE: f64 = 1.5;
+/// How often a healthy cylinder stumbles all the same while it is watched, at a start, a gear change or in a puddle, and a
+/// number of misfires that this seldom exceeds; fewer are the likelier (common practice; the numbers are assumed).
+pub const STUMBLING: f64 = 0.05;
+pub const STUMBLES: f64 = 12.0;
+/// Shares of failing firings below this are lost in what a healthy cylinder does (no more than its mean; it fires every second
+/// revolution).
+pub const NEGLIGIBLE_FAILING: f64 = 2.0 * MISFIRES_PER_REV;

@@ -361,3 +361,75 @@ fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_meter_saw() {
     let (regions, _) = at_idle(AirMetering::Map, 0.20, 8.0);
     assert!(regions[0] < 0.0, "{regions:?}");
 }
+
+/// The first of what is unknown of a cause with which this is so.
+fn with(cause: Cause, is_so: impl Fn(&Unknown) -> bool) -> Unknown {
+    unknowns(cause).into_iter().find(is_so).unwrap()
+}
+
+/// By hand from odds of the loss (1/2, 1 and 49 to one) times 0.36 / 0.64, cubed: 0.0222, 0.178 and 20 900.
+#[test]
+fn a_half_lost_compression_misfires_plainly_and_without_any_nothing_burns() {
+    let four = setting(AirMetering::Maf, &[4.0]);
+    for (loss, expected) in [(1.0 / 3.0, 0.0218), (0.5, 0.151), (1.0, 1.0)] {
+        let failing = predicted(Cause::CompressionLow, FIRST, loss, &four).failing;
+        assert!((failing[0] - expected).abs() < 0.001, "{loss}: {failing:?}");
+        assert!(failing[2] < 0.5 * failing[0]);
+    }
+}
+
+/// By hand: 7 % lost at cruise are 0.07 (9.0 / 4.4)² = 29.3 % under load, which asks for 1 / √0.707: +18.9 %.
+#[test]
+fn a_filter_that_lets_little_through_starves_the_engine_under_load_alone() {
+    let four = setting(AirMetering::Maf, &[4.0]);
+    let engine = Engine {
+        setting: &four,
+        points: &POINTS,
+        banks: 1,
+        new_fuel: None,
+        reads_high_rail: false,
+        held: None,
+    };
+    let low = |way: usize, engine| {
+        let ways = [0.0, 1.0, 2.0];
+        let unknown = with(Cause::FuelPressureLow, |unknown| {
+            unknown.shape >= 2.0 && unknown.way == ways[way]
+        });
+        predict(Cause::FuelPressureLow, ENGINE, 0.07, unknown, engine)
+    };
+    let plain = low(0, engine);
+    assert!((percent(plain.mixture[0][3]) - 18.9).abs() < 0.1);
+    assert!(percent(plain.mixture[0][0]) < 0.3);
+    assert_eq!(plain.failing, [0.0; REGIONS]);
+    let starves = low(2, engine);
+    assert_eq!(starves.mixture, plain.mixture);
+    assert!(starves.failing[3] > 0.01 && starves.failing[0] == 0.0);
+    assert_eq!(starves.failing_beside, starves.failing);
+    // a controller that reads the rail makes up for all but 0.15 of it; one that does not cannot
+    assert_eq!(low(1, engine).mixture, plain.mixture);
+    let reads = Engine {
+        reads_high_rail: true,
+        ..engine
+    };
+    let made_up = low(1, reads);
+    assert!((made_up.mixture[0][3] - 0.15 * plain.mixture[0][3]).abs() < 1e-9);
+    assert_eq!(made_up.rail_log, plain.rail_log);
+}
+
+/// By hand: 10 % low at a cruise of 4.4 times idle's air is 44 % low at idle: 1 / 0.56.
+#[test]
+fn a_shifted_zero_of_the_meter_weighs_most_at_idle() {
+    let four = setting(AirMetering::Maf, &[4.0]);
+    let engine = Engine {
+        setting: &four,
+        points: &POINTS,
+        banks: 1,
+        new_fuel: None,
+        reads_high_rail: false,
+        held: None,
+    };
+    let shifted = with(Cause::AirMeterLow, |unknown| unknown.shape <= -1.0);
+    let found = predict(Cause::AirMeterLow, ENGINE, 0.10, shifted, engine).mixture[0];
+    assert!((percent(found[0]) - 78.6).abs() < 0.1, "{found:?}");
+    assert!((percent(found[2]) - 11.1).abs() < 0.1, "{found:?}");
+}

@@ -7,16 +7,18 @@
 
 mod beside;
 mod cylinder;
+mod ways;
 
-use crate::{series::summary::Summary, statistics::log_sum::log_sum};
+use crate::series::summary::Summary;
 
 use super::super::{
     engine::ByRegion,
     forward::{Place, Prediction},
     healthy,
 };
-use beside::{Beside, ByWay, Scaled, ways};
-use cylinder::{Cylinder, Shapes, weights};
+use beside::Beside;
+use cylinder::{Cylinder, Shapes};
+use ways::{ByWay, Scaled, ways};
 
 /// From these shares of its firings on a cylinder fails plainly, and fails mostly (common practice).
 const PLAINLY: f64 = 0.01;
@@ -28,6 +30,8 @@ const DEAD_COUNTERS: f64 = 0.2;
 #[derive(Debug, Clone)]
 pub struct Misfires {
     cylinders: Vec<Cylinder>,
+    /// Each beside each, if the second one fails plainly.
+    beside: Vec<Vec<Beside>>,
     moved: bool,
     /// Weights of the ways, beside no plain failure and beside one.
     ways: [ByWay; 2],
@@ -66,16 +70,15 @@ impl Misfires {
             }
             cylinder.prepare();
         }
-        let failing = cylinders.clone();
-        for cylinder in &mut cylinders {
-            let beside = failing.iter();
-            let beside = beside.map(|failing| Beside::new(cylinder, failing));
-            cylinder.beside = beside.collect();
-        }
+        let beside = cylinders.iter().map(|own| {
+            let each = cylinders.iter();
+            each.map(|failing| Beside::new(own, failing)).collect()
+        });
         let mut misfires = Self {
+            beside: beside.collect(),
             cylinders,
             moved,
-            ways: [false, true].map(|plainly| ways(&weights(), plainly)),
+            ways: [false, true].map(ways),
             all_healthy: 0.0,
             others_healthy: Vec::new(),
         };
@@ -95,7 +98,7 @@ impl Misfires {
     }
 
     /// Logarithm of the likelihood of all cylinders but the failing one, over the ways in which a car's counters are; `felt` is
-    /// that of the counts of one that does not only do what healthy ones do, unless it is `spared`, a chance.
+    /// that of one that may do more than healthy ones do.
     fn by_way(
         &self,
         failing: Option<usize>,
@@ -116,7 +119,7 @@ impl Misfires {
                 continue;
             }
             let mostly = fails == Fails::Mostly;
-            let beside = plainly.and_then(|failing| cylinder.beside.get(failing));
+            let beside = plainly.and_then(|failing| self.beside.get(index)?.get(failing));
             let mut take = |own: &Scaled| {
                 log_scale += own.log_scale;
                 for (all, own) in live.iter_mut().zip(own.by_way) {
@@ -213,11 +216,6 @@ fn is_felt(failing: &ByRegion) -> bool {
     failing
         .iter()
         .any(|share| *share > healthy::NEGLIGIBLE_FAILING)
-}
-
-/// ln((1 − chance) eᵃ + chance eᵇ).
-fn either(a: f64, b: f64, chance: f64) -> f64 {
-    log_sum([a + (1.0 - chance).ln(), b + chance.ln()].into_iter())
 }
 
 /// What a cylinder that is not meant fails by: on the bank meant, on another, or half of each when

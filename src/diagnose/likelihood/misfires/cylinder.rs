@@ -2,13 +2,10 @@
 
 use statrs::function::gamma::ln_gamma;
 
-use super::{
-    beside::{Beside, Scaled, WAYS},
-    either,
-};
+use super::ways::{HealthyRate, PIECES, Scaled, WAYS, either, healthy_rates};
 use crate::{
     diagnose::{
-        engine::{ByRegion, REGIONS},
+        engine::ByRegion,
         forward::{FailingKnown, Prediction},
         healthy,
     },
@@ -48,11 +45,6 @@ pub const USUAL_CYCLE_REV: f64 = 20_000.0;
 /// Counters are read every few seconds, and regions change faster: so much of what fails in the
 /// worst region is counted in another.
 const COUNTED_ELSEWHERE: f64 = 0.01;
-/// Pieces of the exposure: the regions, what lies outside them, and earlier trips.
-pub const PIECES: usize = REGIONS + 2;
-
-/// Rates that healthy cylinders may have, at idle and elsewhere, as array length.
-pub const RATES: usize = healthy::MISFIRE_RATES.len() * healthy::MISFIRES_WHERE.len();
 /// Misfires in one piece of the exposure.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Piece {
@@ -61,9 +53,6 @@ pub struct Piece {
     /// ln Γ(misfires + 1) of the misfires as they are counted against the predictions: over the dispersion.
     log_factorial: f64,
 }
-
-/// A value for each rate that healthy cylinders of a car may have.
-pub type ByRate = [f64; RATES];
 
 /// One cylinder.
 #[derive(Debug, Clone)]
@@ -77,31 +66,6 @@ pub struct Cylinder {
     pub any_healthy: f64,
     /// The same of one that fails by any rate.
     pub any_counts: f64,
-    /// Beside each of the cylinders, in their order, if that one fails plainly.
-    pub beside: Vec<Beside>,
-}
-
-/// Misfires of a healthy cylinder for each revolution: by region, elsewhere, and on a mixed drive.
-type HealthyRate = [f64; PIECES];
-
-/// Every rate of a healthy car with its weight.
-fn healthy_rates() -> [(f64, HealthyRate); RATES] {
-    let mut all = healthy::MISFIRES_WHERE.iter().flat_map(|(share, oftener)| {
-        let drive = oftener.iter().zip(healthy::MIXED_DRIVE);
-        let mean: f64 = drive.map(|(oftener, share)| oftener * share).sum();
-        let by_region = oftener.iter().map(move |oftener| oftener / mean);
-        healthy::MISFIRE_RATES.iter().map(move |(weight, rate)| {
-            let mut each = by_region.clone().chain([1.0 / mean, 1.0]);
-            let rates = std::array::from_fn(|_| rate * each.next().unwrap_or(1.0));
-            (weight * share, rates)
-        })
-    });
-    std::array::from_fn(|_| all.next().unwrap_or_default())
-}
-
-/// Weights of the healthy rates.
-pub fn weights() -> ByRate {
-    healthy_rates().map(|(weight, _)| weight)
 }
 
 /// Shapes of the rate that a cause gives: while it was watched, and on earlier trips.
@@ -152,7 +116,6 @@ impl Cylinder {
             healthy: Scaled::of(&[0.0; WAYS]),
             any_healthy: 0.0,
             any_counts: 0.0,
-            beside: Vec::new(),
         }
     }
 
@@ -178,8 +141,8 @@ impl Cylinder {
     pub fn prepare(&mut self) {
         self.count_ways();
         let by_rate = healthy_rates().map(|(_, rates)| self.of_a_healthy_one(&rates));
-        let each = by_rate.iter().zip(weights());
-        self.any_healthy = log_sum(each.map(|(own, weight)| own + weight.ln()));
+        let each = by_rate.iter().zip(healthy_rates());
+        self.any_healthy = log_sum(each.map(|(own, (weight, _))| own + weight.ln()));
         let any = self.any_healthy;
         let by_way = std::array::from_fn(|way| by_rate.get(way).copied().unwrap_or(any));
         self.healthy = Scaled::of(&by_way);
