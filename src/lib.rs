@@ -31,6 +31,7 @@ pub mod job;
 pub mod link;
 pub mod live;
 pub mod observation;
+mod printable;
 pub mod quantity;
 pub mod report;
 pub mod series;

@@ -25,6 +25,8 @@ mod dialogues;
 mod feed;
 mod guided;
 mod harness;
+#[cfg(unix)]
+mod hostile_text;
 mod import;
 mod job;
 #[cfg(unix)]

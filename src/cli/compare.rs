@@ -69,7 +69,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if arguments.json {
         return output::print_json(&document);
     }
-    output::print(&comparison::render(&found, terminal::layout()))
+    output::print_finding(&comparison::render(&found, terminal::width()))
 }
 
 fn trim_points(text: &str) -> Result<f64, String> {

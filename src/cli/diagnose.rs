@@ -81,7 +81,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if arguments.json {
         return output::print_json(&document);
     }
-    output::print(&text::render(&diagnosis, terminal::layout()))
+    output::print_finding(&text::render(&diagnosis, terminal::width()))
 }
 
 /// The tables that come with the program.

@@ -1,6 +1,8 @@
 //! Any error as the person at the car needs it: one line that names the thing, the problem and the next step.
 
-use std::{fmt, io::Write, process::ExitCode};
+use std::{fmt, process::ExitCode};
+
+use super::output;
 
 /// Why a command could not do its work.
 #[derive(Debug)]
@@ -68,8 +70,7 @@ impl Failure {
     /// Writes the line to standard error and gives the exit code.
     pub fn report(&self) -> ExitCode {
         if !self.line.is_empty() {
-            // Nobody is left to tell when standard error itself is gone.
-            let _ = writeln!(std::io::stderr().lock(), "pintle: {}", self.line);
+            output::remark(format_args!("pintle: {}", self.line));
         }
         ExitCode::from(self.code)
     }

@@ -69,7 +69,7 @@ impl Job {
         word: &str,
         document: &impl Serialize,
     ) -> Result<(), Failure> {
-        let text = serde_json::to_string_pretty(document)
+        let text = output::json(document)
             .map_err(|error| Failure::new(word, error, "report this as a fault of the program"))?;
         let path = self.file(kind, word, text.as_bytes())?;
         output::remark(format_args!("{}: filed", path.display()));

@@ -64,7 +64,11 @@ enum Command {
 
 /// Reads the arguments, runs the command and reports how it went.
 pub fn main() -> ExitCode {
-    match run(Arguments::parse().command) {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(answer) => return output::answer_call(&answer),
+    };
+    match run(arguments.command) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => failure.report(),
     }

@@ -17,6 +17,7 @@ use super::{
 use crate::{
     capture::{Decoder, Header, Kind, Row, Writer},
     link::{Device, Progress, RecordError},
+    printable,
     series::Builder,
     trace,
 };
@@ -139,11 +140,9 @@ impl Watcher {
             self.told = Some((row.t_us, row.response.to_owned()));
         }
         if !self.bar.is_hidden() {
-            self.bar.set_message(format!(
-                "{:.0} answers/s, {}",
-                progress.answers_per_s,
-                progress.trouble.as_deref().unwrap_or("recording")
-            ));
+            let trouble = progress.trouble.as_deref().unwrap_or("recording");
+            let words = format!("{:.0} answers/s, {trouble}", progress.answers_per_s);
+            self.bar.set_message(printable::line(&words).into_owned());
         }
     }
 

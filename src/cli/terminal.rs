@@ -9,7 +9,7 @@ use comfy_table::{ContentArrangement, Table, presets};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::failure::Failure;
-use crate::{live::Theme, report::terminal_page::Layout};
+use crate::live::Theme;
 
 /// Columns of the terminal that standard output goes to; `None` for a file or a pipe. `COLUMNS` overrules.
 pub fn width() -> Option<u16> {
@@ -21,17 +21,9 @@ pub fn width() -> Option<u16> {
 
 /// Whether standard output may carry letters in bold and colours: a terminal, and nobody asked for plain text
 /// (`NO_COLOR`, no-color.org).
-fn letters() -> bool {
+pub fn letters() -> bool {
     let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     stdout().is_terminal() && !plain
-}
-
-/// How a text for people is set on this terminal.
-pub fn layout() -> Layout {
-    Layout {
-        width: width(),
-        bold: letters(),
-    }
 }
 
 /// How a screen's letters look on this terminal.

@@ -11,7 +11,7 @@ use pintle_protocol::{
 use super::{error::ExportError, number};
 use crate::{
     capture::{Damage, Kind, Reader, Row, answer, numbers},
-    quantity,
+    printable, quantity,
 };
 
 const COLUMNS: [&str; 7] = ["t_us", "ecu", "request", "name", "value", "unit", "text"];
@@ -46,7 +46,10 @@ pub fn long(path: &Path, out: impl Write) -> Result<Damage, ExportError> {
                 unit,
                 text,
             } = &cells;
-            table.write_record([&t_us, row.ecu, request, name, value, unit, text])?;
+            for cell in [&t_us, row.ecu, request, name, value, unit, text] {
+                table.write_field(&*printable::line(cell))?;
+            }
+            table.write_record(None::<&[u8]>)?;
         }
     }
     table.flush()?;

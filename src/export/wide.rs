@@ -10,7 +10,7 @@ use pintle_protocol::Item;
 use super::{error::ExportError, number};
 use crate::{
     capture::{Contents, Damage, Reader, Tally, numbers},
-    quantity,
+    printable, quantity,
 };
 
 /// Longest time for which a reading is taken as known, µs.
@@ -74,8 +74,8 @@ fn heading(ecu: Option<&String>, item: Item) -> String {
     let name = quantity::name(item).unwrap_or_else(|| item.to_string());
     let ecu = ecu.map(|ecu| format!("{ecu} ")).unwrap_or_default();
     match quantity::unit(item).map_or("", |unit| unit.symbol()) {
-        "" => format!("{ecu}{name}"),
-        unit => format!("{ecu}{name} ({unit})"),
+        "" => printable::line(&format!("{ecu}{name}")).into_owned(),
+        unit => printable::line(&format!("{ecu}{name} ({unit})")).into_owned(),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use crate::capture::Fact;
+use crate::{capture::Fact, printable};
 
 /// So many entries are kept.
 const KEPT: usize = 200;
@@ -38,7 +38,7 @@ impl Journal {
         self.entries.push_back(Entry {
             t_us,
             of_link,
-            words: one_line(text),
+            words: printable::line(text.trim()).into_owned(),
         });
     }
 
@@ -46,10 +46,4 @@ impl Journal {
     pub fn entries(&self) -> impl DoubleEndedIterator<Item = &Entry> + ExactSizeIterator {
         self.entries.iter()
     }
-}
-
-/// The text without line ends and other signs that a terminal would obey.
-fn one_line(text: &str) -> String {
-    let shown = |sign: char| if sign.is_control() { ' ' } else { sign };
-    text.trim().chars().map(shown).collect()
 }

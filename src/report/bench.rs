@@ -6,7 +6,7 @@ use comfy_table::{ContentArrangement, Table, presets};
 use pintle_protocol::Unit;
 use serde::Serialize;
 
-use super::terminal_page::{Layout, Page};
+use super::terminal_page::Page;
 use crate::{
     bench::{Electrical, Findings, Flow, Hold, Injector, Leakage, Power, Rail},
     diagnose::diagnosis::FlowCheck,
@@ -104,7 +104,7 @@ fn rounded_rail(rail: &Rail) -> Rail {
 
 /// The whole text, tables as wide as the terminal where that is known.
 pub fn render(found: &Findings, checks: &[FlowCheck], units: Units, width: Option<u16>) -> String {
-    let page = Page::new(Layout { width, bold: false });
+    let page = Page::new(width);
     let mut text = tables(found, width);
     if found
         .injectors

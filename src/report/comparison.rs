@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::terminal_page::{Layout, Page};
+use super::terminal_page::{Page, Text};
 use crate::{
     compare::{
         Change, Comparison, Deception, MisfireChange, Needed, Verdict,
@@ -16,9 +16,9 @@ use crate::{
 const SCHEMA: &str = "pintle.comparison/1";
 
 /// The whole text.
-pub fn render(comparison: &Comparison, layout: Layout) -> String {
-    let page = Page::new(layout);
-    let mut text = page.first(&sentence(comparison), layout);
+pub fn render(comparison: &Comparison, width: Option<u16>) -> Text {
+    let page = Page::new(width);
+    let mut text = String::new();
     corrections(&page, &mut text, comparison);
     misfires(&page, &mut text, comparison);
     let needed: Vec<String> = comparison.needed.iter().map(need).collect();
@@ -30,7 +30,7 @@ pub fn render(comparison: &Comparison, layout: Layout) -> String {
     );
     let warnings = comparison.warnings.iter().map(String::as_str);
     page.list(&mut text, "Mind", warnings);
-    text
+    page.text(&sentence(comparison), text)
 }
 
 /// The verdict in one or two sentences.

@@ -1,20 +1,25 @@
 //! A page of text for a terminal: words in lines, headings, lists and tables within a width.
 
+use std::fmt;
+
 use comfy_table::{ContentArrangement, Table, presets};
 
 /// Width when the terminal does not say.
 const USUAL_WIDTH: u16 = 100;
-/// Bold letters on and off (ECMA-48).
-const BOLD: &str = "\x1b[1m";
-const PLAIN: &str = "\x1b[0m";
 
-/// How the text is to be laid out.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Layout {
-    /// Columns, where they are known.
-    pub width: Option<u16>,
-    /// Whether the finding may stand in bold letters.
-    pub bold: bool,
+/// A finished text.
+#[derive(Debug, Clone)]
+pub struct Text {
+    /// The sentence that matters most, in one or more lines.
+    pub finding: String,
+    /// Everything after it.
+    pub rest: String,
+}
+
+impl fmt::Display for Text {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}{}", self.finding, self.rest)
+    }
 }
 
 /// How wide the page is.
@@ -23,20 +28,20 @@ pub(super) struct Page {
 }
 
 impl Page {
-    /// The page that a layout asks for.
-    pub(super) fn new(layout: Layout) -> Self {
+    /// A page of so many columns, where they are known.
+    pub(super) fn new(width: Option<u16>) -> Self {
         Self {
-            width: layout.width.unwrap_or(USUAL_WIDTH).max(40),
+            width: width.unwrap_or(USUAL_WIDTH).max(40),
         }
     }
 
-    /// The sentence that matters most, in bold letters where they may stand.
-    pub(super) fn first(&self, words: &str, layout: Layout) -> String {
-        let mut text = String::new();
-        self.paragraph(&mut text, words, "");
-        match layout.bold {
-            true => format!("{BOLD}{}{PLAIN}\n", text.trim_end()),
-            false => text,
+    /// The sentence that matters most, with what is written after it.
+    pub(super) fn text(&self, finding: &str, rest: String) -> Text {
+        let mut lines = String::new();
+        self.paragraph(&mut lines, finding, "");
+        Text {
+            finding: lines,
+            rest,
         }
     }
 

@@ -1,7 +1,7 @@
 //! The two forms of a diagnosis: what stands first, what fits the width, what the published form
 //! holds.
 
-use super::{json, terminal_page, text};
+use super::{json, text};
 use crate::{
     cause::Cause,
     caution::Caution,
@@ -116,7 +116,7 @@ fn lean() -> Diagnosis {
 #[test]
 fn the_finding_stands_first_with_its_probability() {
     let first = |diagnosis: &Diagnosis| {
-        let text = text::render(diagnosis, terminal_page::Layout::default());
+        let text = text::render(diagnosis, None).to_string();
         text.lines().next().unwrap().to_owned()
     };
     assert_eq!(
@@ -150,11 +150,7 @@ fn the_finding_stands_first_with_its_probability() {
 #[test]
 fn every_line_keeps_to_the_width_and_each_caution_comes_once() {
     for width in [40, 60, 80, 120] {
-        let layout = terminal_page::Layout {
-            width: Some(width),
-            bold: false,
-        };
-        let text = text::render(&lean(), layout);
+        let text = text::render(&lean(), Some(width)).to_string();
         for line in text.lines() {
             assert!(
                 line.chars().count() <= usize::from(width),
@@ -176,20 +172,9 @@ fn counters_over_no_revolutions_make_no_table() {
     let mut none = lean();
     none.misfires.revolutions = Some(0.0);
     none.misfires.cylinders.clear();
-    let text = text::render(&none, terminal_page::Layout::default());
+    let text = text::render(&none, None).to_string();
     assert!(text.contains("over no revolutions that count"), "{text}");
     assert!(!text.contains("per 1000 rev"), "{text}");
-}
-
-#[test]
-fn bold_letters_come_only_when_asked_for() {
-    let plain = text::render(&lean(), terminal_page::Layout::default());
-    assert!(!plain.contains('\x1b'));
-    let layout = terminal_page::Layout {
-        bold: true,
-        ..terminal_page::Layout::default()
-    };
-    assert!(text::render(&lean(), layout).starts_with("\x1b[1mMost probably"));
 }
 
 /// Names and places of the published form.
@@ -229,8 +214,9 @@ fn the_document_has_the_published_form() {
 fn a_cylinder_that_stands_out_is_told_with_the_regulations_word() {
     let text = text::render(
         &diagnosis(vec![finding(Cause::IgnitionWeak, Some(3), 0.9)]),
-        terminal_page::Layout::default(),
-    );
+        None,
+    )
+    .to_string();
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
         flat.contains("Cylinder 3 stands out with 97 % of the misfires"),

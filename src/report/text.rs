@@ -21,7 +21,7 @@ use crate::{
 
 use super::{
     bench,
-    terminal_page::{Layout, Page},
+    terminal_page::{Page, Text},
     words::{also, percent, phrase, size, times},
 };
 
@@ -37,9 +37,9 @@ const LITTLE_S: f64 = 60.0;
 const LEAST_LEFT_OUT_S: f64 = 3.0;
 
 /// The whole text.
-pub fn render(diagnosis: &Diagnosis, layout: Layout) -> String {
-    let page = Page::new(layout);
-    let mut text = page.first(&finding(diagnosis), layout);
+pub fn render(diagnosis: &Diagnosis, width: Option<u16>) -> Text {
+    let page = Page::new(width);
+    let mut text = String::new();
     let mut told: Vec<Caution> = Vec::new();
     if let Some(first) = diagnosis.cautions.first()
         && diagnosis.misfires.is_heavy()
@@ -56,7 +56,7 @@ pub fn render(diagnosis: &Diagnosis, layout: Layout) -> String {
     page.treatment(&mut text, diagnosis, &mut told);
     let warnings = diagnosis.warnings.iter().map(String::as_str);
     page.list(&mut text, "Mind", warnings);
-    text
+    page.text(&finding(diagnosis), text)
 }
 
 /// When a misfire code was stored.

@@ -40,8 +40,8 @@ pub(super) struct Job {
 }
 
 impl Job {
-    /// Does the job and gives the text to show.
-    pub(super) async fn run(&self) -> Result<String, Failure> {
+    /// Does the job and shows what came of it.
+    pub(super) async fn run(&self) -> Result<(), Failure> {
         let tables = standard_tables()?;
         let folder = Folder::create(&self.folder, &self.visit())
             .map_err(|error| Failure::of(error, "name another folder with --out"))?;
@@ -64,16 +64,17 @@ impl Job {
             &comparison::document(&compared),
         )?;
         let page = report::write(&self.folder, None, Units::Metric)?;
-        let layout = terminal::layout();
-        Ok(format!(
-            "{}{}\n{}\nEverything is in {}\nThe page for the customer is {}\n",
-            text::render(&before, layout),
-            terminal::paragraph(&format!(
-                "Then: {}. Codes were cleared, and the trims were learned anew before the second drive. Afterwards: {}",
-                self.mended(),
-                text::finding(&after)
-            )),
-            comparison::render(&compared, layout),
+        let width = terminal::width();
+        output::print_finding(&text::render(&before, width))?;
+        let then = terminal::paragraph(&format!(
+            "Then: {}. Codes were cleared, and the trims were learned anew before the second drive. Afterwards: {}",
+            self.mended(),
+            text::finding(&after)
+        ));
+        output::print(&format!("{then}\n"))?;
+        output::print_finding(&comparison::render(&compared, width))?;
+        output::print(&format!(
+            "\nEverything is in {}\nThe page for the customer is {}\n",
             self.folder.display(),
             page.display()
         ))

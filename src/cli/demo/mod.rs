@@ -9,7 +9,7 @@ mod drive;
 mod job;
 mod serve;
 
-use super::{connect, failure::Failure, output};
+use super::{connect, failure::Failure};
 use crate::simulator::{
     fault::Fault,
     fleet::{self, CarSpec},
@@ -103,8 +103,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         waits: !arguments.fast,
         shows: !arguments.no_screen,
     };
-    let text = connect::block_on(job.run())?;
-    output::print(&text)
+    connect::block_on(job.run())
 }
 
 fn car(id: &str) -> Result<&'static CarSpec, Failure> {

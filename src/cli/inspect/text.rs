@@ -8,6 +8,7 @@ use super::Inspection;
 use crate::{
     capture::{Contents, Damage, Header, Kept, RowCounts, Tally},
     cli::terminal,
+    printable,
     quantity::{self, Units},
     series::summary::{Dropped, Seconds},
 };
@@ -37,7 +38,7 @@ fn opening(contents: &Contents, path: &Path) -> String {
     let rows = &contents.rows;
     format!(
         "{}: {}, {} rows\n{}{}",
-        path.display(),
+        printable::line(&path.display().to_string()),
         clock(contents.last_us),
         rows.data + rows.none + rows.mark + rows.link + rows.value,
         origin(&contents.header),
@@ -63,7 +64,7 @@ fn origin(header: &Header) -> String {
     ];
     let told = told
         .into_iter()
-        .filter_map(|(word, what)| Some(format!("{word} {}", what?)));
+        .filter_map(|(word, what)| Some(format!("{word} {}", printable::line(&what?))));
     let told: Vec<String> = told.collect();
     match told.is_empty() {
         true => String::new(),
@@ -230,7 +231,7 @@ fn notes(title: &str, notes: &Kept<(u64, String)>) -> String {
     }
     let shown = notes.first.iter().take(MOST_SHOWN);
     let lines =
-        shown.map(|(t_us, text)| format!("  {}  {}\n", clock(*t_us), text.replace('\n', " ")));
+        shown.map(|(t_us, text)| format!("  {}  {}\n", clock(*t_us), printable::line(text)));
     format!(
         "{title}: {}\n{}{}",
         notes.count,

@@ -1,7 +1,7 @@
 //! `pintle job new`: a new visit, asked for on a terminal or given by options.
 
 use std::{
-    io::{IsTerminal, Write, stderr, stdin},
+    io::{IsTerminal, stdin},
     path::{Path, PathBuf},
     str::FromStr,
 };
@@ -185,10 +185,7 @@ impl Asker {
         if !self.asks {
             return None;
         }
-        let mut out = stderr().lock();
-        // a terminal that is gone answers nothing either
-        let _ = write!(out, "{question} (empty: not known): ");
-        let _ = out.flush();
+        output::ask(&format!("{question} (empty: not known): "));
         let mut line = String::new();
         stdin().read_line(&mut line).ok()?;
         let line = line.trim();

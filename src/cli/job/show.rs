@@ -9,6 +9,7 @@ use super::{Which, words};
 use crate::{
     cli::{failure::Failure, filing, output},
     job::{Folder, STEPS, Stage, Standing, Visit, Work},
+    printable,
 };
 
 #[derive(Debug, Args)]
@@ -76,8 +77,10 @@ impl Document {
             .odometer_km
             .map_or_else(String::new, |km| format!(", {km:.0} km"));
         let mut text = format!(
-            "{label}{odometer}, opened {}: {complaint}\n\n",
-            words::day(visit.opened)
+            "{}{odometer}, opened {}: {}\n\n",
+            printable::line(label),
+            words::day(visit.opened),
+            printable::line(complaint)
         );
         // writing to a String cannot fail
         for (number, step) in (1..).zip(&self.steps) {
@@ -94,7 +97,8 @@ impl Document {
                 let cost = work
                     .cost
                     .map_or_else(String::new, |cost| format!(", {cost:.2}"));
-                let _ = writeln!(text, "{word} {}: {}{cost}", words::day(work.at), work.what);
+                let (day, what) = (words::day(work.at), printable::line(&work.what));
+                let _ = writeln!(text, "{word} {day}: {what}{cost}");
             }
         }
         let _ = writeln!(text, "\nnext: {}", self.next);

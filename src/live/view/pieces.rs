@@ -1,4 +1,5 @@
-//! Small pieces of drawing that panels share.
+//! Small pieces of drawing that panels share. Every text from elsewhere goes through them, and what cannot be shown is
+//! replaced here.
 
 use ratatui::{
     buffer::Buffer,
@@ -8,7 +9,7 @@ use ratatui::{
     widgets::{Paragraph, Widget, Wrap},
 };
 
-use crate::live::theme::Theme;
+use crate::{live::theme::Theme, printable};
 
 /// A panel's heading on its first line, an explanation after it, a thin rule behind both; the rest of the area is
 /// returned.
@@ -29,7 +30,7 @@ pub fn heading(
         Span::styled(explained.to_owned(), theme.quiet()),
         Span::raw(if explained.is_empty() { "" } else { " " }),
     ]);
-    buffer.set_line(area.x, area.y, &line, area.width);
+    buffer.set_line(area.x, area.y, &printable_line(&line), area.width);
     Rect {
         y: area.y + 1,
         height: area.height - 1,
@@ -40,8 +41,14 @@ pub fn heading(
 /// A line at a place from the top of the area, if it has room for it.
 pub fn line(buffer: &mut Buffer, area: Rect, row: u16, line: &Line<'_>) {
     if row < area.height {
-        buffer.set_line(area.x, area.y + row, line, area.width);
+        buffer.set_line(area.x, area.y + row, &printable_line(line), area.width);
     }
+}
+
+fn printable_line<'a>(line: &'a Line<'_>) -> Line<'a> {
+    let spans = line.spans.iter();
+    let spans = spans.map(|span| Span::styled(printable::line(&span.content), span.style));
+    Line::from_iter(spans).style(line.style)
 }
 
 /// A sentence broken between words, from a row of the area on, as far as there is room; the row after it, also where that
@@ -50,6 +57,7 @@ pub fn paragraph(buffer: &mut Buffer, area: Rect, row: u16, words: &str, style: 
     if area.width == 0 {
         return row;
     }
+    let words = &*printable::line(words);
     if row < area.height {
         let rest = Rect {
             y: area.y + row,
@@ -109,5 +117,24 @@ pub fn bytes(bytes: u64) -> String {
         ..1000 => format!("{bytes} B"),
         1000..1_000_000 => format!("{} kB", bytes / 1000),
         _ => format!("{:.1} MB", bytes as f64 / 1e6),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_hidden_has_a_sign_in_every_piece() {
+        let area = Rect::new(0, 0, 20, 3);
+        let mut buffer = Buffer::empty(area);
+        let words = "van\x1b[2J\u{202e}3";
+        heading(&mut buffer, area, words, "", Theme { colour: false });
+        line(&mut buffer, area, 1, &Line::raw(words));
+        paragraph(&mut buffer, area, 2, words, Style::new());
+        for row in 0..3 {
+            let symbols = (0..9).filter_map(|column| Some(buffer.cell((column, row))?.symbol()));
+            assert_eq!(symbols.collect::<String>(), "van�[2J�3", "row {row}");
+        }
     }
 }

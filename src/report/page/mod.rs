@@ -1,6 +1,6 @@
 //! The page for the customer: one HTML file with everything inside, no script, nothing fetched, one part a file.
 //!
-//! Every text goes through the template library, which escapes it.
+//! Every text goes through the template library, which escapes it; what cannot be shown is replaced at the end.
 
 mod advice;
 mod before_and_after;
@@ -16,6 +16,8 @@ mod unknown;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use content::Content;
+
+use crate::printable;
 
 /// How the page looks; our own text, therefore not escaped.
 const STYLE: &str = include_str!("page.css");
@@ -51,7 +53,8 @@ pub fn render(content: &Content) -> String {
         }
     };
     // a number and its sign stay on one line
-    page.into_string().replace(" %", "\u{a0}%")
+    let page = page.into_string().replace(" %", "\u{a0}%");
+    printable::text(&page).into_owned()
 }
 
 /// What the vehicle is called.
