@@ -5,6 +5,10 @@ use std::{
     future::{pending, poll_fn},
     os::unix::fs::symlink,
     path::Path,
+    sync::{
+        Arc,
+        atomic::{AtomicUsize, Ordering},
+    },
     task::Poll,
 };
 
@@ -279,14 +283,17 @@ async fn another_car_is_not_recorded_into_the_same_capture() {
     assert!(states[1].contains("another car answers"), "{states:?}");
 }
 
-/// Hands a client's bytes to and from an address, one client after the other; each is cut off after so many bytes.
-fn relay(to: String, cut_after: usize) -> String {
+/// Hands a client's bytes to and from an address, one client after the other; each is cut off after so many bytes. Gives
+/// where it listens, and how many clients have come.
+fn relay(to: String, cut_after: usize) -> (String, Arc<AtomicUsize>) {
     use std::{
         io::{Read, Write},
         net::{Shutdown, TcpListener, TcpStream},
     };
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let address = listener.local_addr().unwrap().to_string();
+    let clients = Arc::new(AtomicUsize::new(0));
+    let count = Arc::clone(&clients);
     let carry = move |mut from: TcpStream, mut to: TcpStream, mut left: usize| {
         let mut buffer = [0; 64];
         while left > 0
@@ -300,6 +307,7 @@ fn relay(to: String, cut_after: usize) -> String {
     std::thread::spawn(move || {
         for client in listener.incoming() {
             let client = client.unwrap();
+            count.fetch_add(1, Ordering::Relaxed);
             let adapter = TcpStream::connect(&to).unwrap();
             client.set_nodelay(true).unwrap();
             adapter.set_nodelay(true).unwrap();
@@ -309,26 +317,35 @@ fn relay(to: String, cut_after: usize) -> String {
             there.join().unwrap();
         }
     });
-    address
+    (address, clients)
 }
 
-#[tokio::test]
-async fn a_network_connection_that_breaks_is_made_again() {
+/// Records van 3 over a network on which every connection breaks after so many bytes. Gives the rows, and how many
+/// connections were made.
+async fn over_a_bad_network(cut_after: usize, seconds: u64) -> (Vec<Line>, usize) {
     let bench = Workbench::new();
     let path = bench.path().join("a.capture.csv");
     let clock = Clock::simulated();
     let adapter = VirtualAdapter::new(parked("van3"), BAUD);
     let endpoint = open_tcp(adapter, clock.clone()).unwrap();
-    let device = Device::Network(relay(endpoint.address().to_owned(), 20_000));
-    let mut session = Session::connect(device, clock).await.unwrap();
+    let (address, clients) = relay(endpoint.address().to_owned(), cut_after);
+    let mut session = Session::connect(Device::Network(address), clock)
+        .await
+        .unwrap();
     let mut writer = Writer::create(&path, &session.header(None)).unwrap();
+    let length_us = Some(seconds * 1_000_000);
     let recorded = session
-        .record(Some(&mut writer), Some(30_000_000), pending, |_, _| ())
+        .record(Some(&mut writer), length_us, pending, |_, _| ())
         .await
         .unwrap();
     writer.finish().unwrap();
     assert_eq!(recorded.ending, Ending::TimeOver);
-    let lines = lines(&path);
+    (lines(&path), clients.load(Ordering::Relaxed))
+}
+
+#[tokio::test]
+async fn a_network_connection_that_breaks_is_made_again() {
+    let (lines, _) = over_a_bad_network(20_000, 30).await;
     let states = link_states(&lines);
     // 38 400 baud carry 3840 bytes a second: cut off about every eight seconds
     assert!(states.len() >= 4, "{states:?}");
@@ -337,6 +354,24 @@ async fn a_network_connection_that_breaks_is_made_again() {
         assert!(pair.len() == 1 || pair[1] == "restored", "{states:?}");
     }
     assert!(longest_gap_us(&lines, "0C") < 5_000_000);
+}
+
+/// Set-up takes about 700 bytes: each connection ends a few answers later.
+#[tokio::test]
+async fn an_adapter_that_fails_again_and_again_is_tried_seldom_and_told_of_with_a_count() {
+    let (lines, connections) = over_a_bad_network(1_000, 600).await;
+    // eight seconds apart, once that is settled
+    assert!((50..=90).contains(&connections), "{connections}");
+    let states = link_states(&lines);
+    assert!(states.len() <= 16, "{states:?}");
+    assert!(states[0].starts_with("lost: "), "{states:?}");
+    let last = states.last().unwrap();
+    let count = format!("lost again, {connections} times in 6");
+    let before = format!("lost again, {} times in 6", connections - 1);
+    assert!(last.starts_with(&count) || last.starts_with(&before), "{states:?}");
+    // what came in between is there
+    let data = lines.iter().filter(|line| line.kind == Kind::Data);
+    assert!(data.count() > 2 * connections);
 }
 
 #[tokio::test]

@@ -22,9 +22,6 @@ use crate::{
     trace,
 };
 
-/// The same trouble is told again only after this time, µs.
-const TELL_AGAIN_US: u64 = 10_000_000;
-
 /// Record what the car says into a capture.
 ///
 /// Fuel trims, engine speed, load and air flow are asked for as often as the link allows, misfire counters every few
@@ -116,7 +113,6 @@ async fn record(
 /// Shows how it goes: one line on a terminal, and what happens to the link everywhere. Counts what cannot be true.
 struct Watcher {
     bar: ProgressBar,
-    told: Option<(u64, String)>,
     decoder: Decoder,
     builder: Builder,
 }
@@ -125,7 +121,6 @@ impl Watcher {
     fn new(header: &Header) -> Self {
         Self {
             bar: terminal::activity(),
-            told: None,
             decoder: Decoder::new(header),
             builder: Builder::new(),
         }
@@ -134,21 +129,14 @@ impl Watcher {
     fn show(&mut self, row: &Row<'_>, progress: &Progress) {
         let builder = &mut self.builder;
         self.decoder.row(row, |fact| builder.take(&fact));
-        if row.kind == Kind::Link && self.is_news(row) {
+        if row.kind == Kind::Link {
             let text = format!("{:.0} s: {}", row.t_us as f64 / 1e6, row.response);
             self.bar.suspend(|| output::remark(&text));
-            self.told = Some((row.t_us, row.response.to_owned()));
         }
         if !self.bar.is_hidden() {
             let trouble = progress.trouble.as_deref().unwrap_or("recording");
             let words = format!("{:.0} answers/s, {trouble}", progress.answers_per_s);
             self.bar.set_message(printable::line(&words).into_owned());
         }
-    }
-
-    fn is_news(&self, row: &Row<'_>) -> bool {
-        self.told.as_ref().is_none_or(|(at_us, words)| {
-            words != row.response || row.t_us >= at_us.saturating_add(TELL_AGAIN_US)
-        })
     }
 }

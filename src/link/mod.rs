@@ -14,6 +14,7 @@ mod feed;
 mod learned;
 mod line;
 pub mod maker_tests;
+mod outage;
 mod pages;
 mod plan;
 mod poller;

@@ -2,7 +2,7 @@
 
 use pintle_protocol::dialogue::{Answer, NoAnswer};
 
-use super::{disturbance::Disturbance, rate::Rate, rows};
+use super::{disturbance::Disturbance, outage::Outages, rate::Rate, rows};
 use crate::capture::{CaptureError, Kind, Row, Writer};
 
 /// How a recording goes on.
@@ -26,6 +26,7 @@ pub(super) struct Pages<'a, T> {
     pub(super) progress: Progress,
     rate: Rate,
     pub(super) disturbance: Disturbance,
+    outages: Outages,
 }
 
 impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
@@ -42,6 +43,7 @@ impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
             },
             rate: Rate::default(),
             disturbance: Disturbance::default(),
+            outages: Outages::default(),
         }
     }
 
@@ -49,6 +51,8 @@ impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
         self.progress.answers += 1;
         self.rate.count(answer.answered_at_us);
         rows::of_answer(answer, |row| self.write(row))?;
+        let row = self.outages.answered(answer.answered_at_us);
+        self.restored_row(answer.answered_at_us, row)?;
         self.request_over(answer.answered_at_us)
     }
 
@@ -70,21 +74,41 @@ impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
     }
 
     pub(super) fn trouble(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
-        self.progress.trouble = Some(words.to_owned());
-        self.remark(at_us, Kind::Link, words)
+        let row = self.outages.trouble(at_us, words);
+        self.trouble_row(at_us, row)
     }
 
-    /// The adapter is gone: what came before says nothing about the link that may come.
-    pub(super) fn lost(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
+    /// The adapter is gone: what came before says nothing about the link that may come. Gives the wait before it is opened
+    /// again, µs.
+    pub(super) fn lost(&mut self, at_us: u64, words: &str) -> Result<u64, CaptureError> {
         self.rate = Rate::default();
-        self.trouble(at_us, words)
+        let row = self.outages.lost(at_us, words);
+        self.trouble_row(at_us, row)?;
+        Ok(self.outages.backoff_us())
     }
 
     pub(super) fn restored(&mut self, at_us: u64) -> Result<(), CaptureError> {
-        if self.progress.trouble.take().is_none() {
-            return Ok(());
-        }
-        self.remark(at_us, Kind::Link, "restored")
+        let row = self.outages.restored(at_us);
+        self.restored_row(at_us, row)
+    }
+
+    /// The last row. What is still to be said of the link comes before it.
+    pub(super) fn end(&mut self, at_us: u64, words: &str) -> Result<(), CaptureError> {
+        let row = self.outages.end(at_us);
+        self.trouble_row(at_us, row)?;
+        self.mark(at_us, words)
+    }
+
+    fn trouble_row(&mut self, at_us: u64, row: Option<String>) -> Result<(), CaptureError> {
+        let Some(words) = row else { return Ok(()) };
+        self.progress.trouble = Some(words.clone());
+        self.remark(at_us, Kind::Link, &words)
+    }
+
+    fn restored_row(&mut self, at_us: u64, row: Option<String>) -> Result<(), CaptureError> {
+        let Some(words) = row else { return Ok(()) };
+        self.progress.trouble = None;
+        self.remark(at_us, Kind::Link, &words)
     }
 
     fn remark(&mut self, at_us: u64, kind: Kind, words: &str) -> Result<(), CaptureError> {

@@ -220,8 +220,8 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
         Ok(())
     }
 
-    /// Closes the device, and opens it again as soon as it is there. An ending if it does not come back, or if time is
-    /// over before.
+    /// Closes the device, and opens it again as soon as it is there; later where it failed again soon after. An ending if it
+    /// does not come back, or if time is over before.
     async fn wait_for_adapter(&mut self, words: String) -> Result<Option<Ending>, RecordError> {
         let clock = self.session.clock.clone();
         let device = self.session.device.clone();
@@ -230,14 +230,19 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             false => WHEN_GONE,
         };
         self.drain()?;
-        self.pages
-            .borrow_mut()
-            .lost(clock.now_us(), &format!("lost: {words}{step}"))?;
+        let lost = format!("{words}{step}");
+        let backoff_us = self.pages.borrow_mut().lost(clock.now_us(), &lost)?;
+        let mut next_us = clock.now_us().saturating_add(backoff_us);
         let mut give_up_us = clock.now_us().saturating_add(WAIT_FOR_ADAPTER_US);
         let mut told = None;
         while !self.is_over() {
             // a wish is heard even where no time passes
             yield_now().await;
+            if clock.now_us() < next_us {
+                let until_us = self.end_us.map_or(next_us, |end_us| end_us.min(next_us));
+                clock.sleep_until(until_us).await;
+                continue;
+            }
             match self.reopen().await {
                 Ok(true) => {
                     if self.session.device != device {
@@ -264,10 +269,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             if clock.now_us() >= give_up_us {
                 return Ok(Some(Ending::Lost(words)));
             }
-            let next_us = clock.now_us().saturating_add(TRY_EVERY_US);
-            clock
-                .sleep_until(self.end_us.map_or(next_us, |end_us| end_us.min(next_us)))
-                .await;
+            next_us = clock.now_us().saturating_add(TRY_EVERY_US);
         }
         Ok(Some(Ending::TimeOver))
     }
@@ -320,7 +322,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             return Err(error.into());
         }
         let now_us = self.session.clock.now_us();
-        self.pages.borrow_mut().mark(now_us, "recording ends")?;
+        self.pages.borrow_mut().end(now_us, "recording ends")?;
         let pages = self.pages.borrow();
         Ok(Recorded {
             ending,
