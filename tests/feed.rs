@@ -6,8 +6,8 @@ use pintle::{
     capture::Reader,
     clock::Clock,
     link::{
-        Connected, Device, Ending, Feed, LinkError, News, OpenError, Order, Place, RecordError,
-        Recorded,
+        Connected, Device, Ending, Feed, LinkError, LinkKind, News, OpenError, Order, Place,
+        RecordError, Recorded,
     },
 };
 
@@ -213,7 +213,11 @@ fn an_adapter_that_is_plugged_in_later_is_found() {
         _ => None,
     });
     assert_eq!(error, LinkError::Open(OpenError::Missing));
-    assert!(error.next_step().contains("plug the adapter in"));
+    assert!(
+        error
+            .next_step(LinkKind::Serial)
+            .contains("plug the adapter in")
+    );
     symlink(bay.path(), &name).unwrap();
     connected(&feed);
 }

@@ -74,7 +74,7 @@ pub async fn session(device: &Device, trace: Option<trace::Writer>) -> Result<Se
 
 /// The link's error as a line for the person.
 pub fn failure(device: &Device, error: &LinkError) -> Failure {
-    Failure::new(device, error, error.next_step())
+    Failure::new(device, error, error.next_step(device.kind()))
 }
 
 /// Runs the work of a command to its end, on this thread.

@@ -373,7 +373,7 @@ fn warnings(session: &Session) -> Vec<String> {
         ));
     }
     if let Err(error @ LinkError::NoEngineController) = session.engine() {
-        let (problem, step) = (error.to_string(), error.next_step());
+        let (problem, step) = (error.to_string(), error.next_step(session.kind()));
         warnings.push(format!("No engine controller: {problem}; {step}."));
     }
     warnings

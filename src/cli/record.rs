@@ -16,7 +16,7 @@ use super::{
 };
 use crate::{
     capture::{Decoder, Header, Kind, Row, Writer},
-    link::{Device, Progress, RecordError},
+    link::{Device, Place, Progress, RecordError},
     printable,
     series::Builder,
     trace,
@@ -107,7 +107,7 @@ async fn record(
     finished.map_err(|error| destination::failure(path, &error))?;
     let left_out = watcher.builder.finish().left_out();
     let what = recorded::words(Some(path), &recorded, left_out);
-    recorded::tell(device, &recorded.ending, &what)
+    recorded::tell(&Place::Device(device.clone()), &recorded.ending, &what)
 }
 
 /// Shows how it goes: one line on a terminal, and what happens to the link everywhere. Counts what cannot be true.

@@ -1,9 +1,9 @@
 //! How a recording ended, as a line for the person; the same for all commands that record.
 
-use std::{fmt, path::Path};
+use std::path::Path;
 
 use super::{failure::Failure, output};
-use crate::link::{Ending, Recorded};
+use crate::link::{Ending, Place, Recorded, look_after};
 
 /// What was recorded, in a line. `capture` is where it is kept, `left_out` how many readings cannot be true.
 pub fn words(capture: Option<&Path>, recorded: &Recorded, left_out: u64) -> String {
@@ -29,7 +29,7 @@ pub fn words(capture: Option<&Path>, recorded: &Recorded, left_out: u64) -> Stri
 }
 
 /// Tells how it ended; `what` was recorded, and the adapter was at `place`.
-pub fn tell(place: &impl fmt::Display, ending: &Ending, what: &str) -> Result<(), Failure> {
+pub fn tell(place: &Place, ending: &Ending, what: &str) -> Result<(), Failure> {
     match ending {
         Ending::TimeOver => output::remark(what),
         Ending::Stopped => return Err(Failure::interrupted(format!("stopped; {what}"))),
@@ -37,7 +37,7 @@ pub fn tell(place: &impl fmt::Display, ending: &Ending, what: &str) -> Result<()
             return Err(Failure::new(
                 place,
                 format!("the adapter was lost ({words}) and did not come back"),
-                format!("seat both of its plugs and record again; {what}"),
+                format!("{} and record again; {what}", look_after(place.kind())),
             ));
         }
     }

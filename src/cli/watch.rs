@@ -84,7 +84,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         interrupted,
     } = watched;
     let recorded = recorded.map_err(|error| match error {
-        RecordError::Link(error) => Failure::new(&place, &error, error.next_step()),
+        RecordError::Link(error) => Failure::new(&place, &error, error.next_step(place.kind())),
         RecordError::Capture(error) => destination.failure(&error),
     })?;
     if let Some(diagnosis) = diagnosis {

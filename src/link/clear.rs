@@ -17,7 +17,8 @@ use pintle_protocol::{
 
 use super::{
     codes::Codes,
-    error::LinkError,
+    device::LinkKind,
+    error::{LinkError, look_after},
     plan,
     question::Question,
     rows,
@@ -111,10 +112,10 @@ pub enum ClearError {
 }
 
 impl ClearError {
-    /// What the person can do now.
-    pub fn next_step(&self) -> String {
+    /// What the person can do now about an adapter that is reached so.
+    pub fn next_step(&self, kind: LinkKind) -> String {
         match self {
-            Self::Link(error) => error.next_step(),
+            Self::Link(error) => error.next_step(kind),
             Self::Capture(error) => error.next_step().to_owned(),
             Self::EngineRuns { .. } => {
                 "stop the engine, turn the ignition on again without starting, and try again".to_owned()
@@ -127,7 +128,7 @@ impl ClearError {
                 "stop the engine, turn the ignition on, and try again with an adapter that measures the voltage"
                     .to_owned()
             }
-            Self::NotRead { .. } => "seat both plugs and try again".to_owned(),
+            Self::NotRead { .. } => format!("{} and try again", look_after(kind)),
         }
     }
 }

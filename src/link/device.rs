@@ -21,7 +21,24 @@ pub enum Device {
     Network(String),
 }
 
+/// How the adapter is reached, which decides what the person looks at first when it is gone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LinkKind {
+    /// A plug in this computer.
+    Serial,
+    /// A network.
+    Network,
+}
+
 impl Device {
+    /// How it is reached.
+    pub const fn kind(&self) -> LinkKind {
+        match self {
+            Self::Serial { .. } => LinkKind::Serial,
+            Self::Network(_) => LinkKind::Network,
+        }
+    }
+
     /// The speeds to try one after the other; none where there is no speed to choose.
     pub(super) fn speeds(&self) -> Vec<Option<u32>> {
         match self {
@@ -73,6 +90,14 @@ pub enum Place {
 }
 
 impl Place {
+    /// How the adapter there is reached.
+    pub const fn kind(&self) -> LinkKind {
+        match self {
+            Self::Device(device) => device.kind(),
+            Self::OnlyPort { .. } => LinkKind::Serial,
+        }
+    }
+
     /// The device that is there now.
     ///
     /// # Errors

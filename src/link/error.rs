@@ -2,6 +2,8 @@
 
 use pintle_protocol::dialogue::SetupFailure;
 
+use super::device::LinkKind;
+
 /// Below this voltage at the plug there is no supply, only what leaks in (V).
 const NO_SUPPLY_V: f64 = 6.0;
 
@@ -91,12 +93,12 @@ pub enum LinkError {
 }
 
 impl LinkError {
-    /// What the person can do now.
-    pub fn next_step(&self) -> String {
+    /// What the person can do now about an adapter that is reached so.
+    pub fn next_step(&self, kind: LinkKind) -> String {
         match self {
             Self::Open(error) => error.next_step(),
-            Self::Setup(failure) => setup_step(failure).to_owned(),
-            Self::Lost(_) => "seat both of its plugs and try again".to_owned(),
+            Self::Setup(failure) => setup_step(failure, kind).to_owned(),
+            Self::Lost(_) => format!("{} and try again", look_after(kind)),
             Self::OtherCar => {
                 "plug it into the first car again, or stop and make a new recording".to_owned()
             }
@@ -151,16 +153,35 @@ fn setup_problem(failure: &SetupFailure) -> String {
     }
 }
 
-fn setup_step(failure: &SetupFailure) -> &'static str {
+/// What to look after when an adapter that answered before has gone.
+pub const fn look_after(kind: LinkKind) -> &'static str {
+    match kind {
+        LinkKind::Serial => "seat both of its plugs",
+        LinkKind::Network => {
+            "check that the adapter has power and that this computer is in its Wi-Fi"
+        }
+    }
+}
+
+fn setup_step(failure: &SetupFailure, kind: LinkKind) -> &'static str {
     match failure {
-        SetupFailure::AdapterSilent => {
-            "is the adapter plugged into the car and has it power? is this its port and its speed (--baud)?"
-        }
+        SetupFailure::AdapterSilent => match kind {
+            LinkKind::Serial => {
+                "is the adapter plugged into the car and has it power? is this its port and its speed (--baud)?"
+            }
+            LinkKind::Network => {
+                "is the adapter plugged into the car and has it power? is this its address and port?"
+            }
+        },
         SetupFailure::AdapterRestarts => "seat the plug and charge the battery",
-        SetupFailure::NotReadable => "give the adapter's own speed with --baud",
-        SetupFailure::NotAnAdapter { .. } => {
-            "choose another port; `pintle ports` lists what is there"
-        }
+        SetupFailure::NotReadable => match kind {
+            LinkKind::Serial => "give the adapter's own speed with --baud",
+            LinkKind::Network => "check the address and the port of the adapter",
+        },
+        SetupFailure::NotAnAdapter { .. } => match kind {
+            LinkKind::Serial => "choose another port; `pintle ports` lists what is there",
+            LinkKind::Network => "check the address and the port of the adapter",
+        },
         SetupFailure::CarSilent { voltage, .. } => match voltage {
             Some(volts) if *volts < NO_SUPPLY_V => "seat the plug and check the socket's fuse",
             Some(volts) if *volts < FLAT_BATTERY_V => {
@@ -187,14 +208,15 @@ mod tests {
 
     #[test]
     fn a_silent_car_is_told_by_the_voltage_at_the_plug() {
-        assert!(silent_car(Some(0.4)).next_step().contains("fuse"));
+        let step = |voltage| silent_car(voltage).next_step(LinkKind::Serial);
+        assert!(step(Some(0.4)).contains("fuse"));
         let flat = silent_car(Some(9.8));
         assert!(
             flat.to_string().contains("battery is low (9.8 V)"),
             "{flat}"
         );
         for voltage in [None, Some(12.4)] {
-            assert!(silent_car(voltage).next_step().contains("ignition"));
+            assert!(step(voltage).contains("ignition"));
         }
     }
 
@@ -217,6 +239,16 @@ mod tests {
         ] {
             assert!(!stays.may_pass(), "{stays}");
         }
+    }
+
+    #[test]
+    fn who_lost_a_network_adapter_is_not_sent_to_a_plug() {
+        let lost = LinkError::Lost("connection closed".to_owned());
+        let silent = LinkError::Setup(SetupFailure::AdapterSilent);
+        assert!(lost.next_step(LinkKind::Serial).contains("plugs"));
+        assert!(lost.next_step(LinkKind::Network).contains("Wi-Fi"));
+        assert!(silent.next_step(LinkKind::Serial).contains("--baud"));
+        assert!(silent.next_step(LinkKind::Network).contains("address"));
     }
 
     #[test]

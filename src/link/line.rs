@@ -43,10 +43,13 @@ impl Line {
             Self::Network(stream) => stream.read(buffer).await,
         };
         match count {
-            Ok(0) => Err(io::Error::new(
-                io::ErrorKind::UnexpectedEof,
-                "device disconnected",
-            )),
+            Ok(0) => {
+                let words = match self {
+                    Self::Serial(_) => "device disconnected",
+                    Self::Network(_) => "connection closed",
+                };
+                Err(io::Error::new(io::ErrorKind::UnexpectedEof, words))
+            }
             other => other,
         }
     }

@@ -32,8 +32,8 @@ mod tcp;
 mod trail;
 
 pub use clear::{Before, ClearError, Cleared, Saved};
-pub use device::{Device, Place};
-pub use error::{LinkError, OpenError};
+pub use device::{Device, LinkKind, Place};
+pub use error::{LinkError, OpenError, look_after};
 pub use feed::{Connected, Feed, News, Order, Remote};
 pub use pages::Progress;
 pub use quality::Quality;

@@ -217,7 +217,9 @@ mod tests {
         let at_s: Vec<u64> = rows.iter().map(|(at_us, _)| at_us / 1_000_000).collect();
         assert_eq!(
             at_s,
-            [0, 0, 0, 10, 30, 70, 130, 190, 250, 310, 370, 430, 490, 550, 600]
+            [
+                0, 0, 0, 10, 30, 70, 130, 190, 250, 310, 370, 430, 490, 550, 600
+            ]
         );
         assert_eq!(rows[1].1, RESTORED);
         assert_eq!(rows[2].1, "lost again, 2 times in 1 s: device disconnected");

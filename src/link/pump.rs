@@ -1,6 +1,6 @@
 //! Moves bytes between an open line and the dialogue, and tells the dialogue what time it is.
 
-use std::time::Duration;
+use std::{io::ErrorKind, time::Duration};
 
 use pintle_protocol::dialogue::{Connection, Counts, Dialogue, Event, Settings, Stage};
 use tokio::time::timeout;
@@ -266,9 +266,17 @@ impl Pump {
 
     /// The line is gone.
     fn lost(&mut self, error: &std::io::Error) -> LinkError {
-        let words = match error.raw_os_error() {
+        let words = match (error.raw_os_error(), error.kind()) {
             // A device that was pulled out: EIO, ENXIO or ENODEV, each with words that help nobody.
-            Some(5 | 6 | 19) => "device disconnected".to_owned(),
+            (Some(5 | 6 | 19), _) => "device disconnected".to_owned(),
+            (
+                _,
+                ErrorKind::ConnectionReset | ErrorKind::ConnectionAborted | ErrorKind::BrokenPipe,
+            ) => "connection broken".to_owned(),
+            (
+                _,
+                ErrorKind::TimedOut | ErrorKind::HostUnreachable | ErrorKind::NetworkUnreachable,
+            ) => "network unreachable".to_owned(),
             _ => error.to_string(),
         };
         self.line = None;

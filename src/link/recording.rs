@@ -7,6 +7,7 @@ use pintle_protocol::dialogue::{Connection, Event, RecoveryStep};
 use tokio::{task::yield_now, time::timeout};
 
 use super::{
+    device::LinkKind,
     error::{LinkError, OpenError},
     pages::{Pages, Progress},
     plan,
@@ -25,7 +26,14 @@ const TRY_EVERY_US: u64 = 1_000_000;
 const GRACE: Duration = Duration::from_millis(500);
 
 /// What the person can do about a device that is gone, and what happens then.
-const WHEN_GONE: &str = "; plug the adapter in again, it then goes on by itself";
+const fn when_gone(kind: LinkKind) -> &'static str {
+    match kind {
+        LinkKind::Serial => "; plug the adapter in again, it then goes on by itself",
+        LinkKind::Network => {
+            "; has the adapter power, and is this computer in its Wi-Fi? it then goes on by itself"
+        }
+    }
+}
 
 /// Why a recording could not be begun or went no further.
 #[derive(Debug, thiserror::Error)]
@@ -227,13 +235,14 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
         let device = self.session.device.clone();
         let step = match self.session.pump.close() {
             true => "",
-            false => WHEN_GONE,
+            false => when_gone(device.kind()),
         };
         self.drain()?;
         let lost = format!("{words}{step}");
         let backoff_us = self.pages.borrow_mut().lost(clock.now_us(), &lost)?;
         let mut next_us = clock.now_us().saturating_add(backoff_us);
         let mut give_up_us = clock.now_us().saturating_add(WAIT_FOR_ADAPTER_US);
+        let mut advised = !step.is_empty();
         let mut told = None;
         while !self.is_over() {
             // a wish is heard even where no time passes
@@ -254,13 +263,16 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
                 }
                 Ok(false) => continue,
                 Err(error) => {
-                    if !is_away(&error) {
+                    let is_away = is_away(&error);
+                    if !is_away {
                         // the adapter is there; the car, or the person, may take their time
                         give_up_us = clock.now_us().saturating_add(WAIT_FOR_ADAPTER_US);
-                        if told.as_ref() != Some(&error) {
-                            let words = format!("{error}; {}", error.next_step());
-                            self.pages.borrow_mut().trouble(clock.now_us(), &words)?;
-                        }
+                    }
+                    // that it is still away is no news
+                    if !(is_away && advised) && told.as_ref() != Some(&error) {
+                        let words = format!("{error}; {}", error.next_step(device.kind()));
+                        self.pages.borrow_mut().trouble(clock.now_us(), &words)?;
+                        advised = true;
                     }
                     told = Some(error);
                 }

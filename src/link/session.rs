@@ -5,7 +5,7 @@ use pintle_protocol::dialogue::{
 };
 
 use super::{
-    device::Device,
+    device::{Device, LinkKind},
     error::LinkError,
     pump::Pump,
     question::{Question, Request},
@@ -105,6 +105,11 @@ impl Session {
     /// What was found: adapter, bus, controllers.
     pub const fn connection(&self) -> &Connection {
         &self.connection
+    }
+
+    /// How the adapter is reached.
+    pub const fn kind(&self) -> LinkKind {
+        self.device.kind()
     }
 
     /// Speed of the serial line in baud, where it has one.

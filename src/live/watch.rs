@@ -16,7 +16,7 @@ use super::{
 };
 use crate::{
     diagnose::{Diagnosis, Tables},
-    link::{Connected, Feed, News, Order, RecordError, Recorded},
+    link::{Connected, Feed, LinkKind, News, Order, RecordError, Recorded},
     series::summary::Summary,
 };
 
@@ -66,6 +66,7 @@ pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched
     );
     let watch = Watch {
         show,
+        kind: order.place.kind(),
         model: None,
         input: Input::listen(),
         before: wanted.before,
@@ -78,6 +79,8 @@ pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched
 
 struct Watch {
     show: Show,
+    /// How the adapter is reached.
+    kind: LinkKind,
     /// What is recorded so far; nothing before the car answers.
     model: Option<Model>,
     input: Input,
@@ -156,7 +159,7 @@ impl Watch {
             News::Failed(error) => {
                 self.show.source = Source::Refused {
                     words: error.to_string(),
-                    next_step: error.next_step().to_string(),
+                    next_step: error.next_step(self.kind),
                 };
             }
             News::Connected(connected) => self.begin(*connected),

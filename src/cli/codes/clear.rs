@@ -174,7 +174,7 @@ fn not_saved(path: &Path, error: &CaptureError) -> Failure {
 
 fn not_cleared(device: &Device, error: &ClearError) -> Failure {
     let problem = format!("{error}; nothing was cleared");
-    Failure::new(device, problem, error.next_step())
+    Failure::new(device, problem, error.next_step(device.kind()))
 }
 
 impl Report {
