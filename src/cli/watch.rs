@@ -21,7 +21,7 @@ use crate::{
 ///
 /// Shows whether it records, whether what the engine does counts, the corrections and misfires, what it looks like so far
 /// and what is still to be driven. Nothing is ever sent to the car but requests to read. `m` writes a mark, `?` explains,
-/// `q` ends.
+/// `q` ends. Ctrl-C ends too and exits with 130; the recording is complete either way.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle watch --record van3.capture.csv --vehicle van3.toml\n  pintle watch --job van3-visit \

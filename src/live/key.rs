@@ -11,6 +11,8 @@ pub enum Action {
     Help,
     /// End in order.
     Leave,
+    /// End in order, as an interruption.
+    Interrupt,
     /// Let the shell have the terminal.
     Suspend,
     /// Stand still, or go on.
@@ -134,7 +136,8 @@ pub fn action_of(event: &KeyEvent, places: &[Place]) -> Option<Action> {
     }
     if event.modifiers.contains(KeyModifiers::CONTROL) {
         return match event.code {
-            Char('c' | 'd') => Some(Action::Leave),
+            Char('c') => Some(Action::Interrupt),
+            Char('d') => Some(Action::Leave),
             Char('z') => Some(Action::Suspend),
             _ => None,
         };

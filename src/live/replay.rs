@@ -97,7 +97,7 @@ pub fn replay(
             is_new = true;
         }
         match event.and_then(|event| show.on_event(&event)) {
-            Some(Wish::Do(Action::Leave)) => return Ok(()),
+            Some(Wish::Do(Action::Leave | Action::Interrupt)) => return Ok(()),
             Some(Wish::Do(Action::Suspend)) => screen.suspend()?,
             Some(Wish::Do(action)) => obey(&mut playback, action),
             Some(Wish::GoTo(t_us)) => playback.go_to(t_us),
@@ -122,6 +122,7 @@ fn obey(playback: &mut Playback, action: Action) {
         | Action::Time
         | Action::Help
         | Action::Leave
+        | Action::Interrupt
         | Action::Suspend
         | Action::Skip
         | Action::Repeat

@@ -67,7 +67,7 @@ impl Show {
             Event::Key(key) if key.kind == KeyEventKind::Release => None,
             Event::Key(key) if self.typing.is_some() => match action_of(key, &[]) {
                 // of the keys with Control, which type nothing
-                Some(action @ (Action::Leave | Action::Suspend))
+                Some(action @ (Action::Leave | Action::Interrupt | Action::Suspend))
                     if !matches!(key.code, KeyCode::Char('q')) =>
                 {
                     Some(Wish::Do(action))

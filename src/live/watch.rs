@@ -42,7 +42,7 @@ pub struct Watched {
     pub diagnosis: Option<Diagnosis>,
     /// How many readings cannot be true.
     pub left_out: u64,
-    /// Whether the system, and not the person at the screen, wanted it to end.
+    /// Whether a signal or Ctrl-C ended it, and not the key that ends it.
     pub interrupted: bool,
 }
 
@@ -73,6 +73,7 @@ pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched
         feed: Feed::start(order)?,
         capture: None,
         ended: None,
+        interrupted: false,
     };
     watch.run(&mut screen, &signals, wanted.theme)
 }
@@ -88,6 +89,7 @@ struct Watch {
     feed: Feed,
     capture: Option<PathBuf>,
     ended: Option<Result<Recorded, RecordError>>,
+    interrupted: bool,
 }
 
 impl Watch {
@@ -102,7 +104,7 @@ impl Watch {
                     capture: self.capture.take(),
                     left_out: last_word.as_ref().map_or(0, |word| word.summary.left_out()),
                     diagnosis: last_word.map(|word| word.diagnosis),
-                    interrupted: signals.end(),
+                    interrupted: self.interrupted || signals.end(),
                 });
             }
             self.show.judge(self.model.as_ref());
@@ -133,6 +135,10 @@ impl Watch {
         let run = self.model.as_mut().map(Model::run_mut);
         match (action, run) {
             (Action::Leave, _) => self.feed.remote().stop(),
+            (Action::Interrupt, _) => {
+                self.interrupted = true;
+                self.feed.remote().stop();
+            }
             (Action::Suspend, _) => {
                 self.feed.remote().mark("the screen was put aside");
                 screen.suspend()?;

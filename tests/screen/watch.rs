@@ -90,6 +90,33 @@ fn a_wish_of_the_system_to_end_leaves_a_complete_recording() {
 }
 
 #[test]
+fn control_c_interrupts_and_leaves_a_complete_recording() {
+    let (bench, bay) = (Workbench::new(), faulty());
+    let mut terminal = watch(&bench, &bay, &["--record", "a.capture.csv"]);
+    terminal.wait_for("bank 1");
+    // also while a mark is being typed
+    terminal.send("mhose\x03");
+    assert_eq!(terminal.wait_for_end().code(), Some(130));
+    terminal.assert_given_back();
+    let said = terminal.text();
+    assert!(said.contains("stopped; a.capture.csv: "), "{said}");
+    assert_eq!(
+        marks(&recorded(&bench)),
+        ["recording starts", "mark 1", "recording ends"]
+    );
+}
+
+#[test]
+fn control_d_ends_as_the_end_key_does() {
+    let (bench, bay) = (Workbench::new(), faulty());
+    let mut terminal = watch(&bench, &bay, &[]);
+    terminal.wait_for("bank 1");
+    terminal.send("\x04");
+    assert_eq!(terminal.wait_for_end().code(), Some(0));
+    terminal.assert_given_back();
+}
+
+#[test]
 fn a_terminal_that_is_closed_leaves_a_complete_recording() {
     let (bench, bay) = (Workbench::new(), faulty());
     let mut terminal = watch(&bench, &bay, &["--record", "a.capture.csv"]);
