@@ -72,6 +72,48 @@ fn inspect_answers_as_json() {
     assert!(items.iter().all(|item| item["request"] != "06A20C"));
 }
 
+/// Coding of PIDs 01, 03 and 51 by SAE J1979, Appendix B: 07 65 00 are eight monitors that the car has, all complete.
+#[test]
+fn inspect_says_what_bits_and_codes_mean() {
+    let bench = Workbench::new();
+    let rows = "0,data,7E8,0101,410181076504\n\
+        1000000,data,7E8,0103,41030100\n\
+        2000000,data,7E8,0103,41030204\n\
+        2500000,data,7E8,0103,41030200\n\
+        3000000,data,7E8,0101,410100076500\n\
+        4000000,data,7E8,0151,415104\n\
+        5000000,data,7E8,010C,410C0BB8\n";
+    bench.file(
+        "a.capture.csv",
+        format!("# capture 1\n# {{}}\nt_us,kind,ecu,request,response\n{rows}"),
+    );
+    let said = stdout(&bench, &["inspect", "a.capture.csv"]);
+    let flat = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in [
+        "7E8 0103 fuel system 1 status at first open loop, not ready yet; at the end closed loop 7E8",
+        "fuel system 2 status at first and at the end off; something else in between",
+        "7E8 0151 type of fuel diesel",
+        "at first check-engine light on, codes: 1; at the end check-engine light off, codes: 0",
+        "readiness at first not complete: evaporative system; complete: misfire, ",
+        "; at the end all complete: misfire, ",
+    ] {
+        assert!(flat.contains(words), "{words:?} in:\n{said}");
+    }
+    // a number of bits says nothing to a person; a measure stays one
+    assert!(!said.contains("484608"), "{said}");
+    assert!(said.contains("750 rpm"), "{said}");
+    let said = stdout(&bench, &["inspect", "a.capture.csv", "--json"]);
+    let said: Value = serde_json::from_str(&said).unwrap();
+    let item = |request: &str| {
+        let mut items = said["items"].as_array().unwrap().iter().rev();
+        items.find(|item| item["request"] == request).unwrap()
+    };
+    assert_eq!(item("0101")["last"], 484_608.0);
+    assert_eq!(item("0151")["last_means"], "diesel");
+    assert_eq!(item("0103")["first_means"], "off");
+    assert_eq!(item("010C")["first_means"], Value::Null);
+}
+
 #[test]
 fn a_narrow_terminal_is_respected() {
     let bench = Workbench::new();

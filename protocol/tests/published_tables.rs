@@ -179,12 +179,11 @@ fn coded_parameters_have_words() {
     };
     assert_eq!(
         words(0x01, &[0x82, 0x07, 0x65, 0x00], 0),
-        "lamp on, codes: 2"
+        "check-engine light on, codes: 2"
     );
     assert_eq!(
         words(0x01, &[0x00, 0x17, 0x21, 0x01], 1),
-        "misfire open, fuel system complete, components complete, \
-         catalyst open, oxygen sensor complete"
+        "not complete: misfire, catalyst; complete: fuel system, components, oxygen sensor"
     );
     assert_eq!(words(0x02, &[0x01, 0x33], 0), "P0133");
     assert_eq!(words(0x03, &[0x02, 0x04], 0), "closed loop");

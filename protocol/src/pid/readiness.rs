@@ -100,20 +100,24 @@ pub(super) fn lamp_words(raw: u32) -> String {
     let [.., first] = raw.to_be_bytes();
     let status = MonitorStatus::from_bytes([first, 0, 0, 0]);
     let lamp = if status.is_lamp_on() { "on" } else { "off" };
-    format!("lamp {lamp}, codes: {}", status.code_count())
+    format!("check-engine light {lamp}, codes: {}", status.code_count())
 }
 
-/// Words for the monitors of PIDs 01 and 41.
+/// Words for the monitors of PIDs 01 and 41, those that are not complete first.
 pub(super) fn monitor_words(raw: u32) -> String {
-    let word = |monitor: Monitor| match monitor.is_complete {
-        true => format!("{} complete", monitor.name),
-        false => format!("{} open", monitor.name),
-    };
     let status = MonitorStatus::from_bytes(raw.to_be_bytes());
-    let words: Vec<String> = status.monitors().map(word).collect();
-    match words.as_slice() {
-        [] => "none".to_owned(),
-        words => words.join(", "),
+    let named = |is_complete: bool| {
+        let monitors = status.monitors();
+        let names = monitors.filter(|monitor| monitor.is_complete == is_complete);
+        let names: Vec<&str> = names.map(|monitor| monitor.name).collect();
+        names.join(", ")
+    };
+    let (complete, open) = (named(true), named(false));
+    match (complete.is_empty(), open.is_empty()) {
+        (true, true) => "no monitors".to_owned(),
+        (false, true) => format!("all complete: {complete}"),
+        (true, false) => format!("not complete: {open}"),
+        (false, false) => format!("not complete: {open}; complete: {complete}"),
     }
 }
 
@@ -143,7 +147,7 @@ mod tests {
             ("oxygen sensor heater", true),
         ];
         assert_eq!(monitors, expected);
-        assert_eq!(lamp_words(0x83), "lamp on, codes: 3");
+        assert_eq!(lamp_words(0x83), "check-engine light on, codes: 3");
     }
 
     #[test]
@@ -156,6 +160,11 @@ mod tests {
             .map(|monitor| monitor.name)
             .collect();
         assert_eq!(open, ["misfire", "NOx aftertreatment"]);
-        assert_eq!(monitor_words(0), "none");
+        assert_eq!(monitor_words(0), "no monitors");
+        assert_eq!(monitor_words(0x0011_0000), "not complete: misfire");
+        assert_eq!(
+            monitor_words(0x0003_0100),
+            "all complete: misfire, fuel system, catalyst"
+        );
     }
 }

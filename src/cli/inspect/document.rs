@@ -42,6 +42,9 @@ struct ItemEntry<'a> {
     last_s: f64,
     first: f64,
     last: f64,
+    /// What the first value stands for, where it is a code.
+    first_means: Option<String>,
+    last_means: Option<String>,
     low: f64,
     high: f64,
 }
@@ -130,6 +133,8 @@ fn item<'a>(((ecu, item), tally): (&'a (String, Item), &'a Tally)) -> ItemEntry<
         last_s: seconds(tally.last_us),
         first: tally.first,
         last: tally.last,
+        first_means: quantity::text(*item, tally.first),
+        last_means: quantity::text(*item, tally.last),
         low: tally.low,
         high: tally.high,
     }

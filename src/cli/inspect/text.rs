@@ -21,6 +21,7 @@ pub(super) fn of(inspection: &Inspection, path: &Path, units: Units) -> String {
     let parts = [
         opening(contents, path),
         items(contents, units),
+        meanings(contents),
         other_answers(contents),
         unanswered(contents),
         labels(&inspection.seconds),
@@ -132,7 +133,11 @@ const SPARED: [usize; 2] = [5, 6];
 const NARROW: u16 = 90;
 
 fn item_cells(ecu: &str, item: Item, tally: &Tally, units: Units) -> [String; 9] {
-    let number = |value: f64| units.measure(value, quantity::unit(item));
+    // a code is no measure: what it means stands in a table of its own
+    let number = |value: f64| match quantity::text(item, value) {
+        Some(_) => String::new(),
+        None => units.measure(value, quantity::unit(item)),
+    };
     [
         ecu.to_owned(),
         item.to_string(),
@@ -147,6 +152,28 @@ fn item_cells(ecu: &str, item: Item, tally: &Tally, units: Units) -> [String; 9]
         number(tally.low),
         number(tally.high),
     ]
+}
+
+/// What bits and codes stand for: by the first value and by the last.
+fn meanings(contents: &Contents) -> String {
+    let mut table = terminal::table(&["ecu", "request", "state", "meaning"]);
+    for ((ecu, item), tally) in &contents.items {
+        let text = |value| quantity::text(*item, value);
+        let (Some(first), Some(last)) = (text(tally.first), text(tally.last)) else {
+            continue;
+        };
+        let meaning = match first == last {
+            true if tally.low == tally.high => last,
+            true => format!("at first and at the end {last}; something else in between"),
+            false => format!("at first {first}; at the end {last}"),
+        };
+        let name = quantity::name(*item).unwrap_or_default();
+        table.add_row([ecu.clone(), item.to_string(), name, meaning]);
+    }
+    match table.is_empty() {
+        true => String::new(),
+        false => terminal::text_of(&table),
+    }
 }
 
 fn other_answers(contents: &Contents) -> String {
