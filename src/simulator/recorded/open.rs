@@ -45,7 +45,7 @@ pub enum RecordedError {
 
 impl RecordedError {
     /// What the person can do now.
-    pub const fn next_step(&self) -> &'static str {
+    pub fn next_step(&self) -> &'static str {
         match self {
             Self::Capture(error) => error.next_step(),
             Self::NoAnswers => "look what it holds with `pintle inspect`, and take another capture",
@@ -243,7 +243,7 @@ impl Times {
         if self.first_us.is_none() {
             (self.first_us, self.last_us) = (Some(t_us), t_us);
         }
-        if t_us > self.last_us + SILENCE_US {
+        if t_us - self.last_us > SILENCE_US {
             self.gaps_us.push((self.last_us, t_us));
         }
         self.count += u64::from(t_us > self.last_us);

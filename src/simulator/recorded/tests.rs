@@ -321,3 +321,14 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_recording_at_the_end_of_all_times_is_played_too() {
+    // 2⁶⁴ µs are 18446744073709551.615 ms; a time so far ahead is believed once it is confirmed
+    let end = "18446744073709551";
+    let mut asker = Asker::on_can(&format!(
+        "{end},data,7E8,010C,410C0BB8 {end},data,7E8,010C,410C0BBC {end},data,7E8,010C,410C0BC0"
+    ));
+    assert_eq!(asker.ask(0, "010C"), ["7E8 410C0BC0"]);
+    assert!(asker.ask(60_000, "010C").is_empty());
+}
