@@ -6,6 +6,13 @@ use serde::{Deserialize, Serialize};
 
 use crate::entries;
 
+/// No winding or piezo stack reads more, ohms (common practice: 150 to 250 kΩ).
+const MOST_OHMS: f64 = 1e6;
+/// Twice the highest rail pressure of direct injection, kPa (common practice: 500 bar).
+const MOST_RAIL_KPA: f64 = 1e5;
+/// More than any treatment costs, in any money.
+pub const MOST_MONEY: f64 = 1e9;
+
 /// What the workshop knows about a vehicle (TOML on disk, JSON in a capture's header).
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -166,18 +173,31 @@ impl Vehicle {
         if let Some(litres) = self.displacement_l
             && !(0.2..=10.0).contains(&litres)
         {
-            return range("displacement_l", litres.to_string(), "0.2 to 10 litres");
+            return range("displacement_l", format!("{litres:?}"), "0.2 to 10 litres");
         }
-        for (entry, given) in [("coil_ohms", self.coil_ohms), ("rail_kpa", self.rail_kpa)] {
+        for (entry, given, most, expected) in [
+            (
+                "coil_ohms",
+                self.coil_ohms,
+                MOST_OHMS,
+                "[lowest, highest], above 0 and up to 1000000 ohms",
+            ),
+            (
+                "rail_kpa",
+                self.rail_kpa,
+                MOST_RAIL_KPA,
+                "[lowest, highest], above 0 and up to 100000 kPa",
+            ),
+        ] {
             if let Some([low, high]) = given
-                && !(low > 0.0 && low <= high && high.is_finite())
+                && !(low > 0.0 && low <= high && high <= most)
             {
-                return range(
-                    entry,
-                    format!("[{low}, {high}]"),
-                    "[lowest, highest], both above 0",
-                );
+                return range(entry, format!("[{low:?}, {high:?}]"), expected);
             }
+        }
+        let odd = |price: &f64| !(0.0..=MOST_MONEY).contains(price);
+        if let Some(price) = self.prices.values().copied().find(odd) {
+            return range("price", format!("{price:?}"), "0 to 1000000000");
         }
         Ok(self)
     }
@@ -215,5 +235,16 @@ mod tests {
         let unknown = Vehicle::from_toml("cylinder = 4").unwrap_err();
         assert!(unknown.to_string().contains("line 1"), "{unknown}");
         assert!(Vehicle::from_toml("coil_ohms = [17.0, 12.0]").is_err());
+        for huge in [
+            "coil_ohms = [12.0, 1e308]",
+            "rail_kpa = [1.0, inf]",
+            "prices.replace = 1e308",
+        ] {
+            let refused = Vehicle::from_toml(huge).unwrap_err().to_string();
+            assert!(
+                refused.contains("expected") && refused.len() < 100,
+                "{refused}"
+            );
+        }
     }
 }

@@ -9,7 +9,7 @@ const SHORT_OHMS: f64 = 1.0;
 /// The same for direct injection, whose solenoids may have little more than one ohm (common practice).
 const SHORT_DIRECT_OHMS: f64 = 0.3;
 /// Above this a solenoid is open, ohms.
-pub const OPEN_OHMS: f64 = 1_000.0;
+const OPEN_OHMS: f64 = 1_000.0;
 /// Above this any injector is open, ohms: piezo stacks of direct injection have 150 to 250 kΩ (common practice).
 const OPEN_DIRECT_OHMS: f64 = 1_000_000.0;
 /// Line between the two classes of coils, ohms (engine-computer help page).

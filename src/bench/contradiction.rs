@@ -5,9 +5,9 @@ use std::ops::Range;
 use crate::vehicle::{Injection, Vehicle};
 
 use super::{
-    coil::OPEN_OHMS,
     entry::PRESSURE,
     mistake::Mistake,
+    readings::Steps,
     sheet::{Block, Section, Sheet, Written, plain},
 };
 
@@ -32,8 +32,10 @@ pub fn find(text: &str, sheet: &Sheet, vehicle: &Vehicle) -> Vec<Mistake> {
     };
     search.rail(&sheet.rail, vehicle);
     let rail_kpa = sheet.rail.get("pressure");
+    let steps = Steps::of(&sheet.general);
     for block in &sheet.injectors {
-        search.injector(block, rail_kpa);
+        search.drop(&block.entries, rail_kpa);
+        search.open_winding(block, &steps);
     }
     search.volume_times(sheet);
     search.small_drops(sheet);
@@ -109,29 +111,40 @@ impl Search<'_> {
         self.fault(&written.place, what);
     }
 
-    fn injector(&mut self, block: &Block, rail_kpa: Option<&Written>) {
-        let entries = &block.entries;
-        let cylinder = block.cylinder;
-        self.drop(entries, rail_kpa);
-        let open = entries.get("ohms").filter(|ohms| ohms.value > OPEN_OHMS);
+    /// An open winding beside a reading that only an injector that works can give. What may be a mere step of the
+    /// instrument is left to whoever judges the readings.
+    fn open_winding(&mut self, block: &Block, steps: &Steps) {
+        let Block {
+            entries, cylinder, ..
+        } = block;
+        let open = entries.get("ohms");
         let Some(open) = open.filter(|ohms| ohms.value.is_infinite()) else {
             return;
         };
+        let read = |stem, step| {
+            let written = entries.get(stem).filter(|written| written.value > step);
+            written.map(said)
+        };
+        let fell = || {
+            let (start, end) = entries.get("start").zip(entries.get("end"))?;
+            let fell = start.value - end.value > steps.gauge_kpa;
+            fell.then(|| format!("{}, {}", said(start), said(end)))
+        };
         let works = [
-            ("click", "click"),
-            ("volume", "give fuel"),
-            ("drop", "let the pressure fall"),
+            ("click", read("click", 0.0)),
+            ("give fuel", read("volume", steps.glass_ml)),
+            (
+                "let the pressure drop",
+                read("drop", steps.gauge_kpa).or_else(fell),
+            ),
         ];
-        for (stem, verb) in works {
-            if let Some(other) = entries.get(stem).filter(|written| written.value > 0.0) {
-                let what = format!(
-                    "cylinder {cylinder}: an injector whose coil is open cannot {verb} ({}); \
-                     measure the coil again at its own pins",
-                    said(other)
-                );
-                self.fault(&open.place, what);
-                return;
-            }
+        let mut works = works.into_iter();
+        if let Some((verb, other)) = works.find_map(|(verb, other)| Some((verb, other?))) {
+            let what = format!(
+                "cylinder {cylinder}: an injector whose winding is open cannot {verb} ({other}); \
+                 measure the winding again at its own pins"
+            );
+            self.fault(&open.place, what);
         }
     }
 

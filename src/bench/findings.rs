@@ -2,6 +2,7 @@
 
 use super::{
     coil::{self, Standard},
+    doubt,
     flow::{self, Flow, Relative},
     injector::Injector,
     leakage, notes, power,
@@ -33,10 +34,12 @@ pub fn findings(readings: &Readings, vehicle: &Vehicle) -> Findings {
         .map(|(((read, flow), after), power)| {
             let ohms_at_20c = ohms_at_20_c(read, readings.coil_temperature_c);
             let leakage = read.drops_per_minute_after.or(read.drops_per_minute);
+            let electrical = coils.judge(read.ohms, readings.coil_temperature_c);
             Injector {
                 cylinder: read.cylinder,
                 ohms_at_20c,
-                electrical: coils.judge(read.ohms, readings.coil_temperature_c),
+                electrical,
+                works_though_dead: doubt::works_though_dead(read, electrical, steps),
                 click: read.click,
                 pulse: read.pulse,
                 relative_flow: flow.map(|flow| flow.flow),

@@ -13,6 +13,9 @@ pub struct Injector {
     pub ohms_at_20c: Option<f64>,
     /// What the coil says.
     pub electrical: Electrical,
+    /// Whether it works in spite of a winding that reads open or shorted: one of the readings is wrong.
+    #[serde(skip)]
+    pub works_though_dead: bool,
     /// Whether it clicks.
     pub click: Option<bool>,
     /// Whether the drive pulse arrives.
@@ -37,4 +40,11 @@ pub struct Injector {
     pub rpm_drop: Option<f64>,
     /// What the power balance says of its cylinder.
     pub power: Power,
+}
+
+impl Injector {
+    /// Whether it is dead by its winding, and no other reading contradicts that.
+    pub const fn is_dead(&self) -> bool {
+        self.electrical.is_dead() && !self.works_though_dead
+    }
 }

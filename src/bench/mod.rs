@@ -2,6 +2,7 @@
 
 mod coil;
 mod contradiction;
+mod doubt;
 mod entry;
 mod findings;
 mod flow;

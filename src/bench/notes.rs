@@ -4,6 +4,7 @@ use crate::vehicle::Vehicle;
 
 use super::{
     coil::{Electrical, Standard},
+    doubt,
     flow::Flow,
     injector::Injector,
     leakage::Leakage,
@@ -26,6 +27,7 @@ pub fn of(
 ) -> Vec<String> {
     let mut notes = Vec::new();
     electrical(&mut notes, injectors);
+    doubts(&mut notes, readings, injectors);
     coil_range(&mut notes, readings, coils);
     odd_coils(&mut notes, injectors, coils);
     flow(&mut notes, injectors);
@@ -52,8 +54,8 @@ fn cylinders(injectors: &[Injector], is: impl Fn(&Injector) -> bool) -> Option<S
 }
 
 fn electrical(notes: &mut Vec<String>, injectors: &[Injector]) {
-    let dead = |one: &Injector| one.electrical.is_dead();
-    if injectors.len() > 1 && injectors.iter().all(dead) {
+    let dead = Injector::is_dead;
+    if injectors.len() > 1 && injectors.iter().all(|one| one.electrical.is_dead()) {
         notes.push(
             "Every coil reads dead: check the meter, its leads and range, and the connector first."
                 .to_owned(),
@@ -75,6 +77,13 @@ fn electrical(notes: &mut Vec<String>, injectors: &[Injector]) {
             "Pulse but no click at {which}: stuck or burnt inside; measure its coil, and expect to replace it."
         ));
     }
+}
+
+/// Readings of one injector that contradict each other.
+fn doubts(notes: &mut Vec<String>, readings: &Readings, injectors: &[Injector]) {
+    let both = readings.injectors.iter().zip(injectors);
+    notes
+        .extend(both.filter_map(|(read, one)| doubt::words(read, one.electrical, &readings.steps)));
 }
 
 fn coil_range(notes: &mut Vec<String>, readings: &Readings, coils: &Standard) {

@@ -30,6 +30,19 @@ pub struct Steps {
     pub rpm: f64,
 }
 
+impl Steps {
+    /// As the form names them, or as they usually are.
+    pub(super) fn of(general: &Section) -> Self {
+        let named = |stem, usual| number(general, stem).unwrap_or(usual);
+        Self {
+            ohms: named("ohms_step", USUAL_OHMS_STEP),
+            gauge_kpa: named("gauge_step", USUAL_GAUGE_STEP_KPA),
+            glass_ml: named("glass_step", USUAL_GLASS_STEP_ML),
+            rpm: named("rpm_step", USUAL_RPM_STEP),
+        }
+    }
+}
+
 /// Everything that was measured; what was not is `None`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Readings {
@@ -123,12 +136,7 @@ impl Readings {
             injector(block, scale)
         });
         Self {
-            steps: Steps {
-                ohms: general("ohms_step").unwrap_or(USUAL_OHMS_STEP),
-                gauge_kpa: general("gauge_step").unwrap_or(USUAL_GAUGE_STEP_KPA),
-                glass_ml: general("glass_step").unwrap_or(USUAL_GLASS_STEP_ML),
-                rpm: general("rpm_step").unwrap_or(USUAL_RPM_STEP),
-            },
+            steps: Steps::of(&sheet.general),
             coil_temperature_c: general("coil_temperature"),
             good_volume_ml: general("good_volume"),
             rail: RailReadings {

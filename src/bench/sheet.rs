@@ -15,6 +15,9 @@ use super::{
 /// Most cylinders.
 const MOST_CYLINDERS: u8 = 16;
 
+/// More than any multimeter shows, ohms (common practice: the best reach 100 MΩ).
+const MOST_OHMS: f64 = 1e8;
+
 /// One entry as written.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Written {
@@ -244,8 +247,10 @@ impl Reader<'_> {
                 return Some((f64::INFINITY, f64::INFINITY));
             }
             (Kind::Ohms, _) => match self.number(value) {
-                Some(ohms) if ohms >= 0.0 => return Some((ohms, ohms)),
-                _ => "ohms from 0 up, or \"open\"".to_owned(),
+                Some(ohms) if (0.0..=MOST_OHMS).contains(&ohms) || ohms == f64::INFINITY => {
+                    return Some((ohms, ohms));
+                }
+                _ => "ohms from 0 to 100 million, or \"open\"".to_owned(),
             },
             (Kind::Measure { least, most, .. }, _) => {
                 let (low, high) = (unit.written(*least), unit.written(*most));

@@ -84,7 +84,12 @@ fn a_number_that_cannot_be_is_named_with_its_place() {
         (
             "[[injector]]\ncylinder = 1\nohms = -3.0\n",
             "line 3, column 8: ohms = -3.0",
-            "from 0 up",
+            "ohms from 0 to 100 million",
+        ),
+        (
+            "[[injector]]\ncylinder = 1\nohms = 1e308\n",
+            "line 3, column 8: ohms = 1e308: expected ohms from 0 to 100 million, or \"open\"",
+            "",
         ),
         (
             "[[injector]]\ncylinder = 9\n",
@@ -230,7 +235,7 @@ fn readings_that_contradict_each_other_are_named() {
     for (text, what) in [
         (
             "ohms = inf\nclick = true\n",
-            "line 5, column 8: cylinder 1: an injector whose coil is open cannot click",
+            "line 5, column 8: cylinder 1: an injector whose winding is open cannot click",
         ),
         ("ohms = inf\nvolume_ml = 50\n", "cannot give fuel"),
         (

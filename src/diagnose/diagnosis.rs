@@ -2,7 +2,7 @@
 //! report's business.
 
 use crate::{
-    bench::Findings,
+    bench::{Findings, Injector},
     cause::Cause,
     caution::Caution,
     series::{
@@ -62,10 +62,10 @@ impl Diagnosis {
         self.injector_probability() < NOT_THE_INJECTORS && !self.has_dead_coil()
     }
 
-    /// Whether the bench has found an injector whose coil is open or shorted.
+    /// Whether the bench has found an injector whose coil is open or shorted, beyond doubt.
     pub fn has_dead_coil(&self) -> bool {
         let found = self.bench.iter().flat_map(|found| &found.injectors);
-        found.into_iter().any(|one| one.electrical.is_dead())
+        found.into_iter().any(Injector::is_dead)
     }
 
     /// Probability that an injector is the cause, 0 to 1.

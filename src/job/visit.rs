@@ -31,7 +31,7 @@ impl Visit {
         let vehicle = visit.vehicle.checked().map_err(|error| error.to_string())?;
         match visit.odometer_km {
             Some(km) if !(0.0..=5e6).contains(&km) => {
-                Err(format!("odometer_km = {km}: expected 0 to 5000000"))
+                Err(format!("odometer_km = {km:?}: expected 0 to 5000000"))
             }
             _ => Ok(Self { vehicle, ..visit }),
         }

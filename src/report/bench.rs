@@ -156,7 +156,7 @@ const ON_THE_CAR: &[Column] = &[
     ("coil at 20 °C", |one| {
         shown(one.ohms_at_20c, |ohms| format!("{ohms:.1} Ω"))
     }),
-    ("coil", |one| coil_words(one.electrical).to_owned()),
+    ("coil", |one| coil_words(one).to_owned()),
     ("click", |one| yes_no(one.click)),
     ("pulse", |one| yes_no(one.pulse)),
     ("rpm drop", |one| {
@@ -231,9 +231,11 @@ fn yes_no(value: Option<bool>) -> String {
     shown(value, |yes| if yes { "yes" } else { "no" }.to_owned())
 }
 
-const fn coil_words(electrical: Electrical) -> &'static str {
-    match electrical {
+const fn coil_words(one: &Injector) -> &'static str {
+    match one.electrical {
         Electrical::Ok => "good",
+        Electrical::Open if one.works_though_dead => "open?",
+        Electrical::Short if one.works_though_dead => "shorted?",
         Electrical::Open => "open: dead",
         Electrical::Short => "shorted: dead",
         Electrical::OutOfRange => "out of range",

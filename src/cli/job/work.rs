@@ -6,6 +6,7 @@ use super::Which;
 use crate::{
     cli::{failure::Failure, filing, output},
     job::{Folder, Stage, Work},
+    vehicle::MOST_MONEY,
 };
 
 #[derive(Debug, Args)]
@@ -18,7 +19,7 @@ pub(super) struct Choice {
     /// The treatment, in words for the customer.
     what: String,
     /// What it will cost, in your money.
-    #[arg(long, value_name = "MONEY", value_parser = money)]
+    #[arg(long, value_name = "MONEY", value_parser = money, allow_negative_numbers = true)]
     cost: Option<f64>,
 }
 
@@ -31,14 +32,14 @@ pub(super) struct Completion {
     /// What was done, in words for the customer; without it, the treatment chosen last.
     what: Option<String>,
     /// What it has cost, in your money.
-    #[arg(long, value_name = "MONEY", value_parser = money)]
+    #[arg(long, value_name = "MONEY", value_parser = money, allow_negative_numbers = true)]
     cost: Option<f64>,
 }
 
 fn money(text: &str) -> Result<f64, &'static str> {
     let cost = text.parse().ok();
-    cost.filter(|cost: &f64| cost.is_finite() && *cost >= 0.0)
-        .ok_or("expected a number from 0 up, with a point for decimals")
+    cost.filter(|cost| (0.0..=MOST_MONEY).contains(cost))
+        .ok_or("expected a number from 0 to 1000000000, with a point for decimals")
 }
 
 /// Notes a choice.
