@@ -27,6 +27,7 @@ mod entries;
 pub mod export;
 pub mod guide;
 pub mod import;
+mod io_words;
 pub mod job;
 pub mod link;
 pub mod live;

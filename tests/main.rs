@@ -43,6 +43,7 @@ mod record_command;
 mod recorded_car;
 #[cfg(unix)]
 mod recording;
+mod refusals;
 mod report;
 #[cfg(unix)]
 mod sampled;
@@ -52,5 +53,7 @@ mod screen;
 mod simulated_faults;
 #[cfg(unix)]
 mod trace;
+#[cfg(unix)]
+mod unfinished;
 #[cfg(unix)]
 mod watching;

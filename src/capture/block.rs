@@ -11,6 +11,7 @@ use flate2::bufread::MultiGzDecoder;
 use memchr::{memchr, memrchr};
 
 use super::error::CaptureError;
+use crate::durable::is_unfinished;
 
 /// Bytes after which a block is handed on: large enough that handing on costs nothing, small enough for a core's cache.
 pub(super) const BLOCK_BYTES: usize = 256 << 10;
@@ -39,6 +40,9 @@ pub(super) struct Blocks {
 impl Blocks {
     /// Opens a file; whether it is compressed is told by its first bytes, not by its name.
     pub fn open(path: &Path) -> Result<Self, CaptureError> {
+        if is_unfinished(path) {
+            return Err(CaptureError::Unfinished);
+        }
         let mut file = File::open(path).map_err(|error| CaptureError::opening(path, error))?;
         if path.is_dir() {
             return Err(CaptureError::Folder);

@@ -2,6 +2,8 @@
 
 use std::{io, path::Path};
 
+use crate::io_words;
+
 /// Why a capture cannot be read or written.
 #[derive(Debug, thiserror::Error)]
 pub enum CaptureError {
@@ -9,11 +11,17 @@ pub enum CaptureError {
     #[error("there is no such file")]
     Missing,
     /// A folder stands where a file was expected.
-    #[error("this is a folder, not a capture")]
+    #[error("this is a folder, not a file")]
     Folder,
     /// A file of that name is there already.
     #[error("the file exists already and is never overwritten")]
     Exists,
+    /// The folder of a new capture is missing.
+    #[error("there is no such folder")]
+    NoFolder,
+    /// Left by a program that was killed before the file was whole, or still being written.
+    #[error("this file is unfinished, left by an import or export that was stopped")]
+    Unfinished,
     /// Nothing in it.
     #[error("the file is empty, a capture begins with `# capture 1`")]
     Empty,
@@ -33,24 +41,26 @@ pub enum CaptureError {
     #[error("this is a capture of version {0}, this program knows version 1")]
     LaterVersion(u64),
     /// The operating system refused.
-    #[error("{0}")]
+    #[error("{}", io_words::problem(.0))]
     Io(#[from] io::Error),
 }
 
 impl CaptureError {
     /// What the person can do now.
-    pub const fn next_step(&self) -> &'static str {
+    pub fn next_step(&self) -> &'static str {
         match self {
             Self::Missing => "check the name and the folder",
             Self::Folder => "name a file inside it",
             Self::Exists => "choose another name or move the old file away",
+            Self::NoFolder => "make the folder first, or name another",
+            Self::Unfinished => "do that again, then delete this file",
             Self::Empty | Self::Truncated => "record again, or take another copy of the file",
             Self::Binary | Self::NotACapture(_) => {
                 "name a `.capture.csv` or `.capture.csv.gz` file"
             }
             Self::ForeignTable(_) => "turn it into a capture with `pintle import FILE`",
             Self::LaterVersion(_) => "read it with a later version of this program",
-            Self::Io(_) => "check the medium, its free space and your permission",
+            Self::Io(error) => io_words::next_step(error),
         }
     }
 
@@ -64,9 +74,10 @@ impl CaptureError {
     }
 
     /// Sorts an error of creating a new file.
-    pub(super) fn creating(error: io::Error) -> Self {
+    pub(crate) fn creating(error: io::Error) -> Self {
         match error.kind() {
             io::ErrorKind::AlreadyExists => Self::Exists,
+            io::ErrorKind::NotFound => Self::NoFolder,
             _ => Self::Io(error),
         }
     }

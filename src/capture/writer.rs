@@ -13,7 +13,7 @@ use std::{
 };
 
 use super::{error::CaptureError, header::Header, row::Row, sink::Sink};
-use crate::durable::sync_folder_of;
+use crate::durable::{NewFile, sync_folder_of};
 
 /// Longest time a row waits for the operating system (the format allows 250 ms).
 const WRITE_EVERY: Duration = Duration::from_millis(100);
@@ -90,11 +90,25 @@ impl Writer {
             .create_new(true)
             .open(path)
             .map_err(CaptureError::creating)?;
+        let writer = Self::begin(file, path, header)?;
+        sync_folder_of(path);
+        Ok(writer)
+    }
+
+    /// Writes a capture that gets its name once it is whole: [`NewFile::finish`] comes after [`Writer::finish`].
+    ///
+    /// # Errors
+    /// Whatever the operating system refuses.
+    pub fn aside(new: &NewFile, header: &Header) -> Result<Self, CaptureError> {
+        Self::begin(new.file().try_clone()?, new.path(), header)
+    }
+
+    /// Writes the header; the name tells whether the file is compressed.
+    fn begin(file: File, name: &Path, header: &Header) -> Result<Self, CaptureError> {
         let for_sync = file.try_clone()?;
-        let compressed = path.extension().is_some_and(|extension| extension == "gz");
+        let compressed = name.extension().is_some_and(|extension| extension == "gz");
         let mut sink = Sink::new(file, compressed);
         sink.write(header.to_lines().as_bytes(), 0)?;
-        sync_folder_of(path);
 
         let shared = Arc::new(Shared::begin(sink.bytes()));
         let (one, two) = (Arc::clone(&shared), Arc::clone(&shared));

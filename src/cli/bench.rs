@@ -1,10 +1,6 @@
 //! `pintle bench`: what readings taken by hand say of each injector.
 
-use std::{
-    fs::OpenOptions,
-    io::Write,
-    path::{Path, PathBuf},
-};
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
@@ -18,6 +14,7 @@ use super::{
 use crate::{
     bench::{Readings, empty_form, findings},
     diagnose::flow_checks,
+    durable::put_new,
     job::{Kind, Side},
     quantity::Units,
     report::bench as report,
@@ -142,15 +139,5 @@ fn new_form(name: Option<&Path>, job: Option<&Job>, vehicle: &Vehicle) -> Result
 }
 
 fn write_form(path: &Path, vehicle: &Vehicle) -> Result<(), Failure> {
-    let write = || {
-        let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
-        file.write_all(empty_form(vehicle).as_bytes())
-    };
-    write().map_err(|error: std::io::Error| {
-        Failure::new(
-            path.display(),
-            error,
-            "choose a new name in a folder that is yours",
-        )
-    })
+    put_new(path, empty_form(vehicle).as_bytes()).map_err(|error| files::not_written(path, &error))
 }

@@ -7,6 +7,7 @@ use clap::Args;
 use super::{failure::Failure, output};
 use crate::{
     clock::Clock,
+    io_words,
     link::{Device, LinkError, Place, Session},
     trace,
 };
@@ -22,7 +23,7 @@ pub struct Connect {
     #[arg(long, value_name = "HOST:PORT")]
     tcp: Option<String>,
     /// Speed of the serial line in baud; without it, the usual ones are tried.
-    #[arg(long, conflicts_with = "tcp", value_parser = clap::value_parser!(u32).range(300..=4_000_000))]
+    #[arg(long, conflicts_with = "tcp", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(300..=4_000_000))]
     baud: Option<u32>,
     /// Keep every byte of the conversation with the adapter, with its time, in this new file.
     #[arg(long, value_name = "FILE")]
@@ -55,8 +56,9 @@ impl Connect {
         };
         let name = path.display().to_string();
         let tell = move |error| {
+            let problem = io_words::problem(&error);
             output::remark(format_args!(
-                "{name}: the trace ends here, it cannot be written any more ({error}); all else goes on"
+                "{name}: the trace ends here, it cannot be written any more ({problem}); all else goes on"
             ));
         };
         trace::Writer::create(path, tell)

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::{failure::Failure, files, filing::Filing};
-use crate::{capture::CaptureError, vehicle::Vehicle};
+use crate::{capture::CaptureError, durable::folder_of, vehicle::Vehicle};
 
 /// Where a new recording goes.
 #[derive(Debug)]
@@ -25,6 +25,9 @@ impl Destination {
         let job = filing.open()?;
         let names = match (file, &job) {
             (Some(path), _) if path.exists() => return Err(failure(path, &CaptureError::Exists)),
+            (Some(path), _) if !folder_of(path).is_dir() => {
+                return Err(failure(path, &CaptureError::NoFolder));
+            }
             (Some(path), _) => vec![path.to_owned()],
             (None, Some(job)) => job.new_captures()?,
             (None, None) => Vec::new(),

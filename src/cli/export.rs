@@ -1,7 +1,6 @@
 //! `pintle export`: decoded data out of a capture.
 
 use std::{
-    fs::OpenOptions,
     io::{self, BufWriter, Write},
     path::{Path, PathBuf},
 };
@@ -11,6 +10,7 @@ use clap::{Args, ValueEnum};
 use super::{duration::Span, failure::Failure, files, output};
 use crate::{
     capture::Damage,
+    durable::NewFile,
     export::{self, ExportError},
 };
 
@@ -27,7 +27,12 @@ pub struct Arguments {
     #[arg(long, value_enum, default_value_t = Shape::Long)]
     shape: Shape,
     /// Step of time of the wide shape: 250ms, 2s, 1m.
-    #[arg(long, value_name = "STEP", default_value = "1s")]
+    #[arg(
+        long,
+        value_name = "STEP",
+        default_value = "1s",
+        allow_hyphen_values = true
+    )]
     every: Span,
     /// The new file to write; standard output without it.
     #[arg(long, value_name = "FILE")]
@@ -54,22 +59,16 @@ fn to_file(arguments: &Arguments, out: &Path) -> Result<Damage, Failure> {
     // Opened before anything is made, so that a refusal costs nothing; the capture is looked at first of all.
     crate::capture::Reader::open(&arguments.capture)
         .map_err(|error| failure(&error.into(), &arguments.capture, out))?;
-    let file = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(out)
-        .map_err(|error| match error.kind() {
-            io::ErrorKind::AlreadyExists => Failure::new(
-                out.display(),
-                "the file exists already and is never overwritten",
-                "choose another name or move the old file away",
-            ),
-            _ => Failure::new(out.display(), error, "check the folder and your permission"),
-        })?;
-    let mut file = BufWriter::new(file);
-    export(arguments, &mut file)
+    let new = NewFile::create(out).map_err(|error| files::not_written(out, &error))?;
+    let mut file = BufWriter::new(new.file());
+    let damage = export(arguments, &mut file)
         .and_then(|damage| Ok(file.flush().map(|()| damage)?))
-        .map_err(|error| failure(&error, &arguments.capture, out))
+        .map_err(|error| failure(&error, &arguments.capture, out))?;
+    drop(file);
+    new.finish()
+        .map_err(|error| files::not_written(out, &error))?;
+    files::remark_unfinished_beside(out);
+    Ok(damage)
 }
 
 fn to_standard_output(arguments: &Arguments) -> Result<Damage, Failure> {
@@ -96,8 +95,6 @@ fn export(arguments: &Arguments, out: &mut dyn Write) -> Result<Damage, ExportEr
 fn failure(error: &ExportError, capture: &Path, out: &Path) -> Failure {
     match error {
         ExportError::Capture(error) => Failure::new(capture.display(), error, error.next_step()),
-        ExportError::Output(error) => {
-            Failure::new(out.display(), error, "check the medium and its free space")
-        }
+        ExportError::Output(error) => files::refused(out.display(), error),
     }
 }

@@ -4,6 +4,8 @@ use std::{fmt, process::ExitCode};
 
 use super::output;
 
+use crate::io_words;
+
 /// Why a command could not do its work.
 #[derive(Debug)]
 pub struct Failure {
@@ -35,10 +37,10 @@ impl Failure {
     }
 
     /// The system does not give what every program needs.
-    pub(super) fn of_this_computer(problem: std::io::Error) -> Self {
+    pub(super) fn of_this_computer(error: std::io::Error) -> Self {
         Self::new(
             "this computer",
-            problem,
+            io_words::problem(&error),
             "close other programs and try again",
         )
     }

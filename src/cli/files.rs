@@ -1,24 +1,43 @@
 //! Small files given on the command line.
 
 use std::{
-    fs,
-    io::ErrorKind,
+    fmt, fs, io,
     path::{Path, PathBuf},
 };
 
 use super::{failure::Failure, output};
-use crate::{bench::Readings, capture::Damage, vehicle::Vehicle};
+use crate::{
+    bench::Readings,
+    capture::Damage,
+    durable::{folder_of, unfinished_in},
+    io_words,
+    vehicle::Vehicle,
+};
 
 /// Reads a small text file.
 pub fn read_text(path: &Path) -> Result<String, Failure> {
     fs::read_to_string(path).map_err(|error| match error.kind() {
-        ErrorKind::NotFound => Failure::new(
+        io::ErrorKind::NotFound => Failure::new(
             path.display(),
             "there is no such file",
             "check the name and the folder",
         ),
-        _ => Failure::new(path.display(), error, "check the name and your permission"),
+        _ => refused(path.display(), &error),
     })
+}
+
+/// What the operating system refuses, as a line for the person.
+pub fn refused(thing: impl fmt::Display, error: &io::Error) -> Failure {
+    Failure::new(thing, io_words::problem(error), io_words::next_step(error))
+}
+
+/// What keeps a new file from being written, as a line for the person.
+pub fn not_written(path: &Path, error: &io::Error) -> Failure {
+    Failure::new(
+        path.display(),
+        io_words::problem_of_new_file(error),
+        io_words::next_step_for_new_file(error),
+    )
 }
 
 /// Reads a vehicle file.
@@ -52,4 +71,26 @@ pub fn remark_damage(path: &Path, damage: &Damage) {
             path.display()
         ));
     }
+}
+
+/// Names the unfinished files in the folder of a new one.
+pub fn remark_unfinished_beside(path: &Path) {
+    for name in names(&unfinished_in(folder_of(path))) {
+        output::remark(unfinished(&name));
+    }
+}
+
+/// Names of files for people and programs.
+pub fn names(paths: &[PathBuf]) -> Vec<String> {
+    let plain = paths
+        .iter()
+        .map(|path| path.strip_prefix(".").unwrap_or(path));
+    plain.map(|path| path.display().to_string()).collect()
+}
+
+/// What an unfinished file is, and what to do with it.
+pub fn unfinished(name: &str) -> String {
+    format!(
+        "{name}: left unfinished by a command that was stopped; nothing reads it, delete it unless that command still runs"
+    )
 }

@@ -67,6 +67,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     });
     bar.finish_and_clear();
     let outcome = outcome.map_err(|error| failure(&error, &arguments.file, &out))?;
+    files::remark_unfinished_beside(&out);
     match arguments.json {
         true => output::print_json(&Document {
             schema: "pintle.import/1",
@@ -79,9 +80,8 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
 }
 
 fn failure(error: &import::ImportError, source: &Path, out: &Path) -> Failure {
-    use crate::capture::CaptureError::Exists;
     let thing = match error {
-        import::ImportError::Capture(Exists) => out,
+        import::ImportError::Capture(_) => out,
         _ => source,
     };
     Failure::new(thing.display(), error, error.next_step())

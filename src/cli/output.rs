@@ -11,7 +11,7 @@ use std::{
 
 use serde::Serialize;
 
-use super::{failure::Failure, terminal};
+use super::{failure::Failure, files, terminal};
 use crate::{printable, report::terminal_page::Text};
 
 /// Bold letters on and off (ECMA-48).
@@ -54,7 +54,7 @@ pub fn write(body: impl FnOnce(&mut dyn Write) -> std::io::Result<()>) -> Result
         .and_then(|()| out.flush())
         .map_err(|error| match error.kind() {
             ErrorKind::BrokenPipe => Failure::closed_pipe(),
-            _ => Failure::new("standard output", error, "check where the output goes"),
+            _ => files::refused("standard output", &error),
         })
 }
 

@@ -39,7 +39,7 @@ pub struct Arguments {
     #[arg(long, value_name = "FILE", conflicts_with = "job")]
     out: Option<PathBuf>,
     /// How long to record (`90s`, `10m`, `1h`); without it, until Ctrl-C.
-    #[arg(long = "for", value_name = "TIME")]
+    #[arg(long = "for", value_name = "TIME", allow_hyphen_values = true)]
     length: Option<Span>,
     /// The vehicle file to keep with the data.
     #[arg(long, value_name = "FILE")]

@@ -10,6 +10,7 @@ use super::{
 use crate::{
     capture::{CaptureError, Reader},
     clock::Clock,
+    io_words,
     live::{self, Pace, ReplayError},
     simulator::{
         TracePlayer,
@@ -46,7 +47,7 @@ pub struct Arguments {
     #[arg(long, value_name = "HOST:PORT", num_args = 0..=1, requires = "serve")]
     tcp: Option<Option<String>>,
     /// Begin so long after the recording's beginning (`90s`, `5m`); of a capture that is served, after its first answer.
-    #[arg(long, value_name = "TIME")]
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
     from: Option<Span>,
     /// Seconds of the recording in a second, on the screen: 0.125 to 1024.
     #[arg(
@@ -162,7 +163,7 @@ fn usual_place(behind: Behind) -> Result<(&'static str, Endpoint), Failure> {
         .map_err(|error| {
             Failure::new(
                 "virtual adapter",
-                error,
+                io_words::problem(&error),
                 "close other programs or try --tcp",
             )
         })
@@ -182,7 +183,7 @@ fn network(address: Option<&str>, behind: Behind) -> Result<Endpoint, Failure> {
         let thing = address.unwrap_or("virtual adapter");
         Failure::new(
             thing,
-            error,
+            io_words::problem(&error),
             "take a free port and an address of this computer, for example 127.0.0.1:35000",
         )
     })

@@ -8,6 +8,7 @@ use super::{
     captured,
     diagnose::standard_tables,
     failure::Failure,
+    files,
     filing::{self, Job},
     output,
 };
@@ -15,7 +16,8 @@ use crate::{
     bench::Readings,
     compare::{Limits, compare},
     diagnose::{Tables, diagnose_with_bench},
-    job::{Folder, Kind, Side, Stage, Visit, put_new},
+    durable::put_new,
+    job::{Folder, Kind, Side, Stage, Visit},
     quantity::Units,
     report::page::{
         self,
@@ -60,13 +62,7 @@ pub(super) fn write(job: &Path, out: Option<&Path>, units: Units) -> Result<Path
     let Some(path) = out else {
         return job.file(Kind::Report, "report", html.as_bytes());
     };
-    put_new(path, html.as_bytes()).map_err(|error| {
-        Failure::new(
-            path.display(),
-            error,
-            "choose a new name in a folder that is yours",
-        )
-    })?;
+    put_new(path, html.as_bytes()).map_err(|error| files::not_written(path, &error))?;
     Ok(path.to_owned())
 }
 

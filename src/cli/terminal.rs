@@ -9,7 +9,7 @@ use comfy_table::{ContentArrangement, Table, presets};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::failure::Failure;
-use crate::live::Theme;
+use crate::{io_words, live::Theme};
 
 /// Columns of the terminal that standard output goes to; `None` for a file or a pipe. `COLUMNS` overrules.
 pub fn width() -> Option<u16> {
@@ -35,7 +35,10 @@ pub fn theme() -> Theme {
 pub fn no_screen(error: io::Error) -> Failure {
     Failure::new(
         "terminal",
-        format!("no screen can be drawn on it: {error}"),
+        format!(
+            "no screen can be drawn on it: {}",
+            io_words::problem(&error)
+        ),
         "run it in a terminal window; without one, `pintle record` and `pintle diagnose` do the same work",
     )
 }

@@ -35,7 +35,7 @@ pub struct Arguments {
     #[arg(long, value_name = "FILE", conflicts_with = "job")]
     record: Option<PathBuf>,
     /// How long to watch (`90s`, `10m`, `1h`); without it, until `q`.
-    #[arg(long = "for", value_name = "TIME")]
+    #[arg(long = "for", value_name = "TIME", allow_hyphen_values = true)]
     length: Option<Span>,
     /// The vehicle file.
     #[arg(long, value_name = "FILE")]

@@ -2,7 +2,7 @@
 
 use std::io;
 
-use crate::capture::CaptureError;
+use crate::{capture::CaptureError, io_words};
 
 /// Why an export did not come to its end.
 #[derive(Debug, thiserror::Error)]
@@ -11,7 +11,7 @@ pub enum ExportError {
     #[error(transparent)]
     Capture(#[from] CaptureError),
     /// The result cannot be written.
-    #[error("{0}")]
+    #[error("{}", io_words::problem(.0))]
     Output(#[from] io::Error),
 }
 

@@ -18,6 +18,7 @@ use super::{
 };
 use crate::{
     capture::{CaptureError, Header, Kind, Row, Writer},
+    durable::NewFile,
     quantity,
     vehicle::Vehicle,
 };
@@ -28,7 +29,8 @@ use crate::{
 /// the table were turned.
 ///
 /// # Errors
-/// When the table cannot be read or understood, or the capture cannot be written; an existing `out` is left as it is.
+/// When the table cannot be read or understood, or the capture cannot be written. An existing `out` is left as it is, and
+/// there is none before it is whole.
 pub fn import(
     source: &Path,
     map: Option<&ColumnMap>,
@@ -36,10 +38,8 @@ pub fn import(
     out: &Path,
     mut progress: impl FnMut(u64),
 ) -> Result<Outcome, ImportError> {
-    if out.exists() {
-        return Err(CaptureError::Exists.into());
-    }
     let plan = Plan::of(&Table::open(source)?, map)?;
+    let new = NewFile::create(out).map_err(CaptureError::creating)?;
     let survey = survey(Table::open(source)?, &plan)?;
     let clock = RowClock::new(survey.timing.clone());
     let mut conversion = Conversion::new(plan, survey, clock);
@@ -48,7 +48,7 @@ pub fn import(
     let first = table.next_row()?;
     conversion.note_start(first.as_ref());
     let header = conversion.header(source, vehicle);
-    let mut writer = Writer::create(out, &header)?;
+    let mut writer = Writer::aside(&new, &header)?;
     let mut row = first;
     while let Some(fields) = row {
         conversion.write_row(&fields, table.delimiter, &mut writer)?;
@@ -56,6 +56,7 @@ pub fn import(
         row = table.next_row()?;
     }
     writer.finish()?;
+    new.finish().map_err(CaptureError::creating)?;
     Ok(conversion.outcome(table.cut_end))
 }
 

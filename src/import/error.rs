@@ -2,16 +2,19 @@
 
 use std::io;
 
-use crate::capture::CaptureError;
+use crate::{capture::CaptureError, io_words};
 
 /// Why a table cannot be imported.
 #[derive(Debug, thiserror::Error)]
 pub enum ImportError {
-    /// The file cannot be opened, or the capture cannot be written.
+    /// The table cannot be opened.
+    #[error(transparent)]
+    Source(CaptureError),
+    /// The capture cannot be written.
     #[error(transparent)]
     Capture(#[from] CaptureError),
-    /// The file cannot be read.
-    #[error("{0}")]
+    /// The table cannot be read.
+    #[error("{}", io_words::problem(.0))]
     Io(#[from] io::Error),
     /// Not a text file.
     #[error("this is not a text table")]
@@ -46,10 +49,10 @@ pub enum ImportError {
 
 impl ImportError {
     /// What the person can do now.
-    pub const fn next_step(&self) -> &'static str {
+    pub fn next_step(&self) -> &'static str {
         match self {
-            Self::Capture(error) => error.next_step(),
-            Self::Io(_) => "check the medium and your permission",
+            Self::Source(error) | Self::Capture(error) => error.next_step(),
+            Self::Io(error) => io_words::next_step(error),
             Self::NotText => "save it as CSV in UTF-8 and import that",
             Self::AlreadyCapture => "use it as it is",
             Self::Map(_) => "correct that entry of the column map",

@@ -9,7 +9,7 @@ use std::{
 use csv::{ByteRecord, ReaderBuilder, StringRecord, Trim};
 
 use super::{dialect::Dialect, error::ImportError};
-use crate::capture::CaptureError;
+use crate::{capture::CaptureError, durable::is_unfinished};
 
 /// Bytes looked at to find out how the table is written.
 const HEAD: u64 = 64 << 10;
@@ -32,9 +32,13 @@ pub(super) struct Table {
 impl Table {
     /// Opens a table and reads its header.
     pub fn open(path: &Path) -> Result<Self, ImportError> {
-        let mut file = File::open(path).map_err(|error| CaptureError::opening(path, error))?;
+        if is_unfinished(path) {
+            return Err(ImportError::Source(CaptureError::Unfinished));
+        }
+        let mut file = File::open(path)
+            .map_err(|error| ImportError::Source(CaptureError::opening(path, error)))?;
         if path.is_dir() {
-            return Err(CaptureError::Folder.into());
+            return Err(ImportError::Source(CaptureError::Folder));
         }
         let mut head = Vec::new();
         (&mut file).take(HEAD).read_to_end(&mut head)?;

@@ -2,6 +2,8 @@
 
 use std::{io, path::PathBuf};
 
+use crate::io_words;
+
 /// Why a job folder cannot be read or written.
 #[derive(Debug, thiserror::Error)]
 pub enum JobError {
@@ -22,26 +24,26 @@ pub enum JobError {
         /// What is wrong, with line and column.
         problem: String,
     },
-    /// The operating system refused.
-    #[error("{}: {error}", path.display())]
+    /// The operating system refuses.
+    #[error("{}: {}", path.display(), io_words::problem(error))]
     Io {
         /// The file or folder.
         path: PathBuf,
-        /// Its word.
+        /// What it says.
         error: io::Error,
     },
 }
 
 impl JobError {
     /// What the person can do now.
-    pub const fn next_step(&self) -> &'static str {
+    pub fn next_step(&self) -> &'static str {
         match self {
             Self::NoJob(_) | Self::NoFolder(_) => {
                 "name a folder that `pintle job new` made; `pintle job list` finds them"
             }
             Self::Exists(_) => "name another folder",
             Self::Format { .. } => "correct that entry",
-            Self::Io { .. } => "check the medium, its free space and your permission",
+            Self::Io { error, .. } => io_words::next_step(error),
         }
     }
 }

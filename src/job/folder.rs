@@ -1,6 +1,7 @@
 //! The folder of a job: where its files are, and how new ones get their names.
 
 use std::{
+    collections::BTreeSet,
     fs, io,
     path::{Path, PathBuf},
 };
@@ -8,12 +9,14 @@ use std::{
 use super::{
     error::JobError,
     filed::Filed,
-    put::put_new,
     side::Side,
     visit::Visit,
     work::{Stage, Work},
 };
-use crate::entries;
+use crate::{
+    durable::{put_new, unfinished_in},
+    entries,
+};
 
 /// The file that makes a folder a job.
 const JOB: &str = "job.toml";
@@ -44,6 +47,17 @@ pub enum Kind {
 }
 
 impl Kind {
+    const ALL: [Self; 8] = [
+        Self::Capture,
+        Self::Readings,
+        Self::Diagnosis,
+        Self::Bench,
+        Self::Codes,
+        Self::Comparison,
+        Self::Report,
+        Self::Work,
+    ];
+
     /// The folder inside the job.
     const fn folder(self) -> &'static str {
         match self {
@@ -203,6 +217,16 @@ impl Folder {
             1 => folder.join(format!("{stem}{ending}")),
             _ => folder.join(format!("{stem}-{number:03}{ending}")),
         }))
+    }
+
+    /// The files that a command was stopped over, or is still writing, by name.
+    pub fn unfinished(&self) -> Vec<PathBuf> {
+        let kinds = Kind::ALL.map(|kind| self.path.join(kind.folder()));
+        let folders = BTreeSet::from_iter(std::iter::once(self.path.clone()).chain(kinds));
+        folders
+            .iter()
+            .flat_map(|folder| unfinished_in(folder))
+            .collect()
     }
 
     /// Notes work that was chosen or done.

@@ -7,7 +7,6 @@
 mod error;
 mod filed;
 mod folder;
-mod put;
 mod side;
 mod standing;
 mod visit;
@@ -16,7 +15,6 @@ mod work;
 pub use error::JobError;
 pub use filed::Filed;
 pub use folder::{COMPARISON, Folder, Kind};
-pub use put::put_new;
 pub use side::Side;
 pub use standing::{Next, STEPS, Standing};
 pub use visit::Visit;

@@ -8,6 +8,7 @@ use tokio::time::timeout;
 use super::{clear::Clearing, device::Device, error::LinkError, line::Line, question::Request};
 use crate::{
     clock::Clock,
+    io_words,
     trace::{self, Event as Traced},
 };
 
@@ -277,7 +278,7 @@ impl Pump {
                 _,
                 ErrorKind::TimedOut | ErrorKind::HostUnreachable | ErrorKind::NetworkUnreachable,
             ) => "network unreachable".to_owned(),
-            _ => error.to_string(),
+            _ => io_words::problem(error),
         };
         self.line = None;
         self.note(|| Traced::Lost(words.clone()));

@@ -12,6 +12,7 @@ use tokio_serial::{
 };
 
 use super::error::OpenError;
+use crate::io_words;
 
 /// Speed at which a device is opened that has none to choose, in baud.
 const ANY_SPEED: u32 = 38_400;
@@ -147,6 +148,7 @@ pub(super) fn open(path: &str, baud: Option<u32>) -> Result<SerialStream, OpenEr
 
 /// Sorts what the system says.
 fn open_error(path: &str, error: &tokio_serial::Error) -> OpenError {
+    let problem = io_words::without_number(&error.description);
     match error.kind() {
         ErrorKind::Io(io::ErrorKind::NotFound) => OpenError::Missing,
         ErrorKind::Io(io::ErrorKind::PermissionDenied) => OpenError::NoPermission {
@@ -156,8 +158,8 @@ fn open_error(path: &str, error: &tokio_serial::Error) -> OpenError {
         // Somebody holds the lock, or the exclusive claim.
         ErrorKind::NoDevice => OpenError::Busy,
         ErrorKind::Unknown if error.description.contains("typewriter") => OpenError::NotSerial,
-        ErrorKind::InvalidInput => OpenError::Other(format!("it refuses this speed: {error}")),
-        _ => OpenError::Other(error.to_string()),
+        ErrorKind::InvalidInput => OpenError::Other(format!("it refuses this speed: {problem}")),
+        _ => OpenError::Other(problem),
     }
 }
 

@@ -5,6 +5,7 @@ use std::{io, time::Duration};
 use tokio::{net::TcpStream, time::timeout};
 
 use super::error::OpenError;
+use crate::io_words;
 
 /// Longest wait for the connection, in real time.
 const CONNECT_WAIT: Duration = Duration::from_secs(5);
@@ -17,7 +18,7 @@ pub(super) async fn open(address: &str) -> Result<TcpStream, OpenError> {
     let stream = connected.map_err(|error| sorted(&error))?;
     stream
         .set_nodelay(true)
-        .map_err(|error| OpenError::Other(error.to_string()))?;
+        .map_err(|error| OpenError::Other(io_words::problem(&error)))?;
     Ok(stream)
 }
 
@@ -27,6 +28,6 @@ fn sorted(error: &io::Error) -> OpenError {
         io::ErrorKind::ConnectionRefused => OpenError::Unreachable("connection refused".to_owned()),
         io::ErrorKind::TimedOut => OpenError::Unreachable("no answer within 5 s".to_owned()),
         _ if error.raw_os_error().is_none() => OpenError::UnknownHost,
-        _ => OpenError::Unreachable(error.to_string()),
+        _ => OpenError::Unreachable(io_words::problem(error)),
     }
 }

@@ -18,7 +18,7 @@ use super::{
     theme::Theme,
     view,
 };
-use crate::{capture::CaptureError, diagnose::Tables, vehicle::Vehicle};
+use crate::{capture::CaptureError, diagnose::Tables, io_words, vehicle::Vehicle};
 
 /// Why a replay could not be shown to its end.
 #[derive(Debug, thiserror::Error)]
@@ -27,7 +27,7 @@ pub enum ReplayError {
     #[error(transparent)]
     Capture(#[from] CaptureError),
     /// The terminal.
-    #[error("the terminal cannot be used for a screen: {0}")]
+    #[error("the terminal cannot be used for a screen: {}", io_words::problem(.0))]
     Terminal(#[from] io::Error),
 }
 

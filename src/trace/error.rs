@@ -2,6 +2,8 @@
 
 use std::{io, path::Path};
 
+use crate::io_words;
+
 /// Why a trace cannot be read or begun.
 #[derive(Debug, thiserror::Error)]
 pub enum TraceError {
@@ -14,6 +16,9 @@ pub enum TraceError {
     /// A file of that name is there already.
     #[error("the file exists already and is never overwritten")]
     Exists,
+    /// The folder of a new trace is missing.
+    #[error("there is no such folder")]
+    NoFolder,
     /// Something else than a trace.
     #[error("this is not a trace: expected `pintle trace v1` on line 1, found {0:?}")]
     NotATrace(String),
@@ -29,7 +34,7 @@ pub enum TraceError {
     #[error("nothing was sent to an adapter in this trace")]
     Silent,
     /// The operating system refused.
-    #[error("{0}")]
+    #[error("{}", io_words::problem(.0))]
     Io(#[from] io::Error),
 }
 
@@ -62,7 +67,7 @@ pub enum BadEntry {
 
 impl TraceError {
     /// What the person can do now.
-    pub const fn next_step(&self) -> &'static str {
+    pub fn next_step(&self) -> &'static str {
         match self {
             Self::Missing => "check the name and the folder",
             Self::Folder => "name a file inside it",
@@ -70,7 +75,8 @@ impl TraceError {
             Self::NotATrace(_) => "name a file that was written with --trace",
             Self::Line { .. } => "correct the line or take another copy of the file",
             Self::Silent => "name a trace of a whole conversation",
-            Self::Io(_) => "check the medium, its free space and your permission",
+            Self::NoFolder => "make the folder first, or name another",
+            Self::Io(error) => io_words::next_step(error),
         }
     }
 
@@ -87,6 +93,7 @@ impl TraceError {
     pub(super) fn creating(error: io::Error) -> Self {
         match error.kind() {
             io::ErrorKind::AlreadyExists => Self::Exists,
+            io::ErrorKind::NotFound => Self::NoFolder,
             _ => Self::Io(error),
         }
     }

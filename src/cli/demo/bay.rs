@@ -3,6 +3,7 @@
 use super::{super::failure::Failure, Place};
 use crate::{
     clock::Clock,
+    io_words,
     link::Device,
     simulator::{
         VirtualAdapter,
@@ -42,7 +43,7 @@ pub(super) fn open(car: Car, clock: &Clock, place: Place) -> Result<Endpoint, Fa
     .map_err(|error| {
         Failure::new(
             "virtual adapter",
-            error,
+            io_words::problem(&error),
             "close other programs and try again",
         )
     })

@@ -18,6 +18,7 @@ use crate::{
     clock::Clock,
     compare::{Limits, compare},
     diagnose::{Diagnosis, Tables, diagnose},
+    io_words,
     job::{COMPARISON, Folder, Kind, Side, Stage, Visit, Work},
     quantity::Units,
     report::{comparison, json, text},
@@ -169,8 +170,10 @@ pub(super) fn new_folder(named: Option<&Path>) -> Result<PathBuf, Failure> {
             .into()
     };
     let folder = named.map_or_else(dated, Path::to_path_buf);
-    fs::create_dir_all(&folder)
-        .map_err(|error| Failure::new(folder.display(), error, "name another folder with --out"))?;
+    fs::create_dir_all(&folder).map_err(|error| {
+        let problem = io_words::problem_of_new_file(&error);
+        Failure::new(folder.display(), problem, "name another folder with --out")
+    })?;
     Ok(folder)
 }
 

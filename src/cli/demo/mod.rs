@@ -37,7 +37,7 @@ pub struct Arguments {
     #[arg(long, default_value = "injector_restricted:3:30", value_name = "FAULT")]
     fault: Fault,
     /// Draws the car, the driver and the weather.
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, default_value_t = 1, value_parser = seed, allow_negative_numbers = true)]
     seed: u64,
     /// Folder for the job with its captures, findings and page; without it, a new dated one.
     #[arg(long, value_name = "DIR")]
@@ -104,6 +104,11 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         shows: !arguments.no_screen,
     };
     connect::block_on(job.run())
+}
+
+fn seed(text: &str) -> Result<u64, &'static str> {
+    text.parse()
+        .map_err(|_| "expected a whole number from 0 up")
 }
 
 fn car(id: &str) -> Result<&'static CarSpec, Failure> {

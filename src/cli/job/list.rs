@@ -1,13 +1,14 @@
 //! `pintle job list`: the jobs in a folder.
 
-use std::{fs, path::PathBuf};
+use std::{fs, io, path::PathBuf};
 
 use clap::Args;
 use serde::Serialize;
 
 use super::words;
 use crate::{
-    cli::{failure::Failure, filing, output, terminal},
+    cli::{failure::Failure, files, filing, output, terminal},
+    io_words,
     job::{Folder, JobError, Standing},
 };
 
@@ -34,13 +35,18 @@ struct Entry {
     opened: jiff::Timestamp,
     vehicle: Option<String>,
     complaint: Option<String>,
+    /// Files that a command was stopped over.
+    unfinished: Vec<String>,
     next: String,
 }
 
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let folder = &arguments.folder;
-    let refused = |error| Failure::new(folder.display(), error, "name a folder that holds jobs");
+    let refused = |error: io::Error| {
+        let problem = io_words::problem(&error);
+        Failure::new(folder.display(), problem, "name a folder that holds jobs")
+    };
     let mut jobs = Vec::new();
     for entry in fs::read_dir(folder).map_err(refused)? {
         let path = entry.map_err(refused)?.path();
@@ -53,6 +59,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
                     opened: visit.opened,
                     vehicle: visit.vehicle.label,
                     complaint: visit.complaint,
+                    unfinished: files::names(&job.unfinished()),
                     next: words::next(next, &job),
                 });
             }
@@ -73,6 +80,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     if jobs.is_empty() {
         output::remark("no jobs here; open one with `pintle job new`");
         return Ok(());
+    }
+    for path in jobs.iter().flat_map(|job| &job.unfinished) {
+        output::remark(files::unfinished(path));
     }
     let mut table = terminal::table(&["folder", "opened", "vehicle", "complaint", "next"]);
     for job in jobs {

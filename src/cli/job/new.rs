@@ -30,13 +30,13 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "TEXT")]
     label: Option<String>,
     /// Number of cylinders.
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", allow_negative_numbers = true)]
     cylinders: Option<Cylinders>,
     /// What the owner complains about, in the owner's words.
     #[arg(long, value_name = "TEXT")]
     complaint: Option<String>,
     /// What the odometer shows, with its unit (`148200km`, `92000mi`).
-    #[arg(long, value_name = "DISTANCE")]
+    #[arg(long, value_name = "DISTANCE", allow_hyphen_values = true)]
     mileage: Option<Distance>,
     /// Ask nothing.
     #[arg(long)]

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::{Which, words};
 use crate::{
-    cli::{failure::Failure, filing, output},
+    cli::{failure::Failure, files, filing, output},
     job::{Folder, STEPS, Stage, Standing, Visit, Work},
     printable,
 };
@@ -32,6 +32,8 @@ struct Document {
     captures_after: usize,
     chosen: Vec<Work>,
     done: Vec<Work>,
+    /// Files that a command was stopped over.
+    unfinished: Vec<String>,
     next: String,
 }
 
@@ -56,6 +58,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         captures_after,
         chosen: job.works(Stage::Chosen).map_err(filing::failure)?,
         done: job.works(Stage::Done).map_err(filing::failure)?,
+        unfinished: files::names(&job.unfinished()),
         next: words::next(standing.next, &job),
     };
     match arguments.json {
@@ -100,6 +103,9 @@ impl Document {
                 let (day, what) = (words::day(work.at), printable::line(&work.what));
                 let _ = writeln!(text, "{word} {day}: {what}{cost}");
             }
+        }
+        for path in &self.unfinished {
+            let _ = writeln!(text, "{}", files::unfinished(path));
         }
         let _ = writeln!(text, "\nnext: {}", self.next);
         text
