@@ -184,6 +184,85 @@ fn the_wide_export_has_a_row_a_step_and_reads_back() {
 }
 
 #[test]
+fn the_wide_export_leaves_long_gaps_out_and_says_so() {
+    let bench = Workbench::new();
+    let head = CAPTURE.lines().take(3).collect::<Vec<_>>().join("\n");
+    // a pause of 9·10⁹ s, confirmed by the row after it, then one of an hour with marks in it
+    bench.file(
+        "a.capture.csv",
+        format!(
+            "{head}\n0,data,7E8,010C,410C0BB8\n9000000000000000,data,7E8,010C,410C0BB8\n\
+             9000000000000000,data,7E8,010C,410C0BBC\n9000001000000000,mark,,,still there\n\
+             9000002000000000,mark,,,and on\n9000003600000000,data,7E8,010C,410C0BC0\n"
+        ),
+    );
+    let arguments = ["export", "a.capture.csv", "--shape", "wide"];
+    let output = bench.pintle(arguments).output().unwrap();
+    assert!(output.status.success(), "{output:?}");
+    let table = String::from_utf8(output.stdout).unwrap();
+    let lines: Vec<&str> = table.lines().collect();
+    // ten seconds after each reading are shown, and the end
+    assert_eq!(
+        lines[1..13],
+        [
+            "0,750",
+            "1,750",
+            "2,750",
+            "3,750",
+            "4,750",
+            "5,750",
+            "6,750",
+            "7,750",
+            "8,750",
+            "9,750",
+            "10,750",
+            "9000000000,751"
+        ]
+    );
+    assert_eq!(lines[23..], ["9000003600,752"]);
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert!(
+        said.contains("no rows for 2 gaps without readings, 104167 days together"),
+        "{said}"
+    );
+    let shorter = stdout(
+        &bench,
+        &[
+            "export",
+            "a.capture.csv",
+            "--shape",
+            "wide",
+            "--every",
+            "1h",
+        ],
+    );
+    assert_eq!(shorter.lines().count(), 4, "{shorter}");
+}
+
+#[test]
+fn what_a_spreadsheet_would_run_as_a_formula_is_marked() {
+    let bench = Workbench::new();
+    let head = CAPTURE.lines().take(3).collect::<Vec<_>>().join("\n");
+    let name: String = "=1+1ABCDEFGHJKLM"
+        .bytes()
+        .map(|byte| format!("{byte:02X}"))
+        .collect();
+    bench.file(
+        "a.capture.csv",
+        format!("{head}\n0,data,7E8,0904,490401{name}\n0,value,@SUM(A1),010C,800\n9,value,+x,010C,900\n9,value,,0106,-3.5\n"),
+    );
+    let long = stdout(&bench, &["export", "a.capture.csv"]);
+    for cell in [",'=1+1", ",'@SUM(A1),", ",'+x,", ",-3.5,"] {
+        assert!(long.contains(cell), "{cell} in\n{long}");
+    }
+    let wide = stdout(&bench, &["export", "a.capture.csv", "--shape", "wide"]);
+    let headings = wide.lines().next().unwrap();
+    for cell in [",'+x engine", ",'@SUM(A1) engine"] {
+        assert!(headings.contains(cell), "{headings}");
+    }
+}
+
+#[test]
 fn an_export_never_overwrites() {
     let bench = Workbench::new();
     bench.file("a.capture.csv", CAPTURE);

@@ -1,4 +1,4 @@
-//! Spans of time as people type them.
+//! Spans of time as people type and read them.
 
 use std::{str::FromStr, time::Duration};
 
@@ -38,9 +38,31 @@ impl FromStr for Span {
     }
 }
 
+/// A length of time in the unit that suits it.
+pub fn words(seconds: f64) -> String {
+    match seconds {
+        ..100.0 => format!("{seconds:.1} s"),
+        ..6_000.0 => format!("{:.1} min", seconds / 60.0),
+        ..360_000.0 => format!("{:.1} h", seconds / 3_600.0),
+        _ => format!("{:.0} days", seconds / 86_400.0),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_length_is_told_in_the_unit_that_suits_it() {
+        for (seconds, told) in [
+            (12.34, "12.3 s"),
+            (150.0, "2.5 min"),
+            (9_000.0, "2.5 h"),
+            (9e9, "104167 days"),
+        ] {
+            assert_eq!(words(seconds), told);
+        }
+    }
 
     #[test]
     fn spans_are_read_with_their_units() {

@@ -7,14 +7,21 @@ use std::{
 
 use clap::{Args, ValueEnum};
 
-use super::{duration::Span, failure::Failure, files, output};
+use super::{
+    duration::{self, Span},
+    failure::Failure,
+    files, output,
+};
 use crate::{
-    capture::Damage,
     durable::NewFile,
-    export::{self, ExportError},
+    export::{self, ExportError, Exported},
 };
 
 /// Write the decoded data of a capture as CSV.
+///
+/// Text that a spreadsheet would run as a formula (it begins with = + - @, a tab or a line end) gets an apostrophe in front;
+/// numbers stay as they are. In the wide shape, gaps of more than 10 s without a reading have no rows; how many they are
+/// and how long is said on standard error.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle export van3.capture.csv > van3.csv\n  pintle export van3.capture.csv \
@@ -47,32 +54,44 @@ enum Shape {
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let damage = match &arguments.out {
+    let exported = match &arguments.out {
         Some(out) => to_file(arguments, out)?,
         None => to_standard_output(arguments)?,
     };
-    files::remark_damage(&arguments.capture, &damage);
+    let (capture, gaps) = (&arguments.capture, exported.gaps);
+    if gaps.count > 0 {
+        output::remark(format_args!(
+            "{}: no rows for {} without readings, {} together",
+            capture.display(),
+            match gaps.count {
+                1 => "1 gap".to_owned(),
+                count => format!("{count} gaps"),
+            },
+            duration::words(gaps.length_us as f64 / 1e6)
+        ));
+    }
+    files::remark_damage(capture, &exported.damage);
     Ok(())
 }
 
-fn to_file(arguments: &Arguments, out: &Path) -> Result<Damage, Failure> {
+fn to_file(arguments: &Arguments, out: &Path) -> Result<Exported, Failure> {
     // Opened before anything is made, so that a refusal costs nothing; the capture is looked at first of all.
     crate::capture::Reader::open(&arguments.capture)
         .map_err(|error| failure(&error.into(), &arguments.capture, out))?;
     let new = NewFile::create(out).map_err(|error| files::not_written(out, &error))?;
     let mut file = BufWriter::new(new.file());
-    let damage = export(arguments, &mut file)
-        .and_then(|damage| Ok(file.flush().map(|()| damage)?))
+    let exported = export(arguments, &mut file)
+        .and_then(|exported| Ok(file.flush().map(|()| exported)?))
         .map_err(|error| failure(&error, &arguments.capture, out))?;
     drop(file);
     new.finish()
         .map_err(|error| files::not_written(out, &error))?;
     files::remark_unfinished_beside(out);
-    Ok(damage)
+    Ok(exported)
 }
 
-fn to_standard_output(arguments: &Arguments) -> Result<Damage, Failure> {
-    let mut outcome = Ok(Damage::default());
+fn to_standard_output(arguments: &Arguments) -> Result<Exported, Failure> {
+    let mut outcome = Ok(Exported::default());
     output::write(|out| {
         outcome = export(arguments, out);
         match &mut outcome {
@@ -85,7 +104,7 @@ fn to_standard_output(arguments: &Arguments) -> Result<Damage, Failure> {
     outcome.map_err(|error| failure(&error, &arguments.capture, Path::new("standard output")))
 }
 
-fn export(arguments: &Arguments, out: &mut dyn Write) -> Result<Damage, ExportError> {
+fn export(arguments: &Arguments, out: &mut dyn Write) -> Result<Exported, ExportError> {
     match arguments.shape {
         Shape::Long => export::long(&arguments.capture, out),
         Shape::Wide => export::wide(&arguments.capture, arguments.every.as_us(), out),

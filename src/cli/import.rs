@@ -9,7 +9,7 @@ use std::{
 use clap::Args;
 use serde::Serialize;
 
-use super::{failure::Failure, files, output, terminal};
+use super::{duration, failure::Failure, files, output, terminal};
 use crate::import::{self, ColumnMap, Outcome};
 
 /// Turn another logger's CSV into a capture.
@@ -103,7 +103,7 @@ fn text(outcome: &Outcome, out: &Path) -> String {
         "{} readings from {} rows over {}",
         outcome.readings,
         outcome.rows,
-        minutes(outcome.seconds)
+        duration::words(outcome.seconds)
     ));
     line(format!("rows: {}", outcome.timing));
     match outcome.new_readings_every_s {
@@ -163,11 +163,4 @@ fn left_out_table(outcome: &Outcome) -> String {
         table.add_row([&column.header, &column.why]);
     }
     terminal::text_of(&table)
-}
-
-fn minutes(seconds: f64) -> String {
-    match seconds < 100.0 {
-        true => format!("{seconds:.1} s"),
-        false => format!("{:.1} min", seconds / 60.0),
-    }
 }

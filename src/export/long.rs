@@ -8,10 +8,10 @@ use pintle_protocol::{
     service::{Answer, CodeList, Counter, Information, MonitorResult, current_data},
 };
 
-use super::{error::ExportError, number};
+use super::{Exported, Gaps, cell::cell, error::ExportError, number};
 use crate::{
-    capture::{Damage, Kind, Reader, Row, answer, numbers},
-    printable, quantity,
+    capture::{Kind, Reader, Row, answer, numbers},
+    quantity,
 };
 
 const COLUMNS: [&str; 7] = ["t_us", "ecu", "request", "name", "value", "unit", "text"];
@@ -32,7 +32,7 @@ struct Cells {
 ///
 /// # Errors
 /// When the capture cannot be read or the result cannot be written.
-pub fn long(path: &Path, out: impl Write) -> Result<Damage, ExportError> {
+pub fn long(path: &Path, out: impl Write) -> Result<Exported, ExportError> {
     let mut reader = Reader::open(path)?;
     let mut table = csv::Writer::from_writer(out);
     table.write_record(COLUMNS)?;
@@ -46,14 +46,17 @@ pub fn long(path: &Path, out: impl Write) -> Result<Damage, ExportError> {
                 unit,
                 text,
             } = &cells;
-            for cell in [&t_us, row.ecu, request, name, value, unit, text] {
-                table.write_field(&*printable::line(cell))?;
+            for text in [&t_us, row.ecu, request, name, value, unit, text] {
+                table.write_field(&*cell(text))?;
             }
             table.write_record(None::<&[u8]>)?;
         }
     }
     table.flush()?;
-    Ok(reader.damage().clone())
+    Ok(Exported {
+        damage: reader.damage().clone(),
+        gaps: Gaps::default(),
+    })
 }
 
 fn cells_of(row: &Row<'_>) -> Vec<Cells> {
