@@ -37,6 +37,7 @@ pub mod quantity;
 pub mod report;
 pub mod series;
 pub mod simulator;
+mod stamp;
 pub mod statistics;
 pub mod trace;
 pub mod vehicle;

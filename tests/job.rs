@@ -142,6 +142,26 @@ fn jobs_are_listed_with_their_next_step_and_no_job_is_opened_over_another() {
         .code(2);
 }
 
+/// Zones as the system takes them without any table of zones: Tokyo is nine hours east, St John's three and a half west.
+#[test]
+fn what_is_filed_later_is_the_latest_wherever_the_computer_has_gone_meanwhile() {
+    let bench = Workbench::new();
+    said(&bench, &["job", "new", "visit", "--no-questions"]);
+    let said_in = |zone: &str, arguments: &[&str]| {
+        let output = bench.pintle(arguments).env("TZ", zone).output().unwrap();
+        assert!(output.status.success(), "{arguments:?}: {output:?}");
+        String::from_utf8(output.stdout).unwrap()
+    };
+    for (zone, ohms) in [("JST-9", "14.1"), ("NST3:30", "12.7")] {
+        let form = said_in(zone, &["bench", "--new", "--job", "visit"]);
+        let form = bench.path().join(form.trim());
+        let entries = "coil_temperature_c = 20\n[[injector]]\ncylinder = 3\n";
+        fs::write(form, format!("{entries}ohms = {ohms}\n")).unwrap();
+        let judged = said_in(zone, &["bench", "--job", "visit"]);
+        assert!(judged.contains(ohms), "{judged}");
+    }
+}
+
 #[cfg(unix)]
 #[test]
 fn on_a_terminal_what_no_option_tells_is_asked_for_until_it_can_be() {

@@ -10,7 +10,7 @@ use crate::{
     bench::Readings,
     capture::Damage,
     durable::{folder_of, unfinished_in},
-    io_words,
+    io_words, stamp,
     vehicle::Vehicle,
 };
 
@@ -52,9 +52,9 @@ pub fn read_bench(path: &Path, vehicle: &Vehicle) -> Result<Readings, Failure> {
         .map_err(|error| Failure::new(path.display(), error, "correct that entry"))
 }
 
-/// The name of a new capture, with date and time, that is not taken yet.
+/// The name of a new capture, with date and time in UTC, that is not taken yet.
 pub fn dated_name(what: &str) -> PathBuf {
-    let now = jiff::Zoned::now().strftime("%Y-%m-%d-%H%M%S").to_string();
+    let now = stamp::now();
     let name = |more: &str| PathBuf::from(format!("{what}-{now}{more}.capture.csv"));
     let free = (2..100).map(|number| name(&format!("-{number}")));
     let mut names = std::iter::once(name("")).chain(free);

@@ -6,6 +6,8 @@ use std::{
     path::{Path, PathBuf},
 };
 
+use jiff::Timestamp;
+
 use super::{
     error::JobError,
     filed::Filed,
@@ -14,8 +16,9 @@ use super::{
     work::{Stage, Work},
 };
 use crate::{
+    capture::Reader,
     durable::{put_new, unfinished_in},
-    entries,
+    entries, stamp,
 };
 
 /// The file that makes a folder a job.
@@ -80,6 +83,18 @@ impl Kind {
             Self::Comparison => &[".comparison.json"],
             Self::Report => &[".html"],
             Self::Work => &[".toml"],
+        }
+    }
+
+    /// When a file of this kind was made, as its content says.
+    fn moment_inside(self, path: &Path) -> Option<Timestamp> {
+        match self {
+            Self::Capture => Reader::open(path).ok()?.header().started,
+            Self::Work => {
+                let work: Work = entries::read(&fs::read_to_string(path).ok()?).ok()?;
+                Some(work.at)
+            }
+            _ => None,
         }
     }
 }
@@ -158,9 +173,11 @@ impl Folder {
         for entry in entries {
             let entry = entry.map_err(|error| refused(&folder, error))?;
             let holds = entry.metadata().is_ok_and(|data| data.len() > 0);
-            files.extend(Filed::of(entry.path(), word, kind.endings()).filter(|_| holds));
+            let inside = |path: &Path| kind.moment_inside(path);
+            let filed = holds.then(|| Filed::of(entry.path(), word, kind.endings(), inside));
+            files.extend(filed.flatten());
         }
-        files.sort_by(|a, b| a.stamp.cmp(&b.stamp));
+        files.sort_by(Filed::order);
         Ok(files)
     }
 
@@ -211,8 +228,7 @@ impl Folder {
         let folder = self.path.join(kind.folder());
         fs::create_dir_all(&folder).map_err(|error| refused(&folder, error))?;
         let ending = kind.endings().first().copied().unwrap_or_default();
-        let now = jiff::Zoned::now().strftime("%Y-%m-%d-%H%M%S");
-        let stem = format!("{word}-{now}");
+        let stem = format!("{word}-{}", stamp::now());
         Ok((1..=MOST_NAMES).map(move |number| match number {
             1 => folder.join(format!("{stem}{ending}")),
             _ => folder.join(format!("{stem}-{number:03}{ending}")),
@@ -341,12 +357,15 @@ mod tests {
         let job = job(bench.path());
         let captures = job.path().join("captures");
         for (name, content) in [
-            ("before-2026-11-25-101500.capture.csv", "x"),
-            ("before-2026-11-24-101500.capture.csv.gz", "x"),
+            ("before-2026-11-25-101500Z.capture.csv", "x"),
+            ("before-2026-11-24-101500Z.capture.csv.gz", "x"),
             ("before.capture.csv", "x"),
-            ("before-2026-11-26-101500.capture.csv", ""),
-            ("before-2026-11-26-101500.capture.csv.part", "x"),
-            ("after-2026-11-27-101500.capture.csv", "x"),
+            ("before-2026-11-26-101500Z.capture.csv", ""),
+            (
+                "before-2026-11-26-101500Z.capture.csv.k3Xw9a.unfinished",
+                "x",
+            ),
+            ("after-2026-11-27-101500Z.capture.csv", "x"),
             ("beforehand.capture.csv", "x"),
         ] {
             fs::write(captures.join(name), content).unwrap();
@@ -361,16 +380,50 @@ mod tests {
             names,
             [
                 "before.capture.csv",
-                "before-2026-11-24-101500.capture.csv.gz",
-                "before-2026-11-25-101500.capture.csv"
+                "before-2026-11-24-101500Z.capture.csv.gz",
+                "before-2026-11-25-101500Z.capture.csv"
             ]
         );
+        let unfinished = job.unfinished();
+        assert_eq!(unfinished.len(), 1, "{unfinished:?}");
         assert_eq!(job.captures(Side::After).unwrap().len(), 1);
         fs::write(job.path().join("job.toml"), "").unwrap();
         assert!(matches!(Folder::open(job.path()), Err(JobError::NoJob(_))));
         for none in [bench.path().join("elsewhere"), job.path().join("job.toml")] {
             assert!(matches!(Folder::open(&none), Err(JobError::NoFolder(_))));
         }
+    }
+
+    /// Names of before told the clock on the wall: 20:00 in Tokyo is 11:00 UTC, 08:30 in St John's is 12:00 UTC.
+    #[test]
+    fn captures_with_older_names_are_ordered_by_the_start_that_they_note() {
+        let bench = tempfile::tempdir().unwrap();
+        let job = job(bench.path());
+        let header = |started: &str| format!("# capture 1\n# {{\"started\":\"{started}\"}}\n");
+        let names = [
+            ("before-2026-11-25-200000", "2026-11-25T11:00:00.5Z"),
+            ("before-2026-11-25-083000", "2026-11-25T12:00:00Z"),
+            ("before-idle", "2026-11-25T13:00:00Z"),
+        ];
+        let names = names.map(|(name, started)| {
+            let name = format!("{name}.capture.csv");
+            let path = job.path().join("captures").join(&name);
+            fs::write(path, header(started)).unwrap();
+            name
+        });
+        // the second in the name counts, whatever the content says
+        let later = "before-2026-11-25-140000Z.capture.csv";
+        let later_again = "before-2026-11-25-140000Z-002.capture.csv";
+        for name in [later_again, later] {
+            let path = job.path().join("captures").join(name);
+            fs::write(path, header("2020-01-01T00:00:00Z")).unwrap();
+        }
+        let [tokyo, st_johns, idle] = &names;
+        let filed = job.files(Kind::Capture, "before").unwrap();
+        let found: Vec<String> = filed.iter().map(Filed::name).collect();
+        assert_eq!(found, [tokyo, st_johns, idle, later, later_again]);
+        let first = filed.first().unwrap().at;
+        assert_eq!(first, "2026-11-25T11:00:00Z".parse().unwrap());
     }
 
     #[test]

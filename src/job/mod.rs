@@ -2,7 +2,7 @@
 //!
 //! Nothing in a job is ever changed or overwritten by this program: whatever is produced gets a file of its own, so that two
 //! terminals on one job, a pulled plug or a copied folder cannot lose anything. What a file belongs to is told by its name,
-//! `before-2026-11-25-101500.capture.csv`: the side of the work, the time, the kind.
+//! `before-2026-11-25-101500Z.capture.csv`: the side of the work, the time in UTC, the kind.
 
 mod error;
 mod filed;

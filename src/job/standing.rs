@@ -57,11 +57,11 @@ impl Standing {
     /// # Errors
     /// When the folder cannot be read.
     pub fn of(job: &Folder) -> Result<Self, JobError> {
-        let latest = |kind, word| Ok(job.latest(kind, word)?.map(|filed| filed.stamp));
+        let latest = |kind, word| Ok(job.latest(kind, word)?.map(|filed| filed.at));
         let before = job.files(Kind::Capture, Side::Before.word())?;
         let after = job.files(Kind::Capture, Side::After.word())?;
-        let last_before = before.last().map(|filed| filed.stamp.clone());
-        let last_after = after.last().map(|filed| filed.stamp.clone());
+        let last_before = before.last().map(|filed| filed.at);
+        let last_after = after.last().map(|filed| filed.at);
         let diagnosis = latest(Kind::Diagnosis, Side::Before.word())?;
         let bench = latest(Kind::Bench, Side::Before.word())?;
         let comparison = latest(Kind::Comparison, COMPARISON)?;
@@ -174,9 +174,9 @@ mod tests {
         let bench = tempfile::tempdir().unwrap();
         let job = just_opened(bench.path());
         for (folder, name) in [
-            ("captures", "before-2026-11-25-101500.capture.csv"),
-            ("findings", "before-2026-11-25-102000.diagnosis.json"),
-            ("captures", "before-2026-11-25-120000.capture.csv"),
+            ("captures", "before-2026-11-25-101500Z.capture.csv"),
+            ("findings", "before-2026-11-25-102000Z.diagnosis.json"),
+            ("captures", "before-2026-11-25-120000Z.capture.csv"),
         ] {
             std::fs::create_dir_all(bench.path().join(folder)).unwrap();
             std::fs::write(bench.path().join(folder).join(name), "x").unwrap();

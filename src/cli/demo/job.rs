@@ -24,6 +24,7 @@ use crate::{
     report::{comparison, json, text},
     series::summary::Summary,
     simulator::{fault::Fault, fleet::CarSpec, trip::Trip},
+    stamp,
 };
 
 /// The job: which car, what is wrong with it, where the files go.
@@ -163,12 +164,7 @@ impl Job {
 
 /// Makes the folder: the one named, or a new dated one in the current folder.
 pub(super) fn new_folder(named: Option<&Path>) -> Result<PathBuf, Failure> {
-    let dated = || {
-        jiff::Zoned::now()
-            .strftime("demo-%Y-%m-%d-%H%M%S")
-            .to_string()
-            .into()
-    };
+    let dated = || format!("demo-{}", stamp::now()).into();
     let folder = named.map_or_else(dated, Path::to_path_buf);
     fs::create_dir_all(&folder).map_err(|error| {
         let problem = io_words::problem_of_new_file(&error);

@@ -149,6 +149,7 @@ fn answer<T: Clone>(
 
 /// A job in a new folder with the date and the vehicle's name.
 fn dated(visit: &Visit) -> Result<Folder, Failure> {
+    // the day on the workshop's wall: for people, and nothing is ordered by it
     let now = jiff::Zoned::now().strftime("%Y-%m-%d");
     let stem = format!("job-{now}{}", name_part(&visit.vehicle));
     let mut number = 1;
