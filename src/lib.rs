@@ -3,7 +3,7 @@
 //! The rooms, from the front door down; each may use only those below it:
 //! [`cli`] → [`live`] → [`report`], [`guide`] → [`diagnose`], [`compare`],
 //! [`mod@bench`] → [`export`] → [`series`], [`link`], [`import`], [`job`], [`simulator`] → [`capture`], [`trace`] →
-//! [`vehicle`], [`cause`], [`caution`], [`clock`], [`observation`], [`statistics`] and the package `pintle-protocol`.
+//! [`vehicle`], [`cause`], [`caution`], [`clock`], [`identity`], [`observation`], [`statistics`] and the package `pintle-protocol`.
 #![cfg_attr(
     test,
     allow(
@@ -26,6 +26,7 @@ mod durable;
 mod entries;
 pub mod export;
 pub mod guide;
+pub mod identity;
 pub mod import;
 mod io_words;
 pub mod job;

@@ -2,6 +2,7 @@
 
 use pintle_protocol::{
     Item, Pid,
+    pid::support,
     service::{Answer, answer, current_data, monitor_results},
 };
 
@@ -35,6 +36,7 @@ pub(super) fn decode_data(
     take: impl FnMut(Item, f64),
 ) -> Option<Content> {
     match request {
+        _ if asks_what_is_supported(request) => return other_answer(request, response),
         // the same items by service or, on newer cars, by identifier
         [0x01, ..] | [0x22, 0xF4, ..] => {
             current_data::for_each_number(request, response, take).ok()
@@ -45,6 +47,21 @@ pub(super) fn decode_data(
         _ => return other_answer(request, response),
     };
     None
+}
+
+/// Whether this asks for support masks alone.
+#[inline]
+fn asks_what_is_supported(request: &[u8]) -> bool {
+    match request {
+        [0x01 | 0x06, items @ ..] => items.iter().all(|item| support::is_mask(*item)),
+        [0x22, identifiers @ ..] => {
+            let (identifiers, odd) = identifiers.as_chunks::<2>();
+            let masks =
+                |[kind, item]: &[u8; 2]| matches!(kind, 0xF4 | 0xF6) && support::is_mask(*item);
+            odd.is_empty() && identifiers.iter().all(masks)
+        }
+        _ => false,
+    }
 }
 
 #[cold]

@@ -6,7 +6,10 @@ use serde::{Serialize, Serializer, de::DeserializeOwned, ser::SerializeMap};
 use serde_json::{Map, Value};
 
 use super::error::CaptureError;
-use crate::vehicle::Vehicle;
+use crate::{
+    identity::{CarIdentity, SupportBlock},
+    vehicle::Vehicle,
+};
 
 /// The format version that this program writes, and the only one that it reads.
 pub const VERSION: u64 = 1;
@@ -50,6 +53,9 @@ pub struct LinkNote {
     /// Address of the controller that runs the engine, as printed on the bus (`7E8`).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub engine_controller: Option<String>,
+    /// What that controller says it supports.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub supported: Vec<SupportBlock>,
     /// Entries that this program does not know.
     #[serde(flatten)]
     pub other: Map<String, Value>,
@@ -70,6 +76,19 @@ impl Header {
         Self {
             program: Some(concat!("pintle ", env!("CARGO_PKG_VERSION")).to_owned()),
             ..Self::default()
+        }
+    }
+
+    /// What it says of the car's identity.
+    pub fn car(&self) -> CarIdentity {
+        let link = self.link.as_ref();
+        let vehicle = self.vehicle.as_ref();
+        CarIdentity {
+            engine_controller: link.and_then(|link| link.engine_controller.clone()),
+            supported: link.map(|link| link.supported.clone()).unwrap_or_default(),
+            label: vehicle.and_then(|vehicle| vehicle.label.clone()),
+            asked_for_all: link.is_some(),
+            ..CarIdentity::default()
         }
     }
 
@@ -156,6 +175,7 @@ impl LinkNote {
             adapter: take(&mut map, "adapter"),
             baud: take(&mut map, "baud"),
             engine_controller: take(&mut map, "engine_controller"),
+            supported: take(&mut map, "supported").unwrap_or_default(),
             other: map,
         }
     }

@@ -59,13 +59,9 @@ fn read_into(path: &Path, builder: Builder) -> Result<Captured, Failure> {
 
 fn summarised(path: &Path, mut builder: Builder) -> Result<Captured, CaptureError> {
     let observations = Observations::open(path)?;
-    let (vehicle, started) = (
-        observations.header().vehicle.clone(),
-        observations.header().started,
-    );
-    if let Some(started) = started {
-        builder.push_start(started);
-    }
+    let header = observations.header();
+    builder.push_header(header);
+    let (vehicle, started) = (header.vehicle.clone(), header.started);
     let damage = observations.for_each(|fact| builder.take(&fact))?;
     files::remark_damage(path, &damage);
     let (summary, course) = builder.finish_with_course();

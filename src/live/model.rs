@@ -27,9 +27,7 @@ impl Model {
     /// Nothing said yet; the capture has this header, and is to be compared with what was driven `before`, if anything.
     pub fn new(header: &Header, before: &[Summary]) -> Self {
         let mut builder = Builder::keeping_course();
-        if let Some(started) = header.started {
-            builder.push_start(started);
-        }
+        builder.push_header(header);
         Self {
             decoder: Decoder::new(header),
             builder,
@@ -56,6 +54,12 @@ impl Model {
             self.history.take(second);
             self.version += 1;
         }
+    }
+
+    /// Puts a remark of the program among the marks on the screen, at the time reached.
+    pub fn remark(&mut self, text: &str) {
+        let t_us = self.t_us;
+        self.journal.take(&Fact::Mark { t_us, text });
     }
 
     /// Time of the latest row, µs since the recording started.

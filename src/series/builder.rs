@@ -26,7 +26,7 @@ use super::{
     summary::{CodeSeen, Dropped, Seconds, Summary},
     warnings::{Circumstances, warnings},
 };
-use crate::quantity;
+use crate::{capture::Header, identity::CarIdentity, quantity};
 
 /// Builds the [`Summary`] of one capture. Memory does not grow with its length.
 #[derive(Debug, Clone)]
@@ -105,6 +105,7 @@ impl Builder {
         } else {
             let second = self.timeline.second();
             let Observation { item, value, .. } = observation;
+            self.tally.facts.car.take_reading(item);
             self.tally.misfires.read(second, item, value);
         }
     }
@@ -137,27 +138,15 @@ impl Builder {
         }
     }
 
-    /// Takes note of the vehicle identification number.
-    pub fn push_vin(&mut self, vin: &str) {
-        self.tally.facts.vin = Some(vin.to_owned());
+    /// Takes note of when the recording began, and of which car.
+    pub fn push_header(&mut self, header: &Header) {
+        self.tally.facts.started = header.started;
+        self.tally.facts.car = header.car();
     }
 
-    /// Takes note of when the recording began.
-    pub fn push_start(&mut self, started: jiff::Timestamp) {
-        self.tally.facts.started = Some(started);
-    }
-
-    /// Takes note of the controller's calibrations.
-    pub fn push_calibrations(&mut self, identifiers: &[String]) {
-        self.tally.facts.calibrations = identifiers.to_vec();
-    }
-
-    /// Takes note of a block of service 01 parameters that the controller supports; a block told twice is once.
-    pub fn push_supported(&mut self, block: u8, mask: [u8; 4]) {
-        let known = &mut self.tally.facts.supported;
-        if known.iter().all(|(other, _)| *other != block) {
-            known.push((block, mask));
-        }
+    /// What is known so far of the car's identity.
+    pub const fn car_mut(&mut self) -> &mut CarIdentity {
+        &mut self.tally.facts.car
     }
 
     /// The seconds judged since it was last asked, in their order, the latest about three seconds ago; silent stretches are

@@ -9,6 +9,7 @@ use super::{
     quantity::Quantity,
     summary::{Facts, NotJudged},
 };
+use crate::identity::CarIdentity;
 
 /// Fuel type codes of diesel, diesel hybrid and bi-fuel running on diesel (SAE J1979, PID 51).
 const DIESEL: [u8; 3] = [0x04, 0x13, 0x17];
@@ -30,12 +31,8 @@ pub struct FactFinder {
     pub started: Option<jiff::Timestamp>,
     /// A list of codes was told.
     pub codes_asked: bool,
-    /// Vehicle identification number, when it was told.
-    pub vin: Option<String>,
-    /// Identifiers of the calibrations, when they were told.
-    pub calibrations: Vec<String>,
-    /// Parameters supported, block by block.
-    pub supported: Vec<(u8, [u8; 4])>,
+    /// Which car it is.
+    pub car: CarIdentity,
 }
 
 /// Whether long trim began at zero and moved away.
@@ -109,9 +106,7 @@ impl FactFinder {
             long_trim_from_zero: self.long_trim.moved,
             codes_asked: self.codes_asked,
             started: self.started,
-            vin: self.vin.clone(),
-            calibrations: self.calibrations.clone(),
-            supported: self.supported.clone(),
+            car: self.car.clone(),
             ..self.facts.clone()
         }
     }

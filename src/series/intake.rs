@@ -3,7 +3,7 @@
 use pintle_protocol::{
     Pid,
     dtc::TroubleCode,
-    service::{self, Answer, Information},
+    service::{self, Answer},
 };
 
 use super::{
@@ -27,15 +27,6 @@ impl Builder {
     /// Takes what a judgement needs of an answer without numbers.
     fn take_answer(&mut self, answer: &Answer) {
         match answer {
-            Answer::VehicleIdentificationNumber(number) => self.push_vin(number),
-            Answer::Information(Information::CalibrationIdentifiers(identifiers)) => {
-                self.push_calibrations(identifiers);
-            }
-            Answer::Supported { service: 1, masks } => {
-                for (block, mask) in masks {
-                    self.push_supported(*block, *mask);
-                }
-            }
             Answer::Codes { list, codes } => {
                 let list = match list {
                     service::CodeList::Stored => CodeList::Stored,
@@ -57,7 +48,7 @@ impl Builder {
                     self.push_frozen_value(*pid, data);
                 }
             }
-            _ => {}
+            identity => self.car_mut().take_answer(identity),
         }
     }
 

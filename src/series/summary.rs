@@ -4,7 +4,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::statistics::correlation::t_quantile;
+use crate::{identity::CarIdentity, statistics::correlation::t_quantile};
 
 use super::{cell::Cell, label::Label, misfire_frame::MisfireFrame, region::Region};
 
@@ -423,14 +423,9 @@ pub struct Facts {
     /// When the recording began.
     #[serde(default)]
     pub started: Option<jiff::Timestamp>,
-    /// Vehicle identification number.
-    pub vin: Option<String>,
-    /// Identifiers of the controller's calibrations.
+    /// Which car it is.
     #[serde(default)]
-    pub calibrations: Vec<String>,
-    /// Service 01 parameters that the controller says it supports: number before the block, and its mask.
-    #[serde(default)]
-    pub supported: Vec<(u8, [u8; 4])>,
+    pub car: CarIdentity,
     /// Why the trims must not be judged at all; `trims`, `cells` and `bank_differences` are empty then.
     pub not_judged: Option<NotJudged>,
     /// Banks whose trims repeat bank 1's to the bit: no measurement, left out everywhere.

@@ -1,70 +1,50 @@
 //! Two cars, or the sides the wrong way round.
 
-use crate::series::summary::{Facts, Summary};
+use crate::{
+    identity::{self, Sighting},
+    series::summary::Summary,
+};
 
-use super::{Deception, Found};
+use super::{Deception, Found, NAMES};
 
 /// What is found of both.
 pub fn found(sides: [&[Summary]; 2]) -> Vec<Found> {
-    let facts: Vec<&Facts> = sides
-        .iter()
-        .flat_map(|side| side.iter().map(|s| &s.facts))
-        .collect();
-    other_car(&facts).into_iter().chain(order(sides)).collect()
+    let seen = sightings(sides);
+    let car = other_car(&seen).or_else(|| programmed_anew(&seen));
+    car.into_iter().chain(order(sides)).collect()
 }
 
-fn other_car(facts: &[&Facts]) -> Option<Found> {
-    let sentence = numbers(facts)
-        .or_else(|| programs(facts))
-        .or_else(|| parameters(facts))?;
+/// The car as each capture knows it.
+fn sightings(sides: [&[Summary]; 2]) -> Vec<Sighting> {
+    let sides = NAMES.into_iter().zip(sides);
+    let each = sides.flat_map(|(name, side)| {
+        side.iter().map(move |summary| Sighting {
+            source: format!("a log from {name}"),
+            car: summary.facts.car.clone(),
+        })
+    });
+    each.collect()
+}
+
+fn other_car(seen: &[Sighting]) -> Option<Found> {
+    let sentence = match identity::check(seen, None, false) {
+        Ok(doubts) => doubts.into_iter().next()?,
+        Err(other) => format!("The captures are of {other}."),
+    };
     Some((Deception::OtherCar, sentence))
 }
 
-fn numbers(facts: &[&Facts]) -> Option<String> {
-    let (one, two) = differing(facts.iter().filter_map(|facts| facts.vin.as_ref()))?;
-    Some(format!(
-        "The captures are of two cars: their identification numbers are {one} and {two}."
-    ))
-}
-
-fn programs(facts: &[&Facts]) -> Option<String> {
-    let known = facts
+fn programmed_anew(seen: &[Sighting]) -> Option<Found> {
+    let (first, others) = seen.split_first()?;
+    let mut programs = others
         .iter()
-        .map(|facts| &facts.calibrations)
-        .filter(|known| !known.is_empty());
-    let (one, two) = differing(known)?;
-    let (one, two) = (one.join(", "), two.join(", "));
-    let same_car = facts.iter().all(|facts| facts.vin.is_some());
-    Some(match same_car {
-        true => format!(
-            "The controller was programmed anew between the captures ({one}, then {two}): what changed may be the \
-             program's doing."
-        ),
-        false => format!(
-            "The captures are of two cars, or the controller was programmed anew: its calibrations are {one} and {two}."
-        ),
-    })
-}
-
-/// Support of parameters by block, in blocks that several captures know.
-fn parameters(facts: &[&Facts]) -> Option<String> {
-    let blocks = facts.iter().flat_map(|facts| &facts.supported);
-    let differs = blocks.clone().any(|(block, mask)| {
-        blocks
-            .clone()
-            .any(|(other, mask_there)| other == block && mask_there != mask)
-    });
-    differs.then(|| {
-        "The captures are not of the same car, or its controller was changed: it supports other parameters.".to_owned()
-    })
-}
-
-/// The first value and one that differs from it.
-fn differing<T: PartialEq>(values: impl Iterator<Item = T>) -> Option<(T, T)> {
-    let mut values = values;
-    let first = values.next()?;
-    let other = values.find(|value| *value != first)?;
-    Some((first, other))
+        .filter_map(|other| first.car.programmed_anew(&other.car));
+    let (one, two) = programs.next()?;
+    let sentence = format!(
+        "The controller was programmed anew between the captures ({one}, then {two}): what changed may be the program's \
+         doing."
+    );
+    Some((Deception::ProgrammedAnew, sentence))
 }
 
 /// Captures from before must have begun before those from after.

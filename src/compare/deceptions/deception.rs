@@ -3,8 +3,12 @@
 /// A way to deceive oneself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Deception {
-    /// The captures are of two cars, or of one car with two programs in its controller.
+    /// One recording stands on both sides.
+    SameRecording,
+    /// The captures are of two cars, or look like it.
     OtherCar,
+    /// The captures are of one car with two programs in its controller.
+    ProgrammedAnew,
     /// The sides are the wrong way round.
     SidesSwapped,
     /// Long term trim is still being learned on a side.
@@ -50,7 +54,9 @@ impl Deception {
     /// What it forbids to say.
     pub const fn forbids(self) -> Forbids {
         match self {
-            Self::OtherCar | Self::SidesSwapped => Forbids::Everything,
+            Self::SameRecording | Self::OtherCar | Self::ProgrammedAnew | Self::SidesSwapped => {
+                Forbids::Everything
+            }
             Self::Relearning => Forbids::Corrections,
             Self::OtherBlend | Self::Refuelled => Forbids::Levels,
             _ => Forbids::Nothing,

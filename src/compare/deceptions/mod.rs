@@ -10,7 +10,10 @@ pub use fuel::question;
 
 use crate::series::summary::Summary;
 
-use super::comparison::{Change, Comparison, Verdict};
+use super::{
+    comparison::{Change, Comparison, Verdict},
+    verdict,
+};
 use deception::{Deception, Forbids};
 
 /// A deception with its sentence.
@@ -27,6 +30,17 @@ pub fn found(comparison: &Comparison, sides: [&[Summary]; 2]) -> Vec<Found> {
     all.extend(circumstances::found(comparison, sides));
     all.sort_by_key(|(what, _)| std::cmp::Reverse(what.forbids()));
     all
+}
+
+impl Comparison {
+    /// Adds what was found beside the summaries, before all else, and takes back what it forbids to say.
+    pub fn forbid(&mut self, what: Deception, sentence: String) {
+        self.deceptions.insert(0, what);
+        self.warnings.insert(0, sentence);
+        forbid(self, what.forbids());
+        self.verdict = verdict::of(self);
+        self.needed.clear();
+    }
 }
 
 /// Takes back what must not be said.

@@ -1,7 +1,10 @@
 //! Each way to deceive oneself is named, and forbids what it makes unsayable.
 
 use super::*;
-use crate::series::summary::{Facts, Operation, Seconds};
+use crate::{
+    identity::SupportBlock,
+    series::summary::{Facts, Operation, Seconds},
+};
 
 /// Sets a fact.
 type Set = fn(&mut Facts);
@@ -283,7 +286,7 @@ fn counters_that_began_anew_are_named() {
 
 #[test]
 fn two_cars_are_never_compared() {
-    let vin = |pct, vin: &str| with(pct, |facts| facts.vin = Some(vin.to_owned()));
+    let vin = |pct, vin: &str| with(pct, |facts| facts.car.vin = Some(vin.to_owned()));
     let found = one(
         &vin(10.0, "000HRBRDRWN000001"),
         &vin(2.0, "000HRBRDRWN000002"),
@@ -307,15 +310,20 @@ fn two_cars_are_never_compared() {
         Verdict::Better
     );
 
-    let program = |pct, name: &str| with(pct, |facts| facts.calibrations = vec![name.to_owned()]);
+    let program =
+        |pct, name: &str| with(pct, |facts| facts.car.calibrations = vec![name.to_owned()]);
     let found = one(&program(10.0, "HR-0001-A0"), &program(2.0, "HR-0002-A0"));
     assert_eq!(
         (only(&found).0, found.verdict),
         (Deception::OtherCar, Verdict::CannotTell)
     );
 
-    let supporting =
-        |pct, blocks: &[(u8, [u8; 4])]| with(pct, |facts| facts.supported = blocks.to_vec());
+    let supporting = |pct, blocks: &[(u8, [u8; 4])]| {
+        let blocks = blocks
+            .iter()
+            .map(|(first, mask)| SupportBlock::new(0x01, *first, *mask));
+        with(pct, |facts| facts.car.supported = blocks.collect())
+    };
     let first = (0x00, [0xBE, 0x3E, 0xA8, 0x13]);
     let found = one(
         &supporting(10.0, &[first, (0x20, [0x80, 0, 0, 0])]),

@@ -258,7 +258,7 @@ fn long_trim_that_begins_at_zero_has_been_cleared() {
 #[test]
 fn facts_are_first_last_or_mean_as_they_should() {
     let mut builder = Builder::new();
-    builder.push_vin("WVWZZZ00000000001");
+    builder.car_mut().take_vin("WVWZZZ00000000001");
     read(&mut builder, 0..100, 1, |t| {
         Car::idling()
             .with(Pid::FUEL_LEVEL, 60.0 - t / 100.0)
@@ -273,7 +273,7 @@ fn facts_are_first_last_or_mean_as_they_should() {
     assert_eq!(facts.minutes_since_clear, Some(8000.0));
     assert_eq!(facts.ethanol_pct, Some(10.0));
     assert!(!facts.air_flow_seen && !facts.manifold_pressure_seen && facts.loop_status_seen);
-    assert_eq!(facts.vin.as_deref(), Some("WVWZZZ00000000001"));
+    assert_eq!(facts.car.vin.as_deref(), Some("WVWZZZ00000000001"));
 }
 
 #[test]
