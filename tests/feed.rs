@@ -6,8 +6,8 @@ use pintle::{
     capture::Reader,
     clock::Clock,
     link::{
-        Connected, Device, Ending, Feed, LinkError, LinkKind, News, OpenError, Order, Place,
-        RecordError, Recorded,
+        Connected, Device, Ending, Expected, Feed, LinkError, LinkKind, News, OpenError, Order,
+        Place, RecordError, Recorded,
     },
 };
 
@@ -26,6 +26,7 @@ fn watching(device: Device, clock: &Clock) -> Order {
         trace: None,
         names: Vec::new(),
         vehicle: None,
+        expected: Expected::default(),
         length_us: None,
     }
 }

@@ -35,6 +35,7 @@ mod link;
 mod mishaps;
 #[cfg(unix)]
 mod newer_cars;
+mod one_car;
 mod only_reading;
 mod real_logs;
 #[cfg(unix)]

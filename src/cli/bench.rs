@@ -5,10 +5,11 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::{
-    captured,
+    captured::Pool,
     failure::Failure,
     files,
     filing::{self, Filing, Job},
+    one_car::{SameCar, described_by_first},
     output, terminal,
 };
 use crate::{
@@ -48,6 +49,8 @@ pub struct Arguments {
     against: Vec<PathBuf>,
     #[command(flatten)]
     filing: Filing,
+    #[command(flatten)]
+    same_car: SameCar,
     /// Units for people: `metric` or `us`; JSON stays metric.
     #[arg(long, default_value = "metric")]
     units: Units,
@@ -68,18 +71,28 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         Some(job) if arguments.against.is_empty() => job.folder.captures(Side::Before),
         _ => Ok(arguments.against.clone()),
     };
-    let against = captured::read_all(&captures.map_err(filing::failure)?)?;
+    let against = Pool::read(&captures.map_err(filing::failure)?)?;
+    let described = described_by_first(
+        arguments.vehicle.as_deref().zip(vehicle.as_ref()),
+        job.as_ref().and_then(Job::described),
+        against.vehicle(),
+    );
+    let said = arguments
+        .same_car
+        .check(&against.sightings(), described.as_ref())?;
+    let recorded = against.vehicle().map(|(_, vehicle)| vehicle.clone());
     let vehicle = match (vehicle, &job) {
         (Some(vehicle), _) => vehicle,
-        (None, Some(job)) => job.vehicle(against.vehicle),
-        (None, None) => against.vehicle.unwrap_or_default(),
+        (None, Some(job)) => job.vehicle(recorded),
+        (None, None) => recorded.unwrap_or_default(),
     };
     if let Some(name) = &arguments.new {
         return new_form(name.as_deref(), job.as_ref(), &vehicle);
     }
     let readings = readings(arguments.form.as_deref(), job.as_ref(), &vehicle)?;
-    let found = findings(&readings, &vehicle);
-    let checks = match against.summaries.as_slice() {
+    let mut found = findings(&readings, &vehicle);
+    found.notes.splice(0..0, said);
+    let checks = match against.summaries().as_slice() {
         [] => Vec::new(),
         summaries => flow_checks(summaries, &vehicle, &readings),
     };

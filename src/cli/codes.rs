@@ -10,14 +10,19 @@ mod clear;
 
 use super::{
     connect::{self, Connect},
+    destination,
     failure::Failure,
-    filing::Filing,
+    filing::{Filing, Job},
+    one_car::SameCar,
     output, terminal,
 };
 use crate::{
     caution::Caution,
     job::Kind,
-    link::codes::{Codes, FoundCode, FreezeFrame},
+    link::{
+        Device, Expected, Session,
+        codes::{Codes, FoundCode, FreezeFrame},
+    },
     quantity::{self, Units},
 };
 
@@ -52,6 +57,8 @@ pub struct Arguments {
     out: Option<PathBuf>,
     #[command(flatten)]
     filing: Filing,
+    #[command(flatten)]
+    same_car: SameCar,
 }
 
 #[derive(Serialize)]
@@ -105,6 +112,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let trace = arguments.connect.trace()?;
     let codes = connect::block_on(async {
         let mut session = connect::session(&device, trace).await?;
+        arguments.meet(&device, &mut session, job.as_ref()).await?;
         let codes = session.codes().await;
         codes.map_err(|error| connect::failure(&device, &error))
     })?;
@@ -115,6 +123,29 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     match arguments.json {
         true => output::print_json(&document),
         false => output::print(&document.text(arguments.units)),
+    }
+}
+
+impl Arguments {
+    /// Refuses another car than the job's.
+    async fn meet(
+        &self,
+        device: &Device,
+        session: &mut Session,
+        job: Option<&Job>,
+    ) -> Result<(), Failure> {
+        let Some(job) = job else {
+            return Ok(());
+        };
+        let expected = Expected {
+            seen: job.sightings()?,
+            described: job.described(),
+            same_car: self.same_car.same_car,
+        };
+        let doubts = session.meet(&expected).await;
+        let doubts = doubts.map_err(|error| destination::not_met(device, &error))?;
+        doubts.iter().for_each(output::warn);
+        Ok(())
     }
 }
 

@@ -4,9 +4,10 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{captured, failure::Failure, filing::Job, output, terminal};
+use super::{captured::Pool, failure::Failure, filing::Job, one_car::SameCar, output, terminal};
 use crate::{
-    compare::{Limits, compare},
+    compare::{Comparison, Deception, Limits, compare},
+    identity::CarIdentity,
     job::{COMPARISON, Kind, Side},
     report::comparison,
 };
@@ -14,7 +15,8 @@ use crate::{
 /// Tell whether captures from after the work differ from those before it: better, no change, worse, or cannot tell.
 ///
 /// Several captures a side are several trips of the same car. Like is compared with like: only engine speeds and loads that
-/// both sides visited, in the same kind of driving.
+/// both sides visited, in the same kind of driving. Of captures of two cars
+/// nothing can be told, and the command fails.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle compare --before monday.capture.csv --after friday.capture.csv\n  \
@@ -39,6 +41,8 @@ pub struct Arguments {
     #[arg(long, value_name = "TIMES", default_value_t = Limits::default().misfire_factor,
         value_parser = misfire_factor)]
     misfire_change: f64,
+    #[command(flatten)]
+    same_car: SameCar,
     /// Answer as JSON.
     #[arg(long)]
     json: bool,
@@ -55,21 +59,69 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         ],
         None => [arguments.before.clone(), arguments.after.clone()],
     };
-    let before = captured::read_all(&before)?.summaries;
-    let after = captured::read_all(&after)?.summaries;
+    let [before, after] = [Pool::read(&before)?, Pool::read(&after)?];
+    let seen = [before.sightings(), after.sightings()].concat();
+    let checked = arguments.same_car.check(&seen, None);
+    let said = checked.as_deref().unwrap_or_default();
     let limits = Limits {
         trim_points: arguments.trim_change,
         misfire_factor: arguments.misfire_change,
     };
-    let found = compare(&before, &after, &limits);
+    let found = of_one_car([&before, &after], said, arguments.same_car, &limits);
     let document = comparison::document(&found);
-    if let Some(job) = &job {
+    if let Some(job) = job.filter(|_| checked.is_ok()) {
         job.file_json_as(Kind::Comparison, COMPARISON, &document)?;
     }
-    if arguments.json {
-        return output::print_json(&document);
+    match arguments.json {
+        true => output::print_json(&document)?,
+        false => output::print_finding(&comparison::render(&found, terminal::width()))?,
     }
-    output::print_finding(&comparison::render(&found, terminal::width()))
+    // two cars are no comparison: nothing can be told, which a program hears too
+    checked.map(drop)
+}
+
+/// Compares two sides that were looked at whether they are of one car, and what was `said` about that.
+pub(super) fn of_one_car(
+    sides: [&Pool; 2],
+    said: &[String],
+    same_car: SameCar,
+    limits: &Limits,
+) -> Comparison {
+    let mut summaries = sides.map(Pool::summaries);
+    let overruled = same_car.same_car && !said.is_empty();
+    if overruled {
+        // it is said with the finding, and forbids nothing any more
+        let all = summaries.iter_mut().flatten();
+        all.for_each(|summary| summary.facts.car = CarIdentity::default());
+    }
+    let [before, after] = &summaries;
+    let mut found = compare(before, after, limits);
+    if let Some(shared) = shared(sides) {
+        let sentence = format!(
+            "{shared}: this shows nothing. Give a recording from after the work as the other side."
+        );
+        output::warn(&sentence);
+        found.forbid(Deception::SameRecording, sentence);
+    }
+    let remarks = sides.iter().flat_map(|side| &side.remarks);
+    // a doubt that nobody overruled is among the deceptions already
+    let said = said.iter().filter(|_| overruled);
+    found.warnings.extend(said.chain(remarks).cloned());
+    found
+}
+
+/// A recording that stands on both sides.
+fn shared([before, after]: [&Pool; 2]) -> Option<String> {
+    let mut pairs = before
+        .captures
+        .iter()
+        .flat_map(|one| after.captures.iter().map(move |other| (one, other)));
+    let (one, other) = pairs.find(|(one, other)| one.is_copy_of(other))?;
+    let [one, other] = [one, other].map(|captured| captured.path.display());
+    Some(match one.to_string() == other.to_string() {
+        true => format!("Same file on both sides ({one})"),
+        false => format!("Same recording on both sides ({one} and {other})"),
+    })
 }
 
 fn trim_points(text: &str) -> Result<f64, String> {

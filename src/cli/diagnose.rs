@@ -5,10 +5,11 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::{
-    captured,
+    captured::Pool,
     failure::Failure,
     files,
-    filing::{self, Filing},
+    filing::{self, Filing, Job},
+    one_car::{SameCar, described_by_first},
     output, terminal,
 };
 use crate::{
@@ -19,7 +20,7 @@ use crate::{
 
 /// Tell what captures of one car say: causes with their odds, the next check, the treatment.
 ///
-/// Several captures of the same car are judged together, each as one trip.
+/// Several captures of the same car are judged together, each as one trip. Captures of two cars are refused.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  pintle diagnose van3.capture.csv\n  \
         pintle diagnose monday.capture.csv tuesday.capture.csv --vehicle van3.toml --json\n  \
@@ -40,6 +41,8 @@ pub struct Arguments {
     priors: Option<PathBuf>,
     #[command(flatten)]
     filing: Filing,
+    #[command(flatten)]
+    same_car: SameCar,
     /// Answer as JSON.
     #[arg(long)]
     json: bool,
@@ -58,22 +61,33 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         Some(job) if arguments.captures.is_empty() => job.captures()?,
         _ => arguments.captures.clone(),
     };
-    let read = captured::read_all(&captures)?;
+    let read = Pool::read(&captures)?;
+    let mut seen = read.sightings();
+    if let Some(job) = &job {
+        seen.extend(job.sightings_beside(&captures)?);
+    }
+    let described = described_by_first(
+        arguments.vehicle.as_deref().zip(given.as_ref()),
+        job.as_ref().and_then(Job::described),
+        read.vehicle(),
+    );
+    let said = arguments.same_car.check(&seen, described.as_ref())?;
+    let recorded = read.vehicle().map(|(_, vehicle)| vehicle.clone());
     let vehicle = match (given, &job) {
         (Some(vehicle), _) => vehicle,
-        (None, Some(job)) => job.vehicle(read.vehicle),
-        (None, None) => read.vehicle.unwrap_or_default(),
+        (None, Some(job)) => job.vehicle(recorded),
+        (None, None) => recorded.unwrap_or_default(),
     };
     let bench = match (&arguments.bench, &job) {
         (Some(path), _) => Some(files::read_bench(path, &vehicle)?),
         (None, Some(job)) => filing::latest_readings(&job.folder, job.side, &vehicle)?,
         (None, None) => None,
     };
-    let diagnosis = diagnose_with_bench(&read.summaries, &vehicle, &tables, bench.as_ref());
-    let names: Vec<String> = captures
-        .iter()
-        .map(|path| path.display().to_string())
-        .collect();
+    let mut diagnosis = diagnose_with_bench(&read.summaries(), &vehicle, &tables, bench.as_ref());
+    diagnosis
+        .warnings
+        .splice(0..0, said.into_iter().chain(read.remarks.clone()));
+    let names = read.names();
     let document = json::document(&diagnosis, &names, &vehicle);
     if let Some(job) = &job {
         job.file_json(Kind::Diagnosis, &document)?;

@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
-use super::{failure::Failure, files, output};
+use super::{captured, failure::Failure, files, one_car, output};
 use crate::{
     bench::Readings,
+    identity::{Described, Sighting},
     job::{Folder, JobError, Kind, Side, Visit},
     vehicle::Vehicle,
 };
@@ -103,6 +104,27 @@ impl Job {
             .vehicle
             .clone()
             .filled_up(recorded.unwrap_or_default())
+    }
+
+    /// The engine as `job.toml` describes it.
+    pub fn described(&self) -> Option<Described> {
+        one_car::described(self.folder.visit_file().display(), &self.visit.vehicle)
+    }
+
+    /// The car by all captures filed on both sides. One that cannot be read tells nothing; whoever needs it says so.
+    pub fn sightings(&self) -> Result<Vec<Sighting>, Failure> {
+        self.sightings_beside(&[])
+    }
+
+    /// The car by the captures filed on both sides that are not among these.
+    pub fn sightings_beside(&self, others: &[PathBuf]) -> Result<Vec<Sighting>, Failure> {
+        let mut all = Vec::new();
+        for side in [Side::Before, Side::After] {
+            let filed = self.folder.captures(side).map_err(failure)?;
+            let filed = filed.iter().filter(|path| !others.contains(path));
+            all.extend(filed.filter_map(|path| captured::sighting(path).ok()));
+        }
+        Ok(all)
     }
 
     /// Whether a file lies inside the job.

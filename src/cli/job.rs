@@ -15,7 +15,7 @@ use super::failure::Failure;
 /// Keep a visit together: what the owner says, captures, bench readings, findings, work, the page.
 ///
 /// A job is a folder of plain files. `record`, `codes`, `bench`, `diagnose` and `report` file in it with `--job`. Nothing in
-/// it is ever overwritten.
+/// it is ever overwritten. A job is of one car: another one is refused.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle job new --label \"van 3\" --complaint \"shakes at idle\" --mileage 148200km\n  \

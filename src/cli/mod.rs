@@ -21,6 +21,7 @@ pub mod import;
 pub mod inspect;
 pub mod interrupt;
 pub mod job;
+mod one_car;
 pub mod output;
 pub mod ports;
 pub mod probe;

@@ -58,6 +58,11 @@ pub fn write(body: impl FnOnce(&mut dyn Write) -> std::io::Result<()>) -> Result
         })
 }
 
+/// Says something that the person must not overlook.
+pub fn warn(text: impl std::fmt::Display) {
+    remark(format_args!("WARNING: {text}"));
+}
+
 /// Says something to the person beside the result; when nobody is there to hear it, nothing is lost.
 pub fn remark(text: impl std::fmt::Display) {
     let text = text.to_string();

@@ -12,6 +12,7 @@ use super::{
     failure::Failure,
     filing::Filing,
     interrupt::Interrupt,
+    one_car::SameCar,
     output, recorded, terminal,
 };
 use crate::{
@@ -26,7 +27,8 @@ use crate::{
 ///
 /// Fuel trims, engine speed, load and air flow are asked for as often as the link allows, misfire counters every few
 /// seconds, temperatures and codes now and then. Nothing is ever sent to the car but requests to read. Recording goes
-/// on through troubles of the link; Ctrl-C ends it, and the capture is complete at any moment.
+/// on through troubles of the link; Ctrl-C ends it, and the capture is complete at any moment. With `--job`, another car
+/// than the job's is refused before anything is recorded.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle record --for 10m --vehicle van3.toml\n  \
@@ -46,6 +48,8 @@ pub struct Arguments {
     vehicle: Option<PathBuf>,
     #[command(flatten)]
     filing: Filing,
+    #[command(flatten)]
+    same_car: SameCar,
 }
 
 /// Runs the command.
@@ -54,6 +58,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         arguments.out.as_deref(),
         &arguments.filing,
         arguments.vehicle.as_deref(),
+        arguments.same_car,
     )?
     .or_dated();
     let device = arguments.connect.device()?;
@@ -83,6 +88,9 @@ async fn record(
     let found = session
         .description()
         .map_err(|error| connect::failure(device, &error))?;
+    let doubts = session.meet(&destination.expected).await;
+    let doubts = doubts.map_err(|error| destination::not_met(device, &error))?;
+    doubts.iter().for_each(output::warn);
     let header = session.header(destination.vehicle.clone());
     let (path, mut writer) = Writer::create_first(&destination.names, &header)
         .map_err(|error| destination.failure(&error))?;
@@ -103,10 +111,12 @@ async fn record(
     let recorded = recorded.map_err(|error| match error {
         RecordError::Link(error) => connect::failure(device, &error),
         RecordError::Capture(error) => destination::failure(path, &error),
+        RecordError::OtherCar(error) => destination::other_car(&error),
     })?;
     finished.map_err(|error| destination::failure(path, &error))?;
-    let left_out = watcher.builder.finish().left_out();
-    let what = recorded::words(Some(path), &recorded, left_out);
+    let summary = watcher.builder.finish();
+    destination.settle(path, &summary.facts.car)?;
+    let what = recorded::words(Some(path), &recorded, summary.left_out());
     recorded::tell(&Place::Device(device.clone()), &recorded.ending, &what)
 }
 
@@ -119,10 +129,12 @@ struct Watcher {
 
 impl Watcher {
     fn new(header: &Header) -> Self {
+        let mut builder = Builder::new();
+        builder.push_header(header);
         Self {
             bar: terminal::activity(),
             decoder: Decoder::new(header),
-            builder: Builder::new(),
+            builder,
         }
     }
 

@@ -5,7 +5,13 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::{
-    connect, diagnose::standard_tables, duration::Span, failure::Failure, files, serve, terminal,
+    captured, connect,
+    diagnose::standard_tables,
+    duration::Span,
+    failure::Failure,
+    files,
+    one_car::{SameCar, described},
+    serve, terminal,
 };
 use crate::{
     capture::{CaptureError, Reader},
@@ -61,6 +67,8 @@ pub struct Arguments {
     /// The vehicle file, for the screen; without it, what the capture's header tells.
     #[arg(long, value_name = "FILE", conflicts_with = "serve")]
     vehicle: Option<PathBuf>,
+    #[command(flatten)]
+    same_car: SameCar,
 }
 
 /// A speed that the screen can play at.
@@ -89,6 +97,12 @@ fn show(arguments: &Arguments) -> Result<(), Failure> {
         .as_deref()
         .map(files::read_vehicle)
         .transpose()?;
+    if let (Some(path), Some(vehicle)) = (&arguments.vehicle, &vehicle)
+        && let Ok(seen) = captured::sighting(&arguments.file)
+    {
+        let described = described(path.display(), vehicle);
+        arguments.same_car.check(&[seen], described.as_ref())?;
+    }
     let pace = Pace {
         speed: arguments.speed,
         from_us: arguments.from.map_or(0, Span::as_us),

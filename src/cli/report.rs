@@ -5,16 +5,18 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::{
-    captured,
+    captured::{Captured, Pool},
+    compare,
     diagnose::standard_tables,
     failure::Failure,
     files,
     filing::{self, Job},
+    one_car::{SameCar, described_by_first},
     output,
 };
 use crate::{
     bench::Readings,
-    compare::{Limits, compare},
+    compare::Limits,
     diagnose::{Tables, diagnose_with_bench},
     durable::put_new,
     job::{Folder, Kind, Side, Stage, Visit},
@@ -23,13 +25,13 @@ use crate::{
         self,
         content::{Content, Measured, Trip},
     },
-    series::summary::Summary,
     vehicle::Vehicle,
 };
 
 /// Write one page for the customer: what was found, what was done, what it changed, and the proof.
 ///
-/// The page holds everything in one HTML file: it needs no network, prints on A4 and Letter and can be read on a phone.
+/// The page holds everything in one HTML file: it needs no network, prints on A4 and Letter and can be read on a phone. A
+/// job that holds captures of two cars is refused.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  pintle report job-2026-11-25-van-3")]
 pub struct Arguments {
@@ -42,18 +44,26 @@ pub struct Arguments {
     /// Units for people: `metric` or `us`.
     #[arg(long, default_value = "metric")]
     units: Units,
+    #[command(flatten)]
+    same_car: SameCar,
 }
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let path = write(&arguments.job, arguments.out.as_deref(), arguments.units)?;
+    let out = arguments.out.as_deref();
+    let path = write(&arguments.job, out, arguments.units, arguments.same_car)?;
     output::print(&format!("{}\n", path.display()))
 }
 
 /// Writes the page of a job and gives its name.
-pub(super) fn write(job: &Path, out: Option<&Path>, units: Units) -> Result<PathBuf, Failure> {
+pub(super) fn write(
+    job: &Path,
+    out: Option<&Path>,
+    units: Units,
+    same_car: SameCar,
+) -> Result<PathBuf, Failure> {
     let job = Job::open(job, Some(Side::Before))?;
-    let content = content(&job, units)?;
+    let content = content(&job, units, same_car)?;
     if content.sides.iter().all(Option::is_none) {
         // says what to do
         job.captures()?;
@@ -66,28 +76,29 @@ pub(super) fn write(job: &Path, out: Option<&Path>, units: Units) -> Result<Path
     Ok(path.to_owned())
 }
 
-/// What was recorded on one side.
-#[derive(Default)]
-struct Recorded {
-    trips: Vec<Trip>,
-    summaries: Vec<Summary>,
-    /// The vehicle, by the first header that tells.
-    vehicle: Option<Vehicle>,
-}
-
-fn content(job: &Job, units: Units) -> Result<Content, Failure> {
+fn content(job: &Job, units: Units, same_car: SameCar) -> Result<Content, Failure> {
     let tables = standard_tables()?;
     let folder = &job.folder;
     let [before, after] = [
         recorded(folder, Side::Before)?,
         recorded(folder, Side::After)?,
     ];
-    let vehicle = job.vehicle(before.vehicle.clone().or(after.vehicle.clone()));
-    let compared = [&before, &after].map(|side| side.summaries.as_slice());
-    let comparison = match compared {
-        [[], _] | [_, []] => None,
-        [before, after] => Some(compare(before, after, &Limits::default())),
+    let seen = [before.sightings(), after.sightings()].concat();
+    let header = before.vehicle().or(after.vehicle());
+    let described = described_by_first(None, job.described(), header);
+    let said = same_car.check(&seen, described.as_ref())?;
+    let vehicle = job.vehicle(header.map(|(_, vehicle)| vehicle.clone()));
+    let comparison = match [&before, &after].map(|side| side.captures.is_empty()) {
+        [false, false] => Some(compare::of_one_car(
+            [&before, &after],
+            &said,
+            same_car,
+            &Limits::default(),
+        )),
+        _ => None,
     };
+    let remarks = [&before, &after].into_iter().flat_map(|side| &side.remarks);
+    let doubts = said.iter().chain(remarks).cloned().collect();
     let side = |recorded, side| measured(folder, side, recorded, &vehicle, &tables);
     Ok(Content {
         written: day(jiff::Timestamp::now()),
@@ -96,6 +107,7 @@ fn content(job: &Job, units: Units) -> Result<Content, Failure> {
         chosen: folder.works(Stage::Chosen).map_err(filing::failure)?,
         done: folder.works(Stage::Done).map_err(filing::failure)?,
         units,
+        doubts,
         visit: Visit {
             vehicle,
             ..job.visit.clone()
@@ -103,41 +115,38 @@ fn content(job: &Job, units: Units) -> Result<Content, Failure> {
     })
 }
 
-fn recorded(folder: &Folder, side: Side) -> Result<Recorded, Failure> {
-    let mut recorded = Recorded::default();
-    for path in folder.captures(side).map_err(filing::failure)? {
-        let captured = captured::read_with_course(&path)?;
-        let name = path.file_name().unwrap_or_default();
-        recorded.vehicle = recorded.vehicle.or(captured.vehicle);
-        recorded.trips.push(Trip {
-            name: name.to_string_lossy().into_owned(),
-            day: captured.started.map(day),
-            seconds: captured.summary.seconds,
-            course: captured.course,
-        });
-        recorded.summaries.push(captured.summary);
-    }
-    Ok(recorded)
+fn recorded(folder: &Folder, side: Side) -> Result<Pool, Failure> {
+    Pool::read_with_courses(&folder.captures(side).map_err(filing::failure)?)
 }
 
 /// A side as the page shows it; `None` without a capture.
 fn measured(
     folder: &Folder,
     side: Side,
-    recorded: Recorded,
+    recorded: Pool,
     vehicle: &Vehicle,
     tables: &Tables,
 ) -> Result<Option<Measured>, Failure> {
-    if recorded.trips.is_empty() {
+    if recorded.captures.is_empty() {
         return Ok(None);
     }
     let readings = filing::latest_readings(folder, side, vehicle)?;
     let readings = readings.filter(Readings::say_anything);
-    let diagnosis = diagnose_with_bench(&recorded.summaries, vehicle, tables, readings.as_ref());
+    let summaries = recorded.summaries();
     Ok(Some(Measured {
-        trips: recorded.trips,
-        diagnosis,
+        trips: recorded.captures.into_iter().map(trip).collect(),
+        diagnosis: diagnose_with_bench(&summaries, vehicle, tables, readings.as_ref()),
     }))
+}
+
+fn trip(captured: Captured) -> Trip {
+    let name = captured.path.file_name().unwrap_or_default();
+    Trip {
+        name: name.to_string_lossy().into_owned(),
+        day: captured.started.map(day),
+        seconds: captured.summary.seconds,
+        course: captured.course,
+    }
 }
 
 /// The local day of a moment, in words.

@@ -5,8 +5,15 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::{
-    captured, connect::Connect, destination::Destination, diagnose::standard_tables,
-    duration::Span, failure::Failure, filing::Filing, output, recorded, terminal,
+    captured::Pool,
+    connect::Connect,
+    destination::{self, Destination},
+    diagnose::standard_tables,
+    duration::Span,
+    failure::Failure,
+    filing::Filing,
+    one_car::SameCar,
+    output, recorded, terminal,
 };
 use crate::{
     clock::Clock,
@@ -14,14 +21,14 @@ use crate::{
     link::{Ending, Order, RecordError},
     live::{self, Wanted, Watched},
     report::text,
-    series::summary::Summary,
 };
 
 /// Watch a car on a live screen, and record at the same time.
 ///
 /// Shows whether it records, whether what the engine does counts, the corrections and misfires, what it looks like so far
 /// and what is still to be driven. Nothing is ever sent to the car but requests to read. `m` writes a mark, `?` explains,
-/// `q` ends. Ctrl-C ends too and exits with 130; the recording is complete either way.
+/// `q` ends. Ctrl-C ends too and exits with 130; the recording is complete either way. With `--job` or `--before`, another
+/// car than theirs is refused.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle watch --record van3.capture.csv --vehicle van3.toml\n  pintle watch --job van3-visit \
@@ -49,17 +56,21 @@ pub struct Arguments {
     before: Vec<PathBuf>,
     #[command(flatten)]
     filing: Filing,
+    #[command(flatten)]
+    same_car: SameCar,
 }
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let destination = Destination::new(
+    let mut destination = Destination::new(
         arguments.record.as_deref(),
         &arguments.filing,
         arguments.vehicle.as_deref(),
+        arguments.same_car,
     )?;
     let tables = standard_tables()?;
     let before = before(arguments)?;
+    destination.expected.seen.extend(before.sightings());
     let place = arguments.connect.place()?;
     let order = Order {
         place: place.clone(),
@@ -68,10 +79,11 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         trace: arguments.connect.trace()?,
         names: destination.names.clone(),
         vehicle: destination.vehicle.clone(),
+        expected: destination.expected.clone(),
         length_us: arguments.length.map(Span::as_us),
     };
     let wanted = Wanted {
-        before,
+        before: before.summaries(),
         guided: arguments.guide,
         theme: terminal::theme(),
     };
@@ -79,6 +91,8 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let Watched {
         recorded,
         capture,
+        doubts,
+        car,
         diagnosis,
         left_out,
         interrupted,
@@ -86,7 +100,12 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let recorded = recorded.map_err(|error| match error {
         RecordError::Link(error) => Failure::new(&place, &error, error.next_step(place.kind())),
         RecordError::Capture(error) => destination.failure(&error),
+        RecordError::OtherCar(error) => destination::other_car(&error),
     })?;
+    doubts.iter().for_each(output::warn);
+    if let Some(path) = &capture {
+        destination.settle(path, &car)?;
+    }
     if let Some(diagnosis) = diagnosis {
         output::remark(terminal::paragraph(&text::finding(&diagnosis)).trim());
     }
@@ -100,7 +119,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
 }
 
 /// What was driven before the work, where that is known.
-fn before(arguments: &Arguments) -> Result<Vec<Summary>, Failure> {
+fn before(arguments: &Arguments) -> Result<Pool, Failure> {
     let mut captures = arguments.before.clone();
     if captures.is_empty()
         && let Some(job) = arguments.filing.open()?
@@ -108,5 +127,5 @@ fn before(arguments: &Arguments) -> Result<Vec<Summary>, Failure> {
     {
         captures = job.captures_of(Side::Before).unwrap_or_default();
     }
-    Ok(captured::read_all(&captures)?.summaries)
+    Pool::read(&captures)
 }

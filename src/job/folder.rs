@@ -158,6 +158,11 @@ impl Folder {
         &self.path
     }
 
+    /// What was said when the car came.
+    pub fn visit_file(&self) -> PathBuf {
+        self.path.join(JOB)
+    }
+
     /// The files of one kind whose names begin with this word, oldest first. Empty ones hold nothing yet and are left out.
     ///
     /// # Errors
@@ -290,7 +295,7 @@ impl Folder {
     }
 }
 
-fn refused(path: &Path, error: io::Error) -> JobError {
+pub(super) fn refused(path: &Path, error: io::Error) -> JobError {
     match error.kind() {
         io::ErrorKind::AlreadyExists => JobError::Exists(path.to_owned()),
         _ => JobError::Io {

@@ -4,6 +4,7 @@
 //! terminals on one job, a pulled plug or a copied folder cannot lose anything. What a file belongs to is told by its name,
 //! `before-2026-11-25-101500Z.capture.csv`: the side of the work, the time in UTC, the kind.
 
+mod aside;
 mod error;
 mod filed;
 mod folder;

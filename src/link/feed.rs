@@ -22,6 +22,7 @@ use tokio::{
 use super::{
     device::Place,
     error::LinkError,
+    meeting::Expected,
     pages::Progress,
     recording::{RecordError, Recorded, Wish},
     session::Session,
@@ -54,6 +55,8 @@ pub struct Order {
     pub names: Vec<PathBuf>,
     /// The vehicle to keep with the data.
     pub vehicle: Option<Vehicle>,
+    /// Which car it should be.
+    pub expected: Expected,
     /// How long to record, in µs; without it, until told to stop.
     pub length_us: Option<u64>,
 }
@@ -87,6 +90,8 @@ pub struct Connected {
     pub header: Header,
     /// Where the capture is, if it is kept.
     pub capture: Option<PathBuf>,
+    /// What leaves a doubt whether it is the car that it should be, in sentences.
+    pub doubts: Vec<String>,
 }
 
 /// A recording under way on another thread. Dropping it stops the recording and waits until the capture is complete.
@@ -177,10 +182,10 @@ async fn follow(
     wishes: &mut UnboundedReceiver<Wish>,
     tell: &Sender<News>,
 ) -> Result<Recorded, RecordError> {
-    let mut session = tokio::select! {
+    let (mut session, doubts) = tokio::select! {
         biased;
         () = stopped(wishes) => return Ok(Recorded::nothing()),
-        session = connect(order, tell) => session?,
+        connected = connect(order, tell) => connected?,
     };
     let header = session.header(order.vehicle.clone());
     let created = match order.names.as_slice() {
@@ -191,6 +196,7 @@ async fn follow(
     let connected = Connected {
         header,
         capture: capture.map(ToOwned::to_owned),
+        doubts,
     };
     inform(tell, News::Connected(Box::new(connected)));
     let recorded = record(&mut session, order, writer.as_mut(), wishes, tell).await;
@@ -203,27 +209,34 @@ async fn stopped(wishes: &mut UnboundedReceiver<Wish>) {
     while let Some(Wish::Mark(_)) = wishes.recv().await {}
 }
 
-/// Tries to connect until it works, or until waiting cannot help.
-async fn connect(order: &Order, tell: &Sender<News>) -> Result<Session, LinkError> {
+/// Tries to connect until it works, or until waiting cannot help; gives what leaves a doubt about the car, too.
+async fn connect(
+    order: &Order,
+    tell: &Sender<News>,
+) -> Result<(Session, Vec<String>), RecordError> {
     loop {
         match attempt(order, tell).await {
-            Err(error) if error.may_pass() => inform(tell, News::Failed(error)),
+            Err(RecordError::Link(error)) if error.may_pass() => inform(tell, News::Failed(error)),
             outcome => return outcome,
         }
         time::sleep(TRY_EVERY).await;
     }
 }
 
-async fn attempt(order: &Order, tell: &Sender<News>) -> Result<Session, LinkError> {
-    let device = order.place.find()?;
+async fn attempt(
+    order: &Order,
+    tell: &Sender<News>,
+) -> Result<(Session, Vec<String>), RecordError> {
+    let device = order.place.find().map_err(LinkError::from)?;
     let (clock, trace) = (order.clock.clone(), order.trace.clone());
     let name = device.to_string();
-    let session = Session::connect_traced(device, clock, trace, |stage| {
+    let mut session = Session::connect_traced(device, clock, trace, |stage| {
         inform(tell, News::Connecting(format!("{name}: {stage}")));
     })
     .await?;
     session.engine()?;
-    Ok(session)
+    let doubts = session.meet(&order.expected).await?;
+    Ok((session, doubts))
 }
 
 async fn record(

@@ -65,14 +65,14 @@ impl Session {
         })
     }
 
-    async fn identification(&mut self) -> Result<Option<String>, LinkError> {
+    pub(super) async fn identification(&mut self) -> Result<Option<String>, LinkError> {
         Ok(match self.information(IDENTIFICATION).await? {
             Some(Meaning::VehicleIdentificationNumber(number)) => Some(number),
             _ => None,
         })
     }
 
-    async fn calibrations(&mut self) -> Result<Vec<String>, LinkError> {
+    pub(super) async fn calibrations(&mut self) -> Result<Vec<String>, LinkError> {
         Ok(match self.information(CALIBRATION).await? {
             Some(Meaning::Information(Information::CalibrationIdentifiers(names))) => names,
             _ => Vec::new(),

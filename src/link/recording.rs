@@ -14,7 +14,10 @@ use super::{
     poller::Poller,
     session::Session,
 };
-use crate::capture::{CaptureError, Row, Writer};
+use crate::{
+    capture::{CaptureError, Row, Writer},
+    identity::OtherCar,
+};
 
 /// How long a lost adapter is waited for, µs.
 const WAIT_FOR_ADAPTER_US: u64 = 120_000_000;
@@ -44,6 +47,9 @@ pub enum RecordError {
     /// The file.
     #[error(transparent)]
     Capture(#[from] CaptureError),
+    /// The car is not the one that it should be.
+    #[error(transparent)]
+    OtherCar(#[from] OtherCar),
 }
 
 /// What the person wants while a recording goes on.

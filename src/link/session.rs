@@ -7,6 +7,7 @@ use pintle_protocol::dialogue::{
 use super::{
     device::{Device, LinkKind},
     error::LinkError,
+    meeting,
     pump::Pump,
     question::{Question, Request},
     trail::Trail,
@@ -156,14 +157,16 @@ impl Session {
 
     /// The header of a capture that begins now.
     pub fn header(&self, vehicle: Option<Vehicle>) -> Header {
-        let engine = self.engine().ok().and_then(|engine| engine.address);
+        let engine = self.engine().ok();
+        let address = engine.and_then(|engine| engine.address);
         Header {
             vehicle,
             link: Some(LinkNote {
                 protocol: Some(self.connection.protocol.id().to_owned()),
                 adapter: self.connection.adapter.name.clone(),
                 baud: self.baud,
-                engine_controller: engine.map(|address| address.to_string()),
+                engine_controller: address.map(|address| address.to_string()),
+                supported: engine.map(meeting::supported_by).unwrap_or_default(),
                 ..LinkNote::default()
             }),
             ..Header::starting(jiff::Timestamp::now())

@@ -16,6 +16,7 @@ use super::{
 };
 use crate::{
     diagnose::{Diagnosis, Tables},
+    identity::CarIdentity,
     link::{Connected, Feed, LinkKind, News, Order, RecordError, Recorded},
     series::summary::Summary,
 };
@@ -38,8 +39,12 @@ pub struct Watched {
     pub recorded: Result<Recorded, RecordError>,
     /// Where it is kept, if it is.
     pub capture: Option<PathBuf>,
+    /// What leaves a doubt whether it is the car that it should be, in sentences.
+    pub doubts: Vec<String>,
     /// What it was judged to say; `None` when no car ever answered.
     pub diagnosis: Option<Diagnosis>,
+    /// The car, as far as it told.
+    pub car: CarIdentity,
     /// How many readings cannot be true.
     pub left_out: u64,
     /// Whether a signal or Ctrl-C ended it, and not the key that ends it.
@@ -72,6 +77,7 @@ pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched
         before: wanted.before,
         feed: Feed::start(order)?,
         capture: None,
+        doubts: Vec::new(),
         ended: None,
         interrupted: false,
     };
@@ -88,6 +94,7 @@ struct Watch {
     before: Vec<Summary>,
     feed: Feed,
     capture: Option<PathBuf>,
+    doubts: Vec<String>,
     ended: Option<Result<Recorded, RecordError>>,
     interrupted: bool,
 }
@@ -102,6 +109,11 @@ impl Watch {
                 return Ok(Watched {
                     recorded,
                     capture: self.capture.take(),
+                    doubts: std::mem::take(&mut self.doubts),
+                    car: last_word
+                        .as_ref()
+                        .map(|word| word.summary.facts.car.clone())
+                        .unwrap_or_default(),
                     left_out: last_word.as_ref().map_or(0, |word| word.summary.left_out()),
                     diagnosis: last_word.map(|word| word.diagnosis),
                     interrupted: self.interrupted || signals.end(),
@@ -192,7 +204,12 @@ impl Watch {
     }
 
     fn begin(&mut self, connected: Connected) {
-        self.model = Some(Model::new(&connected.header, &self.before));
+        let mut model = Model::new(&connected.header, &self.before);
+        for doubt in &connected.doubts {
+            model.remark(doubt);
+        }
+        self.model = Some(model);
+        self.doubts = connected.doubts;
         let name = connected
             .capture
             .as_deref()

@@ -10,6 +10,7 @@ use super::Terminal;
 use crate::{
     bay::Bay,
     harness::Workbench,
+    job::{opened, stored},
     recording::{Line, lines},
 };
 
@@ -205,4 +206,23 @@ fn without_a_terminal_there_is_no_screen() {
     let said = String::from_utf8(assert.get_output().stderr.clone()).unwrap();
     assert!(said.contains("terminal window"), "{said}");
     assert_eq!(said.lines().count(), 1, "{said}");
+}
+
+#[test]
+fn another_car_than_the_jobs_is_not_watched_into_it() {
+    let (bench, bay) = (Workbench::new(), Bay::real("van7"));
+    opened(&bench, "shakes at idle");
+    let mut terminal = watch(&bench, &bay, &["--job", "visit"]);
+    assert_eq!(terminal.wait_for_end().code(), Some(1));
+    terminal.assert_given_back();
+    // the terminal breaks the line where its width ends
+    let text = terminal.text().replace('\n', "");
+    for vin in ["000HRBRVAN3000003", "000HRBRVAN7000007"] {
+        assert!(text.contains(vin), "{text}");
+    }
+    let filed = std::fs::read_dir(bench.path().join("visit/captures"));
+    assert_eq!(filed.unwrap().count(), 1);
+    let before = stored("van3-healthy.capture.csv.gz");
+    let before = ["--before", before.to_str().unwrap()];
+    assert_eq!(watch(&bench, &bay, &before).wait_for_end().code(), Some(1));
 }

@@ -12,7 +12,7 @@ use serde::Serialize;
 use super::{Arguments, Document, Silence};
 use crate::{
     capture::CaptureError,
-    cli::{connect, failure::Failure, files, interrupt::Interrupt, output, terminal},
+    cli::{connect, failure::Failure, files, filing::Job, interrupt::Interrupt, output, terminal},
     job::Kind,
     link::{
         Before, ClearError, Cleared, Device,
@@ -88,7 +88,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         return Err(not_saved(&path, &CaptureError::Exists));
     }
     let trace = arguments.connect.trace()?;
-    let work = clear(arguments, &device, trace, path);
+    let work = clear(arguments, &device, trace, job.as_ref(), path);
     let (report, failure) = connect::block_on(work)?;
     let filed = job.map(|job| job.file_json_as(Kind::Codes, "clearing", &report));
     match arguments.json {
@@ -105,10 +105,12 @@ async fn clear(
     arguments: &Arguments,
     device: &Device,
     trace: Option<trace::Writer>,
+    job: Option<&Job>,
     path: PathBuf,
 ) -> Result<(Report, Option<Failure>), Failure> {
     let nothing_cleared = |error: ClearError| not_cleared(device, &error);
     let mut session = connect::session(device, trace).await?;
+    arguments.meet(device, &mut session, job).await?;
     let before = session.read_before_clearing().await;
     let before = before.map_err(nothing_cleared)?;
     if !arguments.yes {

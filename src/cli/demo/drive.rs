@@ -12,7 +12,7 @@ use super::super::{
 use crate::{
     capture::Writer,
     clock::Clock,
-    link::{Device, Ending, Order, Place, RecordError, Recorded, Session},
+    link::{Device, Ending, Expected, Order, Place, RecordError, Recorded, Session},
     live::{self, Wanted},
     vehicle::Vehicle,
 };
@@ -42,6 +42,7 @@ impl Drive {
             trace: None,
             names: vec![path.to_owned()],
             vehicle: Some(self.vehicle),
+            expected: Expected::default(),
             length_us: Some(self.length_us),
         };
         let wanted = Wanted {
@@ -98,6 +99,7 @@ fn ended(
             None => "stopped before the car answered; nothing was recorded".to_owned(),
         })),
         Err(RecordError::Link(error)) => Err(connect::failure(device, &error)),
+        Err(RecordError::OtherCar(error)) => Err(destination::other_car(&error)),
         Err(RecordError::Capture(error)) => Err(destination::failure(path, &error)),
     }
 }

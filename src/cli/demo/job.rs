@@ -8,7 +8,8 @@ use std::{
 
 use super::{
     super::{
-        captured, diagnose::standard_tables, failure::Failure, filing, output, report, terminal,
+        captured, diagnose::standard_tables, failure::Failure, filing, one_car::SameCar, output,
+        report, terminal,
     },
     bay,
     drive::Drive,
@@ -65,7 +66,7 @@ impl Job {
             COMPARISON,
             &comparison::document(&compared),
         )?;
-        let page = report::write(&self.folder, None, Units::Metric)?;
+        let page = report::write(&self.folder, None, Units::Metric, SameCar::default())?;
         let width = terminal::width();
         output::print_finding(&text::render(&before, width))?;
         let then = terminal::paragraph(&format!(

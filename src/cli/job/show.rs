@@ -7,8 +7,14 @@ use serde::Serialize;
 
 use super::{Which, words};
 use crate::{
-    cli::{failure::Failure, files, filing, output},
-    job::{Folder, STEPS, Stage, Standing, Visit, Work},
+    cli::{
+        failure::Failure,
+        files,
+        filing::{self, Job},
+        output,
+    },
+    identity,
+    job::{STEPS, Side, Stage, Standing, Visit, Work},
     printable,
 };
 
@@ -35,6 +41,7 @@ struct Document {
     /// Files that a command was stopped over.
     unfinished: Vec<String>,
     next: String,
+    warnings: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -45,7 +52,9 @@ struct Step {
 
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let (job, visit) = Folder::open(&arguments.which.folder).map_err(filing::failure)?;
+    let opened = Job::open(&arguments.which.folder, Some(Side::Before))?;
+    let warnings = warnings(&opened)?;
+    let (job, visit) = (opened.folder, opened.visit);
     let standing = Standing::of(&job).map_err(filing::failure)?;
     let [captures_before, captures_after] = standing.captures;
     let steps = STEPS.into_iter().zip(standing.done);
@@ -60,6 +69,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         done: job.works(Stage::Done).map_err(filing::failure)?,
         unfinished: files::names(&job.unfinished()),
         next: words::next(standing.next, &job),
+        warnings,
     };
     match arguments.json {
         true => output::print_json(&document),
@@ -107,7 +117,17 @@ impl Document {
         for path in &self.unfinished {
             let _ = writeln!(text, "{}", files::unfinished(path));
         }
+        for warning in &self.warnings {
+            let _ = writeln!(text, "\nWARNING: {}", printable::line(warning));
+        }
         let _ = writeln!(text, "\nnext: {}", self.next);
         text
     }
+}
+
+/// What speaks against the job being of one car. The other commands refuse; this one is for finding out.
+fn warnings(job: &Job) -> Result<Vec<String>, Failure> {
+    let seen = job.sightings()?;
+    let checked = identity::check(&seen, job.described().as_ref(), false);
+    Ok(checked.unwrap_or_else(|other| vec![format!("{other}; {}.", other.next_step())]))
 }

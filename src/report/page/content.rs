@@ -23,6 +23,8 @@ pub struct Content {
     pub chosen: Vec<Work>,
     /// Work carried out, oldest first.
     pub done: Vec<Work>,
+    /// What leaves a doubt whether all this is of one car, and what was overruled, in sentences.
+    pub doubts: Vec<String>,
     /// Units for people.
     pub units: Units,
 }

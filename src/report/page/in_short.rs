@@ -25,6 +25,9 @@ pub(super) fn part(content: &Content, title: &str) -> Markup {
         }
         section #in-short aria-label="In short" {
             (danger(content))
+            @for doubt in &content.doubts {
+                p.danger { strong { "Note: " } (doubt) }
+            }
             dl.short {
                 dt { "Found" }
                 dd { (found(content)) }
