@@ -17,6 +17,7 @@ pub(super) struct Document<'a> {
     schema: &'static str,
     capture: String,
     header: &'a Header,
+    car: CarEntry<'a>,
     length_s: f64,
     rows: RowCounts,
     items: Vec<ItemEntry<'a>>,
@@ -28,6 +29,13 @@ pub(super) struct Document<'a> {
     marks: List<NoteEntry<'a>>,
     link: List<NoteEntry<'a>>,
     damage: &'a Damage,
+}
+
+#[derive(Serialize)]
+struct CarEntry<'a> {
+    vin: Option<&'a str>,
+    calibrations: &'a [String],
+    misfire_counters: u8,
 }
 
 #[derive(Serialize)]
@@ -91,6 +99,11 @@ pub(super) fn of<'a>(inspection: &'a Inspection, path: &Path) -> Document<'a> {
         schema: "pintle.inspection/1",
         capture: path.display().to_string(),
         header: &contents.header,
+        car: CarEntry {
+            vin: inspection.car.vin.as_deref(),
+            calibrations: &inspection.car.calibrations,
+            misfire_counters: inspection.car.misfire_counters().highest(),
+        },
         length_s: seconds(contents.last_us),
         rows: contents.rows,
         items: contents.items.iter().map(item).collect(),

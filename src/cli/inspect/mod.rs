@@ -6,7 +6,8 @@ use clap::Args;
 
 use super::{failure::Failure, output};
 use crate::{
-    capture::{CaptureError, Contents, Fact, Observations},
+    capture::{CaptureError, Contents, Observations},
+    identity::CarIdentity,
     quantity::Units,
     series::{
         Builder,
@@ -34,6 +35,7 @@ pub struct Arguments {
 /// What is in a capture, and how much of it counts.
 struct Inspection {
     contents: Contents,
+    car: CarIdentity,
     seconds: Seconds,
     dropped: Vec<Dropped>,
 }
@@ -52,14 +54,12 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
 fn read(path: &Path) -> Result<Inspection, CaptureError> {
     let contents = Contents::read(path)?;
     let mut builder = Builder::new();
-    Observations::open(path)?.for_each(|fact| {
-        if let Fact::Reading(reading) = fact {
-            builder.push(reading);
-        }
-    })?;
+    builder.push_header(&contents.header);
+    Observations::open(path)?.for_each(|fact| builder.take(&fact))?;
     let summary = builder.finish();
     Ok(Inspection {
         contents,
+        car: summary.facts.car,
         seconds: summary.seconds,
         dropped: summary.dropped,
     })

@@ -8,6 +8,7 @@ use super::Inspection;
 use crate::{
     capture::{Contents, Damage, Header, Kept, RowCounts, Tally},
     cli::terminal,
+    identity::CarIdentity,
     printable,
     quantity::{self, Units},
     series::summary::{Dropped, Seconds},
@@ -19,7 +20,7 @@ const MOST_SHOWN: usize = 20;
 pub(super) fn of(inspection: &Inspection, path: &Path, units: Units) -> String {
     let contents = &inspection.contents;
     let parts = [
-        opening(contents, path),
+        opening(inspection, path),
         items(contents, units),
         meanings(contents),
         other_answers(contents),
@@ -35,14 +36,16 @@ pub(super) fn of(inspection: &Inspection, path: &Path, units: Units) -> String {
     said.join("\n")
 }
 
-fn opening(contents: &Contents, path: &Path) -> String {
+fn opening(inspection: &Inspection, path: &Path) -> String {
+    let contents = &inspection.contents;
     let rows = &contents.rows;
     format!(
-        "{}: {}, {} rows\n{}{}",
+        "{}: {}, {} rows\n{}{}{}",
         printable::line(&path.display().to_string()),
         clock(contents.last_us),
         rows.data + rows.none + rows.mark + rows.link + rows.value,
         origin(&contents.header),
+        car(&inspection.car),
         kinds(rows),
     )
 }
@@ -63,6 +66,25 @@ fn origin(header: &Header) -> String {
         ("protocol", link.and_then(|link| link.protocol.clone())),
         ("adapter", link.and_then(|link| link.adapter.clone())),
     ];
+    list(told)
+}
+
+/// What tells this car from others.
+fn car(car: &CarIdentity) -> String {
+    let program = car.calibrations.join(" ");
+    let counters = car.misfire_counters().highest();
+    list([
+        ("VIN", car.vin.clone()),
+        ("calibration", (!program.is_empty()).then_some(program)),
+        (
+            "misfire counters",
+            (counters > 0).then(|| counters.to_string()),
+        ),
+    ])
+}
+
+/// What is known of these, in a line.
+fn list<const N: usize>(told: [(&str, Option<String>); N]) -> String {
     let told = told
         .into_iter()
         .filter_map(|(word, what)| Some(format!("{word} {}", printable::line(&what?))));
