@@ -8,6 +8,7 @@
     clippy::print_stdout
 )]
 
+mod attack;
 mod awkward_cars;
 // Pseudo-terminals stand for serial devices here, and not every system has them.
 #[cfg(unix)]

@@ -23,6 +23,7 @@ mod watch;
 
 use std::time::Duration;
 
+pub use model::Model;
 pub use playback::SPEEDS;
 pub use replay::{Pace, ReplayError, replay};
 pub use theme::Theme;
