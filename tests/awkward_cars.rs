@@ -13,7 +13,7 @@ use std::{
 };
 
 use pintle::{
-    capture::{Kind, Reader, Writer},
+    capture::{Kind, Reader, Row, Writer},
     clock::Clock,
     link::{Device, Ending, LinkError, RecordError, Session, Wish},
 };
@@ -45,10 +45,20 @@ impl Played {
         }
     }
 
-    async fn record(&self, capture: &Path, answers: u64) -> Result<Ending, RecordError> {
+    /// A session by this clock, and its new capture.
+    async fn connect(
+        &self,
+        capture: &Path,
+        clock: Clock,
+    ) -> Result<(Session, Writer), RecordError> {
         let device = Device::Network(self.address.clone());
-        let mut session = Session::connect(device, Clock::real()).await?;
-        let mut writer = Writer::create(capture, &session.header(None))?;
+        let session = Session::connect(device, clock).await?;
+        let writer = Writer::create(capture, &session.header(None))?;
+        Ok((session, writer))
+    }
+
+    async fn record(&self, capture: &Path, answers: u64) -> Result<Ending, RecordError> {
+        let (mut session, mut writer) = self.connect(capture, Clock::real()).await?;
         let enough = Arc::new(tokio::sync::Notify::new());
         let stop = Arc::clone(&enough);
         let stopped = async || {
@@ -135,14 +145,19 @@ fn answered(capture: &Path) -> Vec<String> {
 }
 
 fn rows(capture: &Path, kind: Kind) -> Vec<String> {
+    texts(capture, kind, |row| row.request)
+}
+
+/// One text of each row of a kind.
+fn texts(capture: &Path, kind: Kind, text: impl for<'a> Fn(&Row<'a>) -> &'a str) -> Vec<String> {
     let mut reader = Reader::open(capture).unwrap();
-    let mut requests = Vec::new();
+    let mut texts = Vec::new();
     while let Some(row) = reader.next_row().unwrap() {
         if row.kind == kind {
-            requests.push(row.request.to_owned());
+            texts.push(text(&row).to_owned());
         }
     }
-    requests
+    texts
 }
 
 #[tokio::test]
@@ -216,4 +231,73 @@ async fn controllers_without_an_engine_among_them_are_told() {
         error,
         RecordError::Link(LinkError::NoEngineController)
     ));
+}
+
+/// A car that answers `after` requests for current data and from then on only asks to wait (ISO 14229-1, reason 78), or
+/// asks to wait for its stored codes alone where there is no such number.
+fn stalls(after: Option<u32>) -> Played {
+    let asked = AtomicU32::new(0);
+    Played::new("A6", move |request| {
+        let data = match request {
+            [0x01, 0x00] => parameter(0x00),
+            [0x01, pid] => {
+                let times = asked.fetch_add(1, Ordering::Relaxed);
+                match after {
+                    Some(after) if times >= after => Some(vec![0x7F, 0x01, 0x78]),
+                    _ => parameter(*pid),
+                }
+            }
+            [0x03] => Some(vec![0x7F, 0x03, 0x78]),
+            _ => None,
+        };
+        data.iter().map(|data| can(data)).collect()
+    })
+}
+
+/// A recording of so long, by a simulated clock. Gives what the link is said to be in trouble with, at the end.
+async fn record_for(car: &Played, capture: &Path, length_us: u64) -> Option<String> {
+    let (mut session, mut writer) = car.connect(capture, Clock::simulated()).await.unwrap();
+    let mut trouble = None;
+    let recorded = session.record(
+        Some(&mut writer),
+        Some(length_us),
+        pending,
+        |_, progress| {
+            trouble.clone_from(&progress.trouble);
+        },
+    );
+    assert_eq!(recorded.await.unwrap().ending, Ending::TimeOver);
+    writer.finish().unwrap();
+    trouble
+}
+
+#[tokio::test]
+async fn a_car_that_keeps_asking_to_wait_is_reported_with_what_to_do() {
+    let bench = Workbench::new();
+    let path = bench.path().join("a.capture.csv");
+    let trouble = record_for(&stalls(Some(40)), &path, 60_000_000)
+        .await
+        .unwrap();
+    for words in ["keeps asking to wait", "7E8", "switch the ignition off"] {
+        assert!(trouble.contains(words), "{trouble}");
+    }
+    let link = texts(&path, Kind::Link, |row| row.response);
+    assert_eq!(link, [trouble], "once");
+}
+
+#[tokio::test]
+async fn an_answer_that_never_comes_does_not_hold_up_the_others() {
+    let bench = Workbench::new();
+    let path = bench.path().join("a.capture.csv");
+    let trouble = record_for(&stalls(None), &path, 65_000_000).await;
+    assert_eq!(trouble, None, "other answers come");
+    let link = texts(&path, Kind::Link, |row| row.response);
+    assert!(
+        link[0].contains("keeps asking to wait") && link.len() == 2,
+        "{link:?}"
+    );
+    let waited = rows(&path, Kind::None);
+    let codes = waited.iter().filter(|request| *request == "03").count();
+    assert!((2..=4).contains(&codes), "{waited:?}");
+    assert!(answered(&path).len() > 500);
 }

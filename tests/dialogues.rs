@@ -144,6 +144,7 @@ impl Play {
                 dialogue::Event::LinkTrouble { step, .. } => format!("trouble: {step:?}\n"),
                 dialogue::Event::Restarted { .. } => "restarted\n".to_owned(),
                 dialogue::Event::Recovered => "recovered\n".to_owned(),
+                dialogue::Event::CarKeepsWaiting { .. } => "car keeps waiting\n".to_owned(),
                 dialogue::Event::CarSilent { notice, .. } => format!("car silent: {notice}\n"),
                 dialogue::Event::NeedReopen { .. } => "reopen\n".to_owned(),
             };

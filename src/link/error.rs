@@ -127,6 +127,7 @@ impl LinkError {
                 SetupFailure::AdapterSilent
                 | SetupFailure::AdapterRestarts
                 | SetupFailure::CarSilent { .. }
+                | SetupFailure::CarKeepsWaiting
                 | SetupFailure::AnswerNotReadable { .. } => true,
                 SetupFailure::NotReadable | SetupFailure::NotAnAdapter { .. } => false,
             },
@@ -189,6 +190,9 @@ fn setup_step(failure: &SetupFailure, kind: LinkKind) -> &'static str {
             }
             _ => "turn the ignition on, seat the plug and try again",
         },
+        SetupFailure::CarKeepsWaiting => {
+            "switch the ignition off for a minute, then on again; unplug anything else from the diagnostic port"
+        }
         SetupFailure::AnswerNotReadable { .. } => "seat the plug and try again",
     }
 }

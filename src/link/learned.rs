@@ -132,10 +132,12 @@ impl Learned {
     ) {
         self.lines.remove(request);
         match no_answer.why {
-            Why::LinkLost | Why::StillPending => {}
+            Why::LinkLost => {}
             // too much at once for the adapter's memory, perhaps
             Why::Damaged(_) if questions.len() == 1 => {}
-            Why::Damaged(_) | Why::Adapter(_) | Why::Refused(_) => self.strike(questions),
+            Why::StillPending | Why::Damaged(_) | Why::Adapter(_) | Why::Refused(_) => {
+                self.strike(questions);
+            }
         }
     }
 

@@ -158,6 +158,7 @@ impl Poller {
         };
         match &no_answer.why {
             Why::Adapter(notice) if notice.is_silent_car() => self.silent_requests += 1,
+            Why::StillPending => self.silent_requests += 1,
             Why::LinkLost => return self.ask_again(&questions),
             _ => self.silent_requests = 0,
         }

@@ -224,7 +224,10 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             } => self.pages.borrow_mut().disturbance.asked_again(&words),
             Event::LinkTrouble { words, .. }
             | Event::Restarted { words }
-            | Event::CarSilent { words, .. } => self.pages.borrow_mut().trouble(now_us, &words)?,
+            | Event::CarSilent { words, .. }
+            | Event::CarKeepsWaiting { words } => {
+                self.pages.borrow_mut().trouble(now_us, &words)?
+            }
             Event::Recovered | Event::Connected(_) => self.pages.borrow_mut().restored(now_us)?,
             Event::NeedReopen { words } => return Err(LinkError::Lost(words).into()),
             Event::SetupFailed(failure) => {

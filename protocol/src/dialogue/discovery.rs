@@ -83,6 +83,9 @@ impl Discovery {
             return next;
         }
         if !session.has_controllers() && self.set_aside.is_empty() {
+            if !reply.pending.is_empty() {
+                return Next::Failed(SetupFailure::CarKeepsWaiting);
+            }
             let notice = reply.notices.into_iter().find(Notice::is_silent_car);
             return Next::Failed(SetupFailure::CarSilent {
                 notice: notice.unwrap_or(Notice::NoData),

@@ -41,6 +41,11 @@ pub enum Event {
         /// What happened and what to check, in plain words.
         words: String,
     },
+    /// Controllers asked to wait until the longest wait was over, and gave no answer.
+    CarKeepsWaiting {
+        /// Which controllers, and what to do, in plain words.
+        words: String,
+    },
     /// All that can be done over this port was done: close it, open it again and say so.
     NeedReopen {
         /// What happened, in plain words.
@@ -194,6 +199,9 @@ pub enum SetupFailure {
         /// Supply voltage at the plug in volts: low or missing means no supply there.
         voltage: Option<f64>,
     },
+    /// The car answers nothing but that it wants more time.
+    #[error("the adapter works, but the car keeps asking to wait and does not answer")]
+    CarKeepsWaiting,
     /// The car answers, but what comes cannot be read.
     #[error("the car answers, but the answer cannot be read ({line:?})")]
     AnswerNotReadable {

@@ -68,14 +68,19 @@ impl Exchange {
         }
     }
 
+    /// The service asked for.
+    pub fn service(&self) -> u8 {
+        self.request.first().copied().unwrap_or_default()
+    }
+
     /// Reads the reply. `echo_is_off`: a reply that repeats the request comes from an adapter that
-    /// lost its settings.
+    /// lost its settings. `patience_us`: how long controllers that ask to wait are waited for.
     pub fn on_reply(
         &mut self,
         now_us: u64,
         reply: Reply,
         echo_is_off: bool,
-        pending_us: u64,
+        patience_us: u64,
     ) -> Verdict {
         if let Some(notice) = reply.notices.iter().find(|notice| notice.is_restart()) {
             return Verdict::Restarted(Some(notice.clone()));
@@ -83,7 +88,7 @@ impl Exchange {
         if reply.echoed && echo_is_off {
             return Verdict::Restarted(None);
         }
-        if !reply.pending.is_empty() && self.may_wait(now_us, pending_us) {
+        if !reply.pending.is_empty() && self.may_wait(now_us, patience_us) {
             return Verdict::WaitOn;
         }
         match reply.damage.first() {
@@ -93,9 +98,9 @@ impl Exchange {
         }
     }
 
-    fn may_wait(&mut self, now_us: u64, pending_us: u64) -> bool {
+    fn may_wait(&mut self, now_us: u64, patience_us: u64) -> bool {
         let since = *self.waiting_since_us.get_or_insert(now_us);
-        self.is_repeatable() && now_us.saturating_sub(since) < pending_us
+        self.is_repeatable() && now_us.saturating_sub(since) < patience_us
     }
 
     fn without_answer(&self, now_us: u64, reply: Reply) -> Verdict {

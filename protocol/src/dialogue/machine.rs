@@ -10,10 +10,12 @@ use super::{
     recovery::{Ladder, SILENT_CAR, restart_words, trouble_words},
     session::Session,
     setup::{Next, Setup},
+    stalled::Stalled,
     turn::{Heard, Settings, Talk, TurnEnd},
 };
 use crate::{
     adapter::{Command, Notice, RawReply, reply},
+    bus::address::Address,
     service::request::changes_the_car,
 };
 
@@ -32,6 +34,7 @@ pub struct Dialogue {
     /// in the car.
     may_repeat_clear: bool,
     silent_requests: u32,
+    stalled: Stalled,
     counts: Counts,
     events: VecDeque<Event>,
 }
@@ -48,6 +51,7 @@ impl Dialogue {
             // what was said last before us is not known
             may_repeat_clear: true,
             silent_requests: 0,
+            stalled: Stalled::default(),
             counts: Counts::default(),
             events: VecDeque::new(),
         }
@@ -59,6 +63,7 @@ impl Dialogue {
         self.session = Session::default();
         self.ladder = Ladder::default();
         self.silent_requests = 0;
+        self.stalled = Stalled::default();
         let setup = Setup::full();
         let next = setup.next();
         self.phase = Phase::Setup(setup);
@@ -242,16 +247,26 @@ impl Dialogue {
         self.counts.strays += reply.strays as u64;
         self.counts.noise += reply.noise as u64;
         let echo_is_off = self.session.echo_is_off();
-        match exchange.on_reply(now_us, reply, echo_is_off, self.pending_us) {
+        let service = exchange.service();
+        let patience_us = self.stalled.patience_us(service, &reply, self.pending_us);
+        // what changes the car is asked for once only, and never waited for
+        let pending = if exchange.is_repeatable() {
+            reply.pending.clone()
+        } else {
+            Vec::new()
+        };
+        match exchange.on_reply(now_us, reply, echo_is_off, patience_us) {
             Verdict::Answer(answer) => {
                 self.counts.answers += 1;
                 self.finish(Event::Answer(answer));
+                self.note_stalled(service, &pending);
             }
             Verdict::NoAnswer(no_answer) => {
                 self.counts.no_answers += 1;
                 let why = no_answer.why.clone();
                 self.finish(Event::NoAnswer(no_answer));
                 self.count_silence(&why);
+                self.note_stalled(service, &pending);
             }
             Verdict::WaitOn => {
                 self.phase = Phase::Pause(exchange, now_us.saturating_add(PAUSE_US));
@@ -265,8 +280,10 @@ impl Dialogue {
     fn finish(&mut self, event: Event) {
         self.phase = Phase::Ready;
         let mut was_trouble = self.ladder.all_is_well();
-        if matches!(event, Event::Answer(_)) {
+        if let Event::Answer(answer) = &event {
             was_trouble |= std::mem::take(&mut self.silent_requests) >= SILENT_REQUESTS;
+            let service = answer.request.first().copied().unwrap_or_default();
+            was_trouble |= self.stalled.answered(service, &answer.messages);
         }
         if was_trouble {
             self.events.push_back(Event::Recovered);
@@ -286,6 +303,12 @@ impl Dialogue {
         if before < SILENT_REQUESTS && self.silent_requests >= SILENT_REQUESTS {
             let (notice, words) = (notice.clone(), SILENT_CAR.to_owned());
             self.events.push_back(Event::CarSilent { notice, words });
+        }
+    }
+
+    fn note_stalled(&mut self, service: u8, pending: &[Option<Address>]) {
+        if let Some(words) = self.stalled.note(service, pending) {
+            self.events.push_back(Event::CarKeepsWaiting { words });
         }
     }
 

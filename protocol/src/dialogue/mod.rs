@@ -16,6 +16,7 @@ mod phase;
 mod recovery;
 mod session;
 mod setup;
+mod stalled;
 mod supported;
 mod turn;
 

@@ -275,7 +275,10 @@ impl Setup {
             return self.advance();
         }
         let waits = |reply: &Reply| !reply.pending.is_empty();
-        if self.waits < WAITS && form_of(&self.found, named, services, waits).is_some() {
+        if form_of(&self.found, named, services, waits).is_some() {
+            if self.waits >= WAITS {
+                return Next::Failed(SetupFailure::CarKeepsWaiting);
+            }
             self.waits += 1;
             self.todo.push_front(Command::Search(services));
             return Next::SayLater(Command::Search(services));

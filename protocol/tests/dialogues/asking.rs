@@ -63,6 +63,62 @@ fn a_controller_that_asks_to_wait_is_waited_for() {
     assert_eq!(answer(script.ask(&[0x09, 0x02], &turns)).messages.len(), 1);
 }
 
+/// Makes a request that gets this reply however often it is made. Gives the events and how long it took, µs.
+fn stall(script: &mut Script, request: &[u8], reply: &'static [u8]) -> (Vec<Event>, u64) {
+    let begun_us = script.now_us;
+    script
+        .dialogue
+        .request(script.now_us, request, None)
+        .unwrap();
+    while !script.dialogue.is_ready() {
+        if script.dialogue.poll_transmit().is_some() {
+            script.now_us += 10_000;
+            script.dialogue.handle_bytes(script.now_us, reply);
+        } else {
+            script.now_us = script.dialogue.next_deadline().unwrap();
+            script.dialogue.handle_timeout(script.now_us);
+        }
+    }
+    let events = std::iter::from_fn(|| script.dialogue.poll_event()).collect();
+    (events, script.now_us - begun_us)
+}
+
+// ISO 14229-2: 5 s at the longest until the answer or another request to wait; one that never answers is out of order
+#[test]
+fn a_car_that_keeps_asking_to_wait_is_reported_once_and_waited_for_briefly_from_then_on() {
+    let wait = b"7E8037F017800000000\r\r>";
+    let mut script = connected();
+    let (events, took_us) = stall(&mut script, &SPEED, wait);
+    assert_eq!(story(&events), ["negative:78", "keeps waiting"]);
+    let Some(Event::CarKeepsWaiting { words }) = events.last() else {
+        panic!("{events:?}");
+    };
+    assert!(
+        words.contains("7E8") && words.contains("switch the ignition off"),
+        "{words}"
+    );
+    assert!((5_000_000..7_000_000).contains(&took_us), "{took_us}");
+    let (events, took_us) = stall(&mut script, &SPEED, wait);
+    assert_eq!(story(&events), ["negative:78"]);
+    assert!(took_us < 1_000_000, "{took_us}");
+    let events = script.ask(&SPEED, &[("010C", SPEED_REPLY)]);
+    assert_eq!(story(&events), ["recovered", "answer"]);
+}
+
+// one controller that stalls must not hold up the answers of another
+#[test]
+fn beside_an_answer_a_controller_that_stalled_before_is_not_waited_for() {
+    let reply = b"7E804410C0BB8000000\r7E9037F017800000000\r\r>";
+    let mut script = connected();
+    let (events, _) = stall(&mut script, &SPEED, reply);
+    assert_eq!(story(&events), ["answer", "keeps waiting"]);
+    let (events, took_us) = stall(&mut script, &SPEED, reply);
+    assert_eq!(
+        (story(&events), took_us),
+        (vec!["answer".to_owned()], 10_000)
+    );
+}
+
 #[test]
 fn a_wait_without_end_is_given_up() {
     let mut script = connected();

@@ -180,6 +180,7 @@ fn story(events: &[Event]) -> Vec<String> {
         Event::Restarted { .. } => "restarted".to_owned(),
         Event::Recovered => "recovered".to_owned(),
         Event::CarSilent { .. } => "car silent".to_owned(),
+        Event::CarKeepsWaiting { .. } => "keeps waiting".to_owned(),
         Event::NeedReopen { .. } => "reopen".to_owned(),
     };
     events.iter().map(word).collect()

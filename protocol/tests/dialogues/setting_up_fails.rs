@@ -54,6 +54,22 @@ fn a_device_that_never_stops_talking() {
     assert_eq!(event, Event::SetupFailed(failure));
 }
 
+// ISO 14229-1, reason 78: the answer comes later; here it never does
+#[test]
+fn a_car_that_keeps_asking_to_wait() {
+    let wait = ("0100", "7E8037F017800000000\r\r>");
+    let mut script = set_up(&[]);
+    for _ in 0..26 {
+        script.then(&[wait, ("ATDPN", "A6\r\r>")]);
+    }
+    assert_eq!(failure(script.play()), SetupFailure::CarKeepsWaiting);
+    // the bus is found, then it stalls
+    let mut script = set_up(&CAN_CAR[..2]);
+    script.then(&[wait; 26]);
+    assert_eq!(failure(script.play()), SetupFailure::CarKeepsWaiting);
+    assert!(script.now_us < 10_000_000, "{}", script.now_us);
+}
+
 #[test]
 fn a_car_that_does_not_answer() {
     for (reply, notice) in [
