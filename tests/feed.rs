@@ -100,6 +100,7 @@ fn a_screen_that_looks_late_learns_everything_in_order() {
                 bytes = on_disk.map(|on_disk| on_disk.bytes);
             }
             News::Failed(error) => panic!("{error}"),
+            News::Kept(path) => assert!(path.ends_with("a.capture.csv"), "{}", path.display()),
             News::Ended(ended) => return Some(ended),
         }
         None

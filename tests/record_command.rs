@@ -115,6 +115,31 @@ fn an_interrupt_and_a_termination_save_and_exit_130() {
 }
 
 #[test]
+fn a_capture_deleted_meanwhile_is_written_anew_and_named() {
+    let bench = Workbench::new();
+    let bay = Bay::real("van3");
+    let mut program = Program::start(&bench, &bay, &[]);
+    let capture = program.capture.clone();
+    program.wait_for("recording;");
+    program.wait_for_rows(2_000);
+    std::fs::remove_file(&capture).unwrap();
+    let said = program.wait_for("a-002.capture.csv");
+    assert!(said.contains("was deleted"), "{said}");
+    program.signal("-INT");
+    let (code, rest) = program.end();
+    assert_eq!(code, Some(130), "{rest}");
+    assert!(rest.contains("a-002.capture.csv"), "{rest}");
+    assert!(!capture.exists());
+    let lines = lines(&bench.path().join("a-002.capture.csv"));
+    assert_eq!(lines[0].response, "recording starts");
+    let deleted = link_states(&lines)
+        .iter()
+        .any(|words| words.contains("was deleted"));
+    assert!(deleted);
+    assert_eq!(lines.last().unwrap().response, "recording ends");
+}
+
+#[test]
 fn an_interrupt_before_the_car_answers_leaves_no_file() {
     let bench = Workbench::new();
     let silent = std::net::TcpListener::bind("127.0.0.1:0").unwrap();

@@ -16,6 +16,7 @@ mod row;
 mod same;
 mod sink;
 mod times;
+mod whereabouts;
 mod writer;
 
 pub use contents::{Contents, Kept, RowCounts, Tally};

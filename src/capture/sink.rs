@@ -64,6 +64,18 @@ impl Sink {
         Ok(())
     }
 
+    /// Goes on in another file, which holds all that was handed to the operating system so far.
+    pub fn go_on_in(&mut self, file: File) {
+        match self {
+            Self::Plain(counted) => counted.file = file,
+            Self::Members { open, .. } => {
+                if let Some(encoder) = open {
+                    encoder.get_mut().file = file;
+                }
+            }
+        }
+    }
+
     /// Bytes handed to the operating system so far; none after an error in the middle of a chain.
     pub fn bytes(&self) -> u64 {
         match self {

@@ -12,8 +12,17 @@ use std::{
     time::{Duration, Instant},
 };
 
-use super::{error::CaptureError, header::Header, row::Row, sink::Sink};
-use crate::durable::{NewFile, sync_folder_of};
+use super::{
+    error::CaptureError,
+    header::Header,
+    row::Row,
+    sink::Sink,
+    whereabouts::{Fate, Whereabouts},
+};
+use crate::{
+    durable::{NewFile, sync_folder_of},
+    io_words,
+};
 
 /// Longest time a row waits for the operating system (the format allows 250 ms).
 const WRITE_EVERY: Duration = Duration::from_millis(100);
@@ -30,6 +39,8 @@ pub struct Writer {
     shared: Arc<Shared>,
     threads: Vec<JoinHandle<()>>,
     last_us: u64,
+    /// What happened to the file and was not yet handed on, in words.
+    news: Option<String>,
 }
 
 /// Shows how the writing of a capture goes, on any thread and as long as it is of interest. Looking costs no system call.
@@ -77,6 +88,12 @@ struct State {
     /// What was in the file then is on the disk.
     kept_at: Instant,
     failed: Option<io::Error>,
+    /// Where the capture is.
+    path: PathBuf,
+    /// The file that the disk is asked to keep.
+    file: Arc<File>,
+    /// What happened to the file, in words, until the writer takes it.
+    news: Option<String>,
 }
 
 impl Writer {
@@ -90,7 +107,8 @@ impl Writer {
             .create_new(true)
             .open(path)
             .map_err(CaptureError::creating)?;
-        let writer = Self::begin(file, path, header)?;
+        let whereabouts = Whereabouts::of(path)?;
+        let writer = Self::begin(file, path, header, Some(whereabouts))?;
         sync_folder_of(path);
         Ok(writer)
     }
@@ -100,30 +118,36 @@ impl Writer {
     /// # Errors
     /// Whatever the operating system refuses.
     pub fn aside(new: &NewFile, header: &Header) -> Result<Self, CaptureError> {
-        Self::begin(new.file().try_clone()?, new.path(), header)
+        Self::begin(new.file().try_clone()?, new.path(), header, None)
     }
 
-    /// Writes the header; the name tells whether the file is compressed.
-    fn begin(file: File, name: &Path, header: &Header) -> Result<Self, CaptureError> {
-        let for_sync = file.try_clone()?;
+    /// Writes the header; the name tells whether the file is compressed. One that has its name already is looked after.
+    fn begin(
+        file: File,
+        name: &Path,
+        header: &Header,
+        whereabouts: Option<Whereabouts>,
+    ) -> Result<Self, CaptureError> {
+        let for_sync = Arc::new(file.try_clone()?);
         let compressed = name.extension().is_some_and(|extension| extension == "gz");
         let mut sink = Sink::new(file, compressed);
         sink.write(header.to_lines().as_bytes(), 0)?;
 
-        let shared = Arc::new(Shared::begin(sink.bytes()));
+        let shared = Arc::new(Shared::begin(sink.bytes(), name, for_sync));
         let (one, two) = (Arc::clone(&shared), Arc::clone(&shared));
         let threads = vec![
             thread::Builder::new()
                 .name("capture write".to_owned())
-                .spawn(move || one.write_loop(sink))?,
+                .spawn(move || one.write_loop(sink, whereabouts))?,
             thread::Builder::new()
                 .name("capture sync".to_owned())
-                .spawn(move || two.sync_loop(&for_sync))?,
+                .spawn(move || two.sync_loop())?,
         ];
         Ok(Self {
             shared,
             threads,
             last_us: 0,
+            news: None,
         })
     }
 
@@ -162,7 +186,13 @@ impl Writer {
         state.check()?;
         row.append_to(&mut state.waiting);
         state.waiting_us = self.last_us;
+        self.news = self.news.take().or_else(|| state.news.take());
         Ok(())
+    }
+
+    /// What somebody did to the file meanwhile, and where the capture is now, in words; once.
+    pub fn take_news(&mut self) -> Option<String> {
+        self.news.take()
     }
 
     /// Shows from elsewhere how the writing goes.
@@ -170,13 +200,16 @@ impl Writer {
         Gauge(Arc::clone(&self.shared))
     }
 
-    /// Writes and syncs everything and closes the file.
+    /// Writes and syncs everything and closes the file. Gives where it is: under another name than it was created with when
+    /// somebody deleted it meanwhile.
     ///
     /// # Errors
     /// What went wrong with any row so far.
-    pub fn finish(mut self) -> Result<(), CaptureError> {
+    pub fn finish(mut self) -> Result<PathBuf, CaptureError> {
         self.end();
-        self.shared.lock().check()
+        let mut state = self.shared.lock();
+        state.check()?;
+        Ok(mem::take(&mut state.path))
     }
 
     fn end(&mut self) {
@@ -210,7 +243,7 @@ impl State {
 
 impl Shared {
     /// A file that has a header, which the disk was not yet asked to keep.
-    fn begin(bytes: u64) -> Self {
+    fn begin(bytes: u64, path: &Path, file: Arc<File>) -> Self {
         Self {
             state: Mutex::new(State {
                 waiting: Vec::new(),
@@ -221,6 +254,9 @@ impl Shared {
                 bytes,
                 kept_at: Instant::now(),
                 failed: None,
+                path: path.to_owned(),
+                file,
+                news: None,
             }),
             changed: Condvar::new(),
         }
@@ -249,7 +285,7 @@ impl Shared {
             .0
     }
 
-    fn write_loop(&self, mut sink: Sink) {
+    fn write_loop(&self, mut sink: Sink, mut whereabouts: Option<Whereabouts>) {
         loop {
             let mut state = self.pause(WRITE_EVERY, |state| {
                 state.ending || state.waiting.len() > MOST_WAITING
@@ -263,6 +299,9 @@ impl Shared {
             }
             if ending {
                 outcome = outcome.and_then(|()| sink.finish());
+            }
+            if let (Ok(()), Some(whereabouts)) = (&outcome, &mut whereabouts) {
+                outcome = self.look_after(whereabouts, &mut sink);
             }
             let mut state = self.lock();
             state.unsynced |= !text.is_empty() || ending;
@@ -280,11 +319,41 @@ impl Shared {
         }
     }
 
-    fn sync_loop(&self, file: &File) {
+    /// Goes on in a new file when somebody deleted the old one, and says so.
+    fn look_after(&self, whereabouts: &mut Whereabouts, sink: &mut Sink) -> io::Result<()> {
+        let was = whereabouts.path().display().to_string();
+        let news = match whereabouts.fate() {
+            Fate::InPlace => return Ok(()),
+            Fate::Moved if whereabouts.note_moved() => {
+                format!("{was} was moved or renamed; recording goes on in the moved file")
+            }
+            Fate::Moved => return Ok(()),
+            Fate::Deleted => {
+                let new = whereabouts.write_anew().map_err(|error| {
+                    let why = io_words::problem_of_new_file(&error);
+                    io::Error::other(format!(
+                        "it was deleted while it was recorded, and cannot be written anew ({why})"
+                    ))
+                })?;
+                let for_sync = new.try_clone()?;
+                sink.go_on_in(new);
+                let path = whereabouts.path().to_owned();
+                let news = format!("{was} was deleted; all of it is kept as {}", path.display());
+                let mut state = self.lock();
+                (state.path, state.file, state.unsynced) = (path, Arc::new(for_sync), true);
+                news
+            }
+        };
+        self.lock().news = Some(news);
+        Ok(())
+    }
+
+    fn sync_loop(&self) {
         loop {
             let mut state = self.pause(SYNC_EVERY, |state| state.written_all);
             let done = state.written_all;
             let (needed, began) = (mem::take(&mut state.unsynced), Instant::now());
+            let file = Arc::clone(&state.file);
             drop(state);
             let outcome = match needed {
                 true => file.sync_data(),
@@ -316,6 +385,79 @@ mod tests {
         let refused = Writer::create(&path, &Header::default()).unwrap_err();
         assert!(matches!(refused, CaptureError::Exists));
         assert_eq!(std::fs::read_to_string(&path).unwrap(), "mine");
+    }
+
+    /// Writes rows until this file, deleted or moved meanwhile by `meddle`, is written anew or named in the news.
+    #[cfg(unix)]
+    fn meddled(name: &str, meddle: impl Fn(&Path)) -> (tempfile::TempDir, String, PathBuf) {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join(name);
+        let mut writer = Writer::create(&path, &Header::default()).unwrap();
+        for t_us in 0..100 {
+            writer.write(&Row::mark(t_us, "before")).unwrap();
+        }
+        meddle(&path);
+        let mut t_us = 100;
+        let news = loop {
+            writer.write(&Row::mark(t_us, "after")).unwrap();
+            t_us += 1;
+            if let Some(news) = writer.take_news() {
+                break news;
+            }
+            thread::yield_now();
+        };
+        let kept = writer.finish().unwrap();
+        (folder, news, kept)
+    }
+
+    fn count(path: &Path) -> usize {
+        let mut reader = Reader::open(path).unwrap();
+        let mut rows = 0;
+        while let Some(row) = reader.next_row().unwrap() {
+            assert_eq!(row.response, if rows < 100 { "before" } else { "after" });
+            rows += 1;
+        }
+        assert!(reader.damage().is_none());
+        rows
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_capture_that_is_deleted_meanwhile_is_written_anew_with_all_that_was_in_it() {
+        for name in ["a.capture.csv", "a.capture.csv.gz"] {
+            let delete = |path: &Path| std::fs::remove_file(path).unwrap();
+            let (folder, news, kept) = meddled(name, delete);
+            let expected = folder.path().join(name.replacen("a.", "a-002.", 1));
+            assert_eq!(kept, expected);
+            assert!(
+                news.contains("was deleted") && news.contains("a-002."),
+                "{news}"
+            );
+            assert!(count(&kept) > 100);
+        }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_capture_that_is_replaced_meanwhile_leaves_the_other_file_alone() {
+        let (folder, _, kept) = meddled("a.capture.csv", |path| {
+            std::fs::remove_file(path).unwrap();
+            std::fs::write(path, "mine").unwrap();
+        });
+        assert!(count(&kept) > 100);
+        let other = folder.path().join("a.capture.csv");
+        assert_eq!(std::fs::read_to_string(other).unwrap(), "mine");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_capture_that_is_moved_meanwhile_goes_on_where_it_is() {
+        let (folder, news, _) = meddled("a.capture.csv", |path| {
+            std::fs::rename(path, path.with_file_name("b.capture.csv")).unwrap();
+        });
+        assert!(news.contains("moved or renamed"), "{news}");
+        assert!(count(&folder.path().join("b.capture.csv")) > 100);
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
     }
 
     #[test]

@@ -113,7 +113,7 @@ async fn record(
         RecordError::Capture(error) => destination::failure(path, &error),
         RecordError::OtherCar(error) => destination::other_car(&error),
     })?;
-    finished.map_err(|error| destination::failure(path, &error))?;
+    let path = &finished.map_err(|error| destination::failure(path, &error))?;
     let summary = watcher.builder.finish();
     destination.settle(path, &summary.facts.car)?;
     let what = recorded::words(Some(path), &recorded, summary.left_out());

@@ -79,6 +79,8 @@ pub enum News {
         /// How much of it is safe, if it is kept.
         on_disk: Option<OnDisk>,
     },
+    /// The capture is complete, under this name.
+    Kept(PathBuf),
     /// It is over, and nothing comes after this. One that was stopped before the car answered has no length and no file.
     Ended(Result<Recorded, RecordError>),
 }
@@ -200,7 +202,9 @@ async fn follow(
     };
     inform(tell, News::Connected(Box::new(connected)));
     let recorded = record(&mut session, order, writer.as_mut(), wishes, tell).await;
-    writer.map_or(Ok(()), Writer::finish)?;
+    if let Some(writer) = writer {
+        inform(tell, News::Kept(writer.finish()?));
+    }
     recorded
 }
 

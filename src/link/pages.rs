@@ -129,12 +129,17 @@ impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
             t_us: t_us.max(self.progress.elapsed_us),
             ..row
         };
+        let mut news = None;
         if let Some(writer) = &mut self.writer {
             writer.write(&row)?;
+            news = writer.take_news();
         }
         self.progress.elapsed_us = row.t_us;
         self.progress.answers_per_s = self.rate.per_second(at_us);
         (self.tell)(&row, &self.progress);
-        Ok(())
+        match news {
+            Some(words) => self.remark(at_us, Kind::Link, &words),
+            None => Ok(()),
+        }
     }
 }

@@ -199,6 +199,7 @@ impl Watch {
                     file.flushed_s_ago = on_disk.age.as_secs_f64();
                 }
             }
+            News::Kept(path) => self.capture = Some(path),
             News::Ended(recorded) => self.ended = Some(recorded),
         }
     }
