@@ -3,14 +3,10 @@
 use pintle::{
     clock::Clock,
     link::Device,
-    simulator::{
-        Mishaps, VirtualAdapter,
-        car::Car,
-        endpoint::{Endpoint, open_pty},
-        fleet,
-        trip::Trip,
-    },
+    simulator::{Mishaps, VirtualAdapter, car::Car, fleet, trip::Trip},
 };
+
+use crate::plugged_in::PluggedIn;
 
 /// Speed of the adapter's line, baud.
 pub const BAUD: u32 = 38_400;
@@ -18,7 +14,7 @@ pub const BAUD: u32 = 38_400;
 /// A car of the fleet behind an adapter on a pseudo-terminal.
 pub struct Bay {
     /// The adapter.
-    pub endpoint: Endpoint,
+    pub endpoint: PluggedIn,
     /// The time that the adapter goes by.
     pub clock: Clock,
 }
@@ -42,7 +38,7 @@ impl Bay {
     /// Any car, behind an adapter that misbehaves so.
     pub fn with(car: Car, mishaps: Mishaps, clock: Clock) -> Self {
         let adapter = VirtualAdapter::new(car, BAUD).with_mishaps(mishaps);
-        let endpoint = open_pty(adapter, clock.clone()).unwrap();
+        let endpoint = PluggedIn::serial(adapter, clock.clone());
         Self { endpoint, clock }
     }
 

@@ -10,7 +10,10 @@ use pintle_protocol::bus::hex;
 use serde::Deserialize;
 use serde_json::Value;
 
-use crate::{harness::Workbench, only_reading::READING};
+use crate::{
+    harness::Workbench,
+    plugged_in::{READING, assert_trace_only_reads},
+};
 
 /// What stands beside a stored capture.
 #[derive(Deserialize)]
@@ -232,6 +235,7 @@ fn a_served_adapter_is_found_by_the_option_it_prints_and_ends_on_request() {
         let option: Vec<&str> = line.split_whitespace().collect();
         let output = bench
             .pintle([&["codes", "--json"], option.as_slice()].concat())
+            .args(["--trace", place])
             .output()
             .unwrap();
         let id = serving.id().to_string();
@@ -246,5 +250,6 @@ fn a_served_adapter_is_found_by_the_option_it_prints_and_ends_on_request() {
         assert!(output.status.success(), "{output:?}");
         let codes: Value = serde_json::from_slice(&output.stdout).unwrap();
         assert_eq!(codes["schema"], "pintle.codes/1");
+        assert_trace_only_reads(&bench.path().join(place));
     }
 }

@@ -9,13 +9,14 @@ use std::{
 
 use pintle::{
     clock::Clock,
-    simulator::{VirtualAdapter, car::Car, endpoint::open_tcp, fleet, trip::Trip},
+    simulator::{VirtualAdapter, car::Car, fleet, trip::Trip},
 };
 use serde_json::Value;
 
 use crate::{
     bay::{BAUD, Bay},
     harness::Workbench,
+    plugged_in::PluggedIn,
     record_command::Program,
 };
 
@@ -93,7 +94,7 @@ fn codes_are_read_over_a_network_and_misfire_codes_bring_their_caution() {
     let fault = "injector_dead:3".parse().unwrap();
     let mut car = Car::new(fleet::car("van3").unwrap(), &[fault], Trip::warm(1), 1).unwrap();
     car.advance_to(600_000_000);
-    let endpoint = open_tcp(VirtualAdapter::new(car, BAUD), Clock::simulated()).unwrap();
+    let endpoint = PluggedIn::network(VirtualAdapter::new(car, BAUD), Clock::simulated());
     let codes = json(&bench, &["codes", "--tcp", endpoint.address(), "--json"]);
     assert_eq!(codes["schema"], "pintle.codes/1");
     assert_eq!(codes["lamp_on"], true);

@@ -38,6 +38,7 @@ mod mishaps;
 mod newer_cars;
 mod one_car;
 mod only_reading;
+mod plugged_in;
 mod real_logs;
 #[cfg(unix)]
 mod record_command;

@@ -7,19 +7,18 @@ use pintle::{
     clock::Clock,
     link::{Cleared, Device, Session},
     simulator::{
-        BusLog, Purpose, VirtualAdapter,
+        Purpose, VirtualAdapter,
         bus::Bus,
         car::Car,
-        endpoint::{Endpoint, open_tcp},
         fleet,
         trip::{Driving, Stretch, Trip},
     },
 };
 
-use crate::harness::Workbench;
-
-/// Services that read (SAE J1979), and those of newer cars (ISO 14229: read by identifier, read trouble codes).
-pub const READING: [u8; 9] = [0x01, 0x02, 0x03, 0x06, 0x07, 0x09, 0x0A, 0x22, 0x19];
+use crate::{
+    harness::Workbench,
+    plugged_in::{PluggedIn, READING},
+};
 
 /// The service that clears (SAE J1979).
 const CLEARING: u8 = 0x04;
@@ -40,43 +39,16 @@ fn driven(id: &str, parked: bool) -> Car {
 }
 
 /// Such a van 3 on this bus.
-fn plugged_in(bus: Bus, parked: bool, clock: &Clock) -> (Endpoint, BusLog) {
+fn plugged_in(bus: Bus, parked: bool, clock: &Clock) -> PluggedIn {
     plug_in(driven("van3", parked).on_bus(bus), clock)
 }
 
-fn plug_in(mut car: Car, clock: &Clock) -> (Endpoint, BusLog) {
+fn plug_in(mut car: Car, clock: &Clock) -> PluggedIn {
     car.advance_to(310_000_000);
-    let adapter = VirtualAdapter::new(car, 115_200);
-    let log = adapter.bus_log();
-    (open_tcp(adapter, clock.clone()).unwrap(), log)
+    PluggedIn::network(VirtualAdapter::new(car, 115_200), clock.clone())
 }
 
-/// Services requested, in order. What the adapter sends by itself is checked here: it wakes a bus, keeps it awake, and lets
-/// long answers go on.
-fn services(log: &BusLog) -> Vec<u8> {
-    let mut services = Vec::new();
-    for sent in log.messages() {
-        match sent.purpose {
-            Purpose::Request => services.push(sent.data[0]),
-            // the address, or StartCommunication (ISO 14230-2)
-            Purpose::Wake => assert!(sent.data == [0x33] || sent.data == [0x81], "{sent:?}"),
-            // TesterPresent (ISO 14230-2), or a request to read
-            Purpose::KeepAwake => assert!([0x3E, 0x01].contains(&sent.data[0]), "{sent:?}"),
-            Purpose::FlowControl => assert_eq!(sent.data[0] >> 4, 3, "{sent:?}"),
-        }
-    }
-    services
-}
-
-fn assert_only_reading(log: &BusLog) {
-    let services = services(log);
-    assert!(services.len() > 5);
-    for service in services {
-        assert!(READING.contains(&service), "{service:02X}");
-    }
-}
-
-async fn connect(endpoint: &Endpoint, clock: &Clock) -> Session {
+async fn connect(endpoint: &PluggedIn, clock: &Clock) -> Session {
     let device = Device::Network(endpoint.address().to_owned());
     Session::connect(device, clock.clone()).await.unwrap()
 }
@@ -86,7 +58,7 @@ async fn taking_stock_and_recording_only_read_on_every_bus() {
     let bench = Workbench::new();
     for (number, bus) in Bus::ALL.into_iter().enumerate() {
         let clock = Clock::simulated();
-        let (endpoint, log) = plugged_in(bus, false, &clock);
+        let endpoint = plugged_in(bus, false, &clock);
         let mut session = connect(&endpoint, &clock).await;
         session.codes().await.unwrap();
         session.probe().await.unwrap();
@@ -94,12 +66,12 @@ async fn taking_stock_and_recording_only_read_on_every_bus() {
         let mut writer = Writer::create(&path, &session.header(None)).unwrap();
         let recorded = session.record(Some(&mut writer), Some(70_000_000), pending, |_, _| {});
         assert!(recorded.await.unwrap().answers > 200, "{bus:?}");
-        assert_only_reading(&log);
+        endpoint.assert_only_reading();
         // a silent car and the way back
         endpoint.ignition_off_at(Some(0));
         let recorded = session.record(Some(&mut writer), Some(20_000_000), pending, |_, _| {});
         recorded.await.unwrap();
-        assert_only_reading(&log);
+        endpoint.assert_only_reading();
     }
 }
 
@@ -108,7 +80,7 @@ async fn taking_stock_and_recording_only_read_on_every_bus() {
 async fn a_newer_car_is_only_read_too() {
     let bench = Workbench::new();
     let clock = Clock::simulated();
-    let (endpoint, log) = plug_in(driven("van8", false), &clock);
+    let endpoint = plug_in(driven("van8", false), &clock);
     let mut session = connect(&endpoint, &clock).await;
     session.codes().await.unwrap();
     session.probe().await.unwrap();
@@ -116,8 +88,8 @@ async fn a_newer_car_is_only_read_too() {
     let mut writer = Writer::create(&path, &session.header(None)).unwrap();
     let recorded = session.record(Some(&mut writer), Some(70_000_000), pending, |_, _| {});
     assert!(recorded.await.unwrap().answers > 200);
-    assert_only_reading(&log);
-    let mut services = services(&log);
+    endpoint.assert_only_reading();
+    let mut services = endpoint.services();
     services.retain(|service| *service != 0x01);
     assert!(
         services
@@ -126,7 +98,7 @@ async fn a_newer_car_is_only_read_too() {
     );
     // what was noted down with a code
     let snapshots = |sent: &pintle::simulator::Sent| sent.data.starts_with(&[0x19, 0x04]);
-    assert!(log.messages().iter().any(snapshots));
+    assert!(endpoint.log.messages().iter().any(snapshots));
 }
 
 #[tokio::test]
@@ -134,15 +106,15 @@ async fn clearing_sends_one_request_more_than_reading_on_every_bus() {
     let bench = Workbench::new();
     for (number, bus) in Bus::ALL.into_iter().enumerate() {
         let clock = Clock::simulated();
-        let (endpoint, log) = plugged_in(bus, true, &clock);
+        let endpoint = plugged_in(bus, true, &clock).may_clear();
         let mut session = connect(&endpoint, &clock).await;
         let before = session.read_before_clearing().await.unwrap();
         let stored = before.codes().stored.as_ref().unwrap();
         assert!(!stored.is_empty(), "{bus:?}");
-        assert_only_reading(&log);
+        endpoint.assert_only_reading();
         let path = bench.path().join(format!("{number}.capture.csv"));
         let saved = before.save(&path).unwrap();
-        assert_only_reading(&log);
+        endpoint.assert_only_reading();
         let cleared = session.clear_codes(saved).await.unwrap();
         let (engine, transmission) = bus.addresses();
         let expected = Cleared {
@@ -154,7 +126,7 @@ async fn clearing_sends_one_request_more_than_reading_on_every_bus() {
         assert_eq!(cleared, expected, "{bus:?}");
         let after = session.codes().await.unwrap();
         assert_eq!(after.stored.unwrap_or_default(), [], "{bus:?}");
-        let mut services = services(&log);
+        let mut services = endpoint.services();
         services.retain(|service| !READING.contains(service));
         assert_eq!(services, [CLEARING], "{bus:?}");
     }
@@ -165,11 +137,11 @@ async fn clearing_sends_one_request_more_than_reading_on_every_bus() {
 async fn a_newer_car_is_cleared_by_its_own_service_once() {
     let bench = Workbench::new();
     let clock = Clock::simulated();
-    let (endpoint, log) = plug_in(driven("van8", true), &clock);
+    let endpoint = plug_in(driven("van8", true), &clock).may_clear();
     let mut session = connect(&endpoint, &clock).await;
     let before = session.read_before_clearing().await.unwrap();
     assert!(!before.codes().stored.as_ref().unwrap().is_empty());
-    assert_only_reading(&log);
+    endpoint.assert_only_reading();
     let saved = before
         .save(&bench.path().join("before.capture.csv"))
         .unwrap();
@@ -180,7 +152,7 @@ async fn a_newer_car_is_cleared_by_its_own_service_once() {
     );
     let after = session.codes().await.unwrap();
     assert_eq!(after.stored.unwrap_or_default(), []);
-    let sent = log.messages();
+    let sent = endpoint.log.messages();
     let clearing = sent
         .iter()
         .filter(|sent| sent.purpose == Purpose::Request && !READING.contains(&sent.data[0]));
@@ -191,21 +163,21 @@ async fn a_newer_car_is_cleared_by_its_own_service_once() {
 #[test]
 fn a_running_engine_is_never_asked_to_clear() {
     let bench = Workbench::new();
-    let (endpoint, log) = plugged_in(Bus::Can11At500, false, &Clock::simulated());
+    let endpoint = plugged_in(Bus::Can11At500, false, &Clock::simulated());
     let arguments = ["codes", "--clear", "--yes", "--tcp", endpoint.address()];
     bench.pintle(arguments).assert().code(1);
-    assert_only_reading(&log);
+    endpoint.assert_only_reading();
 }
 
 #[test]
 fn every_command_at_the_car_only_reads() {
     let run = |command: &[&str]| {
         let bench = Workbench::new();
-        let (endpoint, log) = plugged_in(Bus::Can11At500, true, &Clock::simulated());
+        let endpoint = plugged_in(Bus::Can11At500, true, &Clock::simulated());
         let tcp = ["--tcp", endpoint.address()];
         let arguments = [command, &tcp].concat();
         bench.pintle(arguments).assert().success();
-        assert_only_reading(&log);
+        endpoint.assert_only_reading();
     };
     std::thread::scope(|scope| {
         for command in [&["probe"][..], &["codes"], &["record", "--for", "2s"]] {

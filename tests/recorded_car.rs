@@ -1,6 +1,7 @@
 //! A capture served as a car: who records from it gets what the capture holds, at the same time of the recording.
 
 use std::{
+    cell::Cell,
     collections::{BTreeMap, BTreeSet},
     future::pending,
     path::Path,
@@ -13,13 +14,7 @@ use pintle::{
     import::import,
     link::Session,
     simulator::{
-        Mishaps, VirtualAdapter,
-        bus::Bus,
-        car::Car,
-        endpoint::{Endpoint, open_pty},
-        fault::Fault,
-        fleet,
-        recorded::open,
+        Mishaps, VirtualAdapter, bus::Bus, car::Car, fault::Fault, fleet, recorded::open,
         trip::Trip,
     },
 };
@@ -32,6 +27,7 @@ use serde_json::Value;
 use crate::{
     bay::{BAUD, Bay, device},
     harness::{Workbench, real_logs},
+    plugged_in::{PluggedIn, assert_trace_only_reads},
     trace::Replay,
 };
 
@@ -41,12 +37,12 @@ const AT_MOST: Duration = Duration::from_secs(60);
 const WINDOW_US: u64 = 700_000;
 
 /// A capture as a car, in simulated time.
-fn served(capture: &Path, clock: &Clock) -> Endpoint {
+fn served(capture: &Path, clock: &Clock) -> PluggedIn {
     let opened = open(Reader::open(capture).unwrap()).unwrap();
-    open_pty(VirtualAdapter::new(opened.car, BAUD), clock.clone()).unwrap()
+    PluggedIn::serial(VirtualAdapter::new(opened.car, BAUD), clock.clone())
 }
 
-async fn record(endpoint: &Endpoint, clock: Clock, path: &Path, seconds: u64) {
+async fn record(endpoint: &PluggedIn, clock: Clock, path: &Path, seconds: u64) {
     let mut session = Session::connect(device(endpoint.address()), clock)
         .await
         .unwrap();
@@ -312,13 +308,21 @@ fn the_program_serves_a_capture_to_the_other_commands() {
     for (more, option) in [(&["--tcp"][..], "--tcp"), (&["--from", "30s"], "--port")] {
         let replay = Replay::start(&bench, "car.txt", more);
         assert_eq!(replay.plug[0], option);
+        let traces = Cell::new(0);
         let run = |arguments: &[&str]| {
+            let trace = bench
+                .path()
+                .join(format!("{option}-{}.trace", traces.get()));
+            traces.set(traces.get() + 1);
             let command = bench
                 .pintle(arguments)
                 .args(&replay.plug)
+                .arg("--trace")
+                .arg(&trace)
                 .timeout(AT_MOST)
                 .assert()
                 .success();
+            assert_trace_only_reads(&trace);
             command.get_output().stdout.clone()
         };
         let found: Value = serde_json::from_slice(&run(&["probe", "--json"])).unwrap();

@@ -16,16 +16,14 @@ use pintle::{
     capture::{Kind, Reader, Writer},
     clock::Clock,
     link::{Device, Ending, Recorded, Session, Wish},
-    simulator::{
-        Purpose, VirtualAdapter,
-        endpoint::{open_pty, open_tcp},
-    },
+    simulator::{Purpose, VirtualAdapter},
 };
 use pintle_protocol::bus::hex;
 
 use crate::{
     bay::{BAUD, Bay, device, parked},
     harness::Workbench,
+    plugged_in::PluggedIn,
 };
 
 /// What is said when the adapter is pulled out.
@@ -327,7 +325,7 @@ async fn over_a_bad_network(cut_after: usize, seconds: u64) -> (Vec<Line>, usize
     let path = bench.path().join("a.capture.csv");
     let clock = Clock::simulated();
     let adapter = VirtualAdapter::new(parked("van3"), BAUD);
-    let endpoint = open_tcp(adapter, clock.clone()).unwrap();
+    let endpoint = PluggedIn::network(adapter, clock.clone());
     let (address, clients) = relay(endpoint.address().to_owned(), cut_after);
     let mut session = Session::connect(Device::Network(address), clock)
         .await
@@ -405,8 +403,7 @@ async fn a_wish_to_stop_lets_the_request_in_the_air_end() {
         let path = bench.path().join("a.capture.csv.gz");
         let clock = Clock::simulated();
         let adapter = VirtualAdapter::new(parked("van3"), BAUD);
-        let bus = adapter.bus_log();
-        let endpoint = open_pty(adapter, clock.clone()).unwrap();
+        let endpoint = PluggedIn::serial(adapter, clock.clone());
         let mut session = Session::connect(device(endpoint.address()), clock)
             .await
             .unwrap();
@@ -437,7 +434,7 @@ async fn a_wish_to_stop_lets_the_request_in_the_air_end() {
         assert_eq!(lines.len(), seen);
         assert_eq!(recorded.answers, answers.get());
         // whatever the car was asked last has come into the capture
-        let mut asked = bus.messages().into_iter();
+        let mut asked = endpoint.log.messages().into_iter();
         let last = asked.rfind(|sent| sent.purpose == Purpose::Request);
         let answered = lines.iter().rfind(|line| !line.request.is_empty());
         assert_eq!(answered.unwrap().request, hex::encode(&last.unwrap().data));

@@ -3,11 +3,14 @@
 use pintle::{
     capture::Reader,
     clock::Clock,
-    simulator::{VirtualAdapter, endpoint::open_pty, recorded},
+    simulator::{VirtualAdapter, recorded},
 };
 
 use super::*;
-use crate::bay::{BAUD, Bay};
+use crate::{
+    bay::{BAUD, Bay},
+    plugged_in::PluggedIn,
+};
 
 #[test]
 fn another_car_is_not_recorded_into_a_job() {
@@ -75,7 +78,7 @@ fn what_turns_out_to_be_another_car_while_it_is_recorded_is_kept_beside_the_job(
     let capture = bench.file("late.capture.csv", late);
     let opened = recorded::open(Reader::open(&capture).unwrap()).unwrap();
     let adapter = VirtualAdapter::new(opened.car, BAUD);
-    let endpoint = open_pty(adapter, Clock::simulated()).unwrap();
+    let endpoint = PluggedIn::serial(adapter, Clock::simulated());
     let port = endpoint.address();
     let record = ["record", "--job", "visit", "--port", port, "--for", "8s"];
     let output = run(&bench, &record);
