@@ -1,6 +1,32 @@
 //! TOML files that people write, read or answered with the place of the mistake.
 
+use std::{
+    fs::File,
+    io::{self, Read},
+    path::Path,
+};
+
 use serde::de::DeserializeOwned;
+
+/// Larger files are not read: the longest form has a few thousand letters, and the time to read one grows faster than its
+/// length.
+const MOST_BYTES: u64 = 64 << 10;
+
+/// The text of a file of this kind.
+///
+/// # Errors
+/// Whatever the operating system refuses; [`io::ErrorKind::InvalidData`] when it is no text, or too large.
+pub fn read_file(path: &Path) -> io::Result<String> {
+    let mut text = String::new();
+    File::open(path)?
+        .take(MOST_BYTES + 1)
+        .read_to_string(&mut text)?;
+    if text.len() as u64 > MOST_BYTES {
+        let problem = "the file is larger than 64 kB, far more than such a form holds";
+        return Err(io::Error::new(io::ErrorKind::InvalidData, problem));
+    }
+    Ok(text)
+}
 
 /// Reads a whole text.
 ///

@@ -35,6 +35,7 @@ pub fn next_step(error: &io::Error) -> &'static str {
         ErrorKind::FileTooLarge => "use another disk",
         ErrorKind::ReadOnlyFilesystem => "use a folder on another disk",
         ErrorKind::IsADirectory => "name a file inside it",
+        ErrorKind::InvalidData => "check that this is the right file",
         ErrorKind::InvalidFilename => "choose a shorter, plain name",
         _ => "check the disk, its free space and your permission",
     }

@@ -52,6 +52,27 @@ pub fn line(words: &str) -> Cow<'_, str> {
     }
 }
 
+/// The beginning of a text, with `…` behind it where it was longer than so many characters.
+pub fn beginning(text: &str, most: usize) -> Cow<'_, str> {
+    match text.char_indices().nth(most) {
+        None => Cow::Borrowed(text),
+        Some(_) => {
+            let kept = text.chars().take(most.saturating_sub(1));
+            Cow::Owned(kept.chain(['…']).collect())
+        }
+    }
+}
+
+/// The end of a text, with `…` before it where it was longer than so many characters.
+pub fn end(text: &str, most: usize) -> Cow<'_, str> {
+    let count = text.chars().count();
+    if count <= most {
+        return Cow::Borrowed(text);
+    }
+    let kept = text.chars().skip(count - most.saturating_sub(1));
+    Cow::Owned(std::iter::once('…').chain(kept).collect())
+}
+
 /// A JSON document with what would not be shown escaped (RFC 8259, section 7); it says what it said.
 pub fn json(document: &str) -> Cow<'_, str> {
     if document.chars().all(is_shown) {
@@ -91,6 +112,14 @@ mod tests {
         assert_eq!(text("van\x1b[2J\u{9b}3\u{7}\u{202e}"), "van�[2J�3��");
         assert_eq!(text("a\r\nb\tc\0\x7f"), "a�\nb c��");
         assert_eq!(line("a\nb\r\nc\u{85}"), "a b c�");
+    }
+
+    #[test]
+    fn a_long_text_is_cut_where_it_shows() {
+        assert_eq!(beginning("Wägen", 5), "Wägen");
+        assert_eq!(beginning("Wägen 3", 5), "Wäge…");
+        assert_eq!(end("Wägen", 5), "Wägen");
+        assert_eq!(end("a/Wägen", 5), "…ägen");
     }
 
     #[test]

@@ -26,6 +26,7 @@ mod dialogues;
 mod feed;
 mod guided;
 mod harness;
+mod hostile_files;
 #[cfg(unix)]
 mod hostile_text;
 mod import;

@@ -4,8 +4,15 @@ use std::{fmt, str::FromStr};
 
 use crate::{
     error::{DecodeError, Found},
-    pid::Pid,
+    monitor,
+    pid::{Pid, Quantity, table},
 };
+
+/// Part of an item's range by which a number may lie outside it (our choice).
+pub const ALLOWANCE: f64 = 0.01;
+
+/// The most that a count of two bytes can be.
+const COUNTS: f64 = 65_535.0;
 
 /// One number a controller reports. The same item can come from a live answer, an old capture or
 /// another logger's file.
@@ -36,6 +43,24 @@ impl Item {
     /// Quantity number `part` (from 0) of a service 01 parameter.
     pub const fn part(pid: Pid, part: u8) -> Self {
         Self::Current { pid, part }
+    }
+
+    /// Whether a controller can report this number at all: the bytes of the item can carry it, with
+    /// [`ALLOWANCE`] on either side for loggers that round and convert units. Of an item that is not
+    /// in the tables, four bytes are allowed.
+    pub fn can_be(self, number: f64) -> bool {
+        let (low, high) = match self {
+            Self::Current { pid, part } => table::row(pid)
+                .and_then(|row| row.quantities.get(usize::from(part)))
+                .map_or((0.0, f64::from(u32::MAX)), Quantity::limits),
+            Self::Monitor { mid, tid } if monitor::is_misfire_count(mid, tid) => (0.0, COUNTS),
+            Self::Monitor { .. } => {
+                let largest = monitor::largest_test_value();
+                (-largest, largest)
+            }
+        };
+        let allowance = ALLOWANCE * (high - low);
+        (low - allowance..=high + allowance).contains(&number)
     }
 
     /// A service 06 test value.
@@ -83,6 +108,36 @@ impl FromStr for Item {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    // SAE J1979, Appendix B: engine speed to 16 383.75 rpm, trims −100 to 99.2 %, counts in two bytes
+    #[test]
+    fn a_number_that_the_bytes_cannot_carry_is_none_of_the_item() {
+        let speed = Item::current(Pid::ENGINE_SPEED);
+        let trim = Item::current(Pid(0x06));
+        let count = Item::monitor(0xA2, 0x0C);
+        for (item, number, can_be) in [
+            (speed, 0.0, true),
+            (speed, 16_384.0, true),
+            (speed, 16_600.0, false),
+            (speed, -1_000.0, false),
+            (speed, 1e308, false),
+            (speed, f64::NAN, false),
+            (trim, -100.0, true),
+            (trim, 100.0, true),
+            (trim, 120.0, false),
+            (count, 65_535.0, true),
+            (count, 1e16, false),
+            // fuel type, a code of one byte
+            (Item::current(Pid(0x51)), 4.0, true),
+            (Item::current(Pid(0x51)), 300.0, false),
+            // other test values are scaled by what comes with them
+            (Item::monitor(0x01, 0x05), 65_535.0, true),
+            (Item::monitor(0x01, 0x05), 1e12, false),
+            (Item::monitor(0x01, 0x05), f64::INFINITY, false),
+        ] {
+            assert_eq!(item.can_be(number), can_be, "{item} {number}");
+        }
+    }
 
     #[test]
     fn parameters_and_test_values_are_told_from_other_text() {

@@ -2,15 +2,14 @@
 
 use std::{
     fs::File,
-    io::{self, BufReader, Read, Seek, SeekFrom},
+    io::{self, Read, Seek, SeekFrom},
     mem,
     path::Path,
 };
 
-use flate2::bufread::MultiGzDecoder;
 use memchr::{memchr, memrchr};
 
-use super::error::CaptureError;
+use super::{error::CaptureError, members::Members};
 use crate::durable::is_unfinished;
 
 /// Bytes after which a block is handed on: large enough that handing on costs nothing, small enough for a core's cache.
@@ -23,18 +22,32 @@ const GZIP_MAGIC: [u8; 2] = [0x1F, 0x8B];
 
 /// The bytes of a file, uncompressed, in blocks of whole records.
 pub(super) struct Blocks {
-    source: Box<dyn Read + Send>,
-    compressed: bool,
+    source: Source,
     /// Read but not handed on yet.
     rest: Vec<u8>,
     /// Uncompressed bytes handed on.
     handed_on: u64,
     ended: bool,
     failed: Option<io::Error>,
-    /// The compressed stream broke off.
+    /// Parts of the compressed file were left out, or its end is cut.
     pub broken_compression: bool,
     /// The file ended inside a line.
     pub torn_end: bool,
+}
+
+/// The text of the file.
+enum Source {
+    Plain(File),
+    Members(Box<Members>),
+}
+
+impl Read for Source {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        match self {
+            Self::Plain(file) => file.read(into),
+            Self::Members(members) => members.read(into),
+        }
+    }
 }
 
 impl Blocks {
@@ -49,15 +62,14 @@ impl Blocks {
         }
         let mut magic = Vec::new();
         (&mut file).take(2).read_to_end(&mut magic)?;
-        let compressed = magic == GZIP_MAGIC;
-        let whole = io::Cursor::new(magic).chain(file);
-        let source: Box<dyn Read + Send> = match compressed {
-            true => Box::new(MultiGzDecoder::new(BufReader::new(whole))),
-            false => Box::new(whole),
+        file.rewind()?;
+        let source = if magic == GZIP_MAGIC {
+            Source::Members(Box::new(Members::new(file)))
+        } else {
+            Source::Plain(file)
         };
         Ok(Self {
             source,
-            compressed,
             rest: Vec::new(),
             handed_on: 0,
             ended: false,
@@ -70,21 +82,21 @@ impl Blocks {
     /// Opens a file after so many uncompressed bytes. A compressed one is uncompressed up to there again.
     pub fn open_after(path: &Path, bytes: u64) -> Result<Self, CaptureError> {
         let mut blocks = Self::open(path)?;
-        match blocks.compressed {
-            true => {
-                let skipped = io::copy(&mut (&mut blocks.source).take(bytes), &mut io::sink());
-                // a stream that breaks sooner than before is told of by the next reading
-                blocks.ended = skipped.is_err();
-                blocks.broken_compression = blocks.ended;
+        match &mut blocks.source {
+            Source::Members(members) => {
+                io::copy(&mut members.take(bytes), &mut io::sink())?;
             }
-            false => {
-                let mut file = File::open(path)?;
+            Source::Plain(file) => {
                 file.seek(SeekFrom::Start(bytes))?;
-                blocks.source = Box::new(file);
             }
         }
         blocks.handed_on = bytes;
         Ok(blocks)
+    }
+
+    /// Whether the beginning of a compressed file was left out.
+    pub const fn lost_beginning(&self) -> bool {
+        matches!(&self.source, Source::Members(members) if members.lost_beginning)
     }
 
     /// Uncompressed bytes handed on so far, as lines and in blocks.
@@ -159,17 +171,11 @@ impl Blocks {
             Ok(count) => self.ended = (count as u64) < most,
             Err(error) => {
                 self.ended = true;
-                let of_content = matches!(
-                    error.kind(),
-                    io::ErrorKind::UnexpectedEof
-                        | io::ErrorKind::InvalidData
-                        | io::ErrorKind::InvalidInput
-                );
-                match self.compressed && of_content {
-                    true => self.broken_compression = true,
-                    false => self.failed = Some(error),
-                }
+                self.failed = Some(error);
             }
+        }
+        if let Source::Members(members) = &self.source {
+            self.broken_compression = members.is_broken;
         }
     }
 }

@@ -22,6 +22,13 @@ const SHORTEST_GAP_US: u64 = 5_000_000;
 /// Most gaps, marks and link states kept one by one; all are counted.
 const MOST_KEPT: usize = 1000;
 
+/// Most controllers counted one by one (a bus has 256 addresses), and the name under which the others are counted.
+const MOST_CONTROLLERS: usize = 256;
+const OTHERS: &str = "others";
+
+/// Most different requests without a number, or without an answer, counted one by one.
+const MOST_REQUESTS: usize = 2_000;
+
 /// What is in a capture.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Contents {
@@ -172,12 +179,10 @@ impl Contents {
             }
             Kind::None => {
                 self.rows.none += 1;
-                let key = (
-                    row.ecu.to_owned(),
-                    row.request.to_owned(),
-                    row.response.to_owned(),
-                );
-                *self.unanswered.entry(key).or_default() += 1;
+                let key = [row.ecu, row.request, row.response].map(str::to_owned);
+                count_bounded(&mut self.unanswered, key.into(), || {
+                    [OTHERS, "", ""].map(str::to_owned).into()
+                });
             }
         }
         if matches!(row.kind, Kind::Data | Kind::Value) {
@@ -185,11 +190,20 @@ impl Contents {
                 self.gaps.push(pause);
             }
             if !answers.count(row) {
-                let key = (row.ecu.to_owned(), row.request.to_owned());
-                *self.other_answers.entry(key).or_default() += 1;
+                let key = [row.ecu, row.request].map(str::to_owned);
+                count_bounded(&mut self.other_answers, key.into(), || {
+                    [OTHERS, ""].map(str::to_owned).into()
+                });
             }
         }
     }
+}
+
+/// Counts one more of a key, or of the others where there are too many keys already.
+fn count_bounded<K: Ord>(counts: &mut BTreeMap<K, u64>, key: K, others: impl Fn() -> K) {
+    let is_full = counts.len() >= MOST_REQUESTS && !counts.contains_key(&key);
+    let key = if is_full { others() } else { key };
+    *counts.entry(key).or_default() += 1;
 }
 
 /// Counting of answers on the way.
@@ -208,10 +222,16 @@ impl Answers {
 
     /// Counts the numbers of an answer; false when it holds none.
     fn count(&mut self, row: &Row<'_>) -> bool {
-        if !self.by_ecu.contains_key(row.ecu) {
-            self.by_ecu.insert(row.ecu.to_owned(), HashMap::new());
+        let is_known = self.by_ecu.contains_key(row.ecu);
+        let ecu = if is_known || self.by_ecu.len() < MOST_CONTROLLERS {
+            row.ecu
+        } else {
+            OTHERS
+        };
+        if !self.by_ecu.contains_key(ecu) {
+            self.by_ecu.insert(ecu.to_owned(), HashMap::new());
         }
-        let Some(items) = self.by_ecu.get_mut(row.ecu) else {
+        let Some(items) = self.by_ecu.get_mut(ecu) else {
             return false;
         };
         let mut any = false;

@@ -14,7 +14,7 @@ pub struct Damage {
     pub first_bad: Vec<BadLine>,
     /// The file ends in the middle of a line, which was dropped.
     pub torn_end: bool,
-    /// The compressed file is cut or broken; everything before that place was read.
+    /// Parts of the compressed file do not fit their checksums and were left out, or its end is cut.
     pub broken_compression: bool,
 }
 

@@ -28,6 +28,9 @@ pub enum CaptureError {
     /// It ends inside the header.
     #[error("the file ends inside the header, before the first row")]
     Truncated,
+    /// What it holds is not what was written.
+    #[error("the compressed file is damaged: its content does not fit its checksum")]
+    BrokenCompression,
     /// Not text.
     #[error("this is a binary file, a capture is text that begins with `# capture 1`")]
     Binary,
@@ -54,6 +57,7 @@ impl CaptureError {
             Self::Exists => "choose another name or move the old file away",
             Self::NoFolder => "make the folder first, or name another",
             Self::Unfinished => "do that again, then delete this file",
+            Self::BrokenCompression => "take another copy of the file",
             Self::Empty | Self::Truncated => "record again, or take another copy of the file",
             Self::Binary | Self::NotACapture(_) => {
                 "name a `.capture.csv` or `.capture.csv.gz` file"

@@ -10,6 +10,7 @@ mod error;
 mod fact;
 mod fast;
 mod header;
+mod members;
 mod observations;
 mod reader;
 mod row;

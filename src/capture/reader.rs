@@ -58,6 +58,18 @@ pub(super) fn open(path: &Path) -> Result<Opened, CaptureError> {
     let mut blocks = Blocks::open(path)?;
     let mut damage = Damage::default();
     match blocks.take_line()? {
+        Some(line) if line.is_empty() && blocks.lost_beginning() => {
+            damage.add(
+                1,
+                "the beginning is damaged, and with it what is known of the car",
+            );
+            return Ok(Opened {
+                header: Header::default(),
+                blocks,
+                first_line: 2,
+                damage,
+            });
+        }
         Some(line) => check_first_line(text_of_first_line(&line)?)?,
         None => return Err(without_line(&blocks)),
     }
@@ -97,6 +109,7 @@ fn text_of_first_line(line: &[u8]) -> Result<&str, CaptureError> {
 fn without_line(blocks: &Blocks) -> CaptureError {
     let begin = blocks.rest();
     match text_of_first_line(begin) {
+        _ if blocks.lost_beginning() => CaptureError::BrokenCompression,
         _ if begin.is_empty() && blocks.broken_compression => CaptureError::Truncated,
         Ok("") => CaptureError::Empty,
         Ok(text) if "# capture 1".starts_with(text) => CaptureError::Truncated,

@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use crate::quantity::item_of_request;
+
 /// What kind of row it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Kind {
@@ -216,7 +218,12 @@ impl Row<'_> {
             Kind::Data if !hex(self.response) => Err("the response is not hex"),
             Kind::Value if !hex(self.request) => Err("the request is not hex"),
             Kind::Value => match self.response.parse::<f64>() {
-                Ok(number) if number.is_finite() => Ok(()),
+                Ok(number) if number.is_finite() => match item_of_request(self.request) {
+                    Some(item) if !item.can_be(number) => {
+                        Err("the value is one that its quantity cannot have")
+                    }
+                    _ => Ok(()),
+                },
                 _ => Err("the value is not a number"),
             },
             _ => Ok(()),

@@ -4,7 +4,10 @@ use std::{fmt, process::ExitCode};
 
 use super::output;
 
-use crate::io_words;
+use crate::{io_words, printable};
+
+/// Most characters of what an error says of one thing; a file may bring texts of any length into it.
+const MOST: usize = 400;
 
 /// Why a command could not do its work.
 #[derive(Debug)]
@@ -23,7 +26,12 @@ impl Failure {
         next: impl fmt::Display,
     ) -> Self {
         Self {
-            line: one_line(&format!("{thing}: {problem}; {next}")),
+            line: format!(
+                "{}: {}; {}",
+                printable::end(&one_line(&thing), MOST),
+                beginning(&problem),
+                beginning(&next)
+            ),
             code: 1,
         }
     }
@@ -31,7 +39,7 @@ impl Failure {
     /// The same for an error that names its thing itself.
     pub fn of(problem: impl fmt::Display, next: impl fmt::Display) -> Self {
         Self {
-            line: one_line(&format!("{problem}; {next}")),
+            line: format!("{}; {}", beginning(&problem), beginning(&next)),
             code: 1,
         }
     }
@@ -48,7 +56,7 @@ impl Failure {
     /// The command was called wrongly: exit 2.
     pub fn usage(problem: impl fmt::Display) -> Self {
         Self {
-            line: one_line(&problem.to_string()),
+            line: beginning(&problem),
             code: 2,
         }
     }
@@ -56,7 +64,7 @@ impl Failure {
     /// Stopped by the person, after what was there has been saved: exit 130.
     pub fn interrupted(saved: impl fmt::Display) -> Self {
         Self {
-            line: one_line(&saved.to_string()),
+            line: one_line(&saved),
             code: 130,
         }
     }
@@ -84,6 +92,11 @@ impl fmt::Display for Failure {
     }
 }
 
-fn one_line(text: &str) -> String {
+fn one_line(words: &impl fmt::Display) -> String {
+    let text = words.to_string();
     text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn beginning(words: &impl fmt::Display) -> String {
+    printable::beginning(&one_line(words), MOST).into_owned()
 }

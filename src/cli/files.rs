@@ -1,7 +1,7 @@
 //! Small files given on the command line.
 
 use std::{
-    fmt, fs, io,
+    fmt, io,
     path::{Path, PathBuf},
 };
 
@@ -10,13 +10,13 @@ use crate::{
     bench::Readings,
     capture::Damage,
     durable::{folder_of, unfinished_in},
-    io_words, stamp,
+    entries, io_words, stamp,
     vehicle::Vehicle,
 };
 
 /// Reads a small text file.
 pub fn read_text(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path).map_err(|error| match error.kind() {
+    entries::read_file(path).map_err(|error| match error.kind() {
         io::ErrorKind::NotFound => Failure::new(
             path.display(),
             "there is no such file",

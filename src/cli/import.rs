@@ -146,6 +146,12 @@ fn matched_table(outcome: &Outcome) -> String {
         if column.unreadable > 0 {
             notes.push(format!("{} fields are no numbers", column.unreadable));
         }
+        if column.impossible > 0 {
+            notes.push(format!(
+                "{} numbers are impossible for it and were left out: another unit?",
+                column.impossible
+            ));
+        }
         table.add_row([
             column.header.clone(),
             column.request.clone(),

@@ -78,6 +78,7 @@ struct Column {
     new_readings: NewReadings,
     readings: u64,
     unreadable: u64,
+    impossible: u64,
 }
 
 impl Conversion {
@@ -87,6 +88,7 @@ impl Conversion {
             new_readings: NewReadings::new(survey.rows_held),
             readings: 0,
             unreadable: 0,
+            impossible: 0,
         };
         Self {
             columns: plan.slots.iter().map(column).collect(),
@@ -154,16 +156,18 @@ impl Conversion {
         self.last_us = self.last_us.max(t_us);
         for ((column, slot), number) in self.columns.iter_mut().zip(&self.plan.slots).zip(&numbers)
         {
-            if let Some(number) = number
-                && column.new_readings.is_new(*number)
-            {
+            let Some(number) = number else { continue };
+            let own = slot.in_own_unit(*number);
+            if !slot.item.can_be(own) {
+                column.impossible += 1;
+            } else if column.new_readings.is_new(*number) {
                 column.readings += 1;
                 writer.write(&Row {
                     t_us,
                     kind: Kind::Value,
                     ecu: "",
                     request: &column.request,
-                    response: &slot.in_own_unit(*number).to_string(),
+                    response: &own.to_string(),
                 })?;
             }
         }
@@ -191,6 +195,7 @@ impl Conversion {
                 converted: slot.conversion.is_some(),
                 readings: column.readings,
                 unreadable: column.unreadable,
+                impossible: column.impossible,
             });
         Outcome {
             rows: self.rows,

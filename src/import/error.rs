@@ -42,6 +42,15 @@ pub enum ImportError {
     /// A time column whose unit cannot be told.
     #[error("the time column {0:?} does not say its unit")]
     TimeUnit(String),
+    /// A line, or a quoted field over several lines, is longer than any table's.
+    #[error("from line {line} on there is more than 1 MB without the end of a row")]
+    LineTooLong {
+        /// Where it begins, from 1.
+        line: u64,
+    },
+    /// More columns than any logger writes.
+    #[error("the table has more than {0} columns")]
+    TooManyColumns(usize),
     /// Not one row holds a number.
     #[error("there is no row with a reading")]
     NoReadings,
@@ -63,6 +72,9 @@ impl ImportError {
             }
             Self::TimeUnit(_) => {
                 "add `time = { column = \"…\", unit = \"…\" }` with s, ms, us or rfc3339 to a column map"
+            }
+            Self::LineTooLong { .. } | Self::TooManyColumns(_) => {
+                "check that this is a table with a line for each row"
             }
             Self::NoReadings => "check that this is the right file",
         }

@@ -1,5 +1,6 @@
 //! Other loggers' CSV into captures: what a table's columns mean, when its rows were, which of them are new readings.
 
+mod bounded;
 mod column_map;
 mod convert;
 mod dialect;

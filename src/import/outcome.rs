@@ -44,6 +44,8 @@ pub struct Matched {
     pub readings: u64,
     /// Fields that hold something but no number.
     pub unreadable: u64,
+    /// Numbers that the quantity cannot have, left out: another unit, perhaps, or a damaged field.
+    pub impossible: u64,
 }
 
 /// A column that was not used.

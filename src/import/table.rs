@@ -2,21 +2,24 @@
 
 use std::{
     fs::File,
-    io::{BufReader, Read, Seek, SeekFrom},
+    io::{Read, Seek, SeekFrom},
     path::Path,
 };
 
 use csv::{ByteRecord, ReaderBuilder, StringRecord, Trim};
 
-use super::{dialect::Dialect, error::ImportError};
-use crate::{capture::CaptureError, durable::is_unfinished};
+use super::{bounded::Bounded, dialect::Dialect, error::ImportError};
+use crate::{capture::CaptureError, durable::is_unfinished, printable};
 
 /// Bytes looked at to find out how the table is written.
 const HEAD: u64 = 64 << 10;
 
+/// More columns than any logger writes.
+const MOST_COLUMNS: usize = 10_000;
+
 /// A table being read.
 pub(super) struct Table {
-    reader: csv::Reader<BufReader<File>>,
+    reader: csv::Reader<Bounded>,
     /// Names of the columns, trimmed.
     pub headers: Vec<String>,
     /// The byte between fields.
@@ -53,8 +56,11 @@ impl Table {
             .flexible(true)
             .has_headers(false)
             .trim(Trim::All)
-            .from_reader(BufReader::new(file));
+            .from_reader(Bounded::new(file));
         let header = read_record(&mut reader)?.unwrap_or_default();
+        if header.len() > MOST_COLUMNS {
+            return Err(ImportError::TooManyColumns(MOST_COLUMNS));
+        }
         let next = read_record(&mut reader)?;
         Ok(Self {
             reader,
@@ -95,10 +101,12 @@ impl Table {
             .filter(|header| !header.is_empty())
             .collect();
         const SHOWN: usize = 12;
-        match named.get(..SHOWN) {
+        const LONGEST_LIST: usize = 200;
+        let list = match named.get(..SHOWN) {
             Some(first) if named.len() > SHOWN => format!("{}, …", first.join(", ")),
             _ => named.join(", "),
-        }
+        };
+        printable::beginning(&list, LONGEST_LIST).into_owned()
     }
 }
 
@@ -110,14 +118,15 @@ fn ends_with_line_end(file: &mut File) -> Result<bool, ImportError> {
 }
 
 /// One record as text; bytes that are not UTF-8 are read as Latin-1, which loggers write for `°`.
-fn read_record(
-    reader: &mut csv::Reader<BufReader<File>>,
-) -> Result<Option<StringRecord>, ImportError> {
+fn read_record(reader: &mut csv::Reader<Bounded>) -> Result<Option<StringRecord>, ImportError> {
     let mut record = ByteRecord::new();
-    if !reader
-        .read_byte_record(&mut record)
-        .map_err(std::io::Error::from)?
-    {
+    reader.get_mut().begin_record();
+    let found = reader.read_byte_record(&mut record);
+    if reader.get_ref().is_exceeded() {
+        let line = reader.position().line();
+        return Err(ImportError::LineTooLong { line });
+    }
+    if !found.map_err(std::io::Error::from)? {
         return Ok(None);
     }
     Ok(Some(StringRecord::from_byte_record(record).unwrap_or_else(

@@ -91,7 +91,7 @@ impl Kind {
         match self {
             Self::Capture => Reader::open(path).ok()?.header().started,
             Self::Work => {
-                let work: Work = entries::read(&fs::read_to_string(path).ok()?).ok()?;
+                let work: Work = entries::read(&entries::read_file(path).ok()?).ok()?;
                 Some(work.at)
             }
             _ => None,
@@ -132,7 +132,7 @@ impl Folder {
     /// When it is no job, or `job.toml` is wrong.
     pub fn open(path: &Path) -> Result<(Self, Visit), JobError> {
         let file = path.join(JOB);
-        let text = match fs::read_to_string(&file) {
+        let text = match entries::read_file(&file) {
             Ok(text) if !text.is_empty() => text,
             Ok(_) => return Err(JobError::NoJob(path.to_owned())),
             Err(_) if !path.is_dir() => return Err(JobError::NoFolder(path.to_owned())),
@@ -269,7 +269,7 @@ impl Folder {
     pub fn works(&self, stage: Stage) -> Result<Vec<Work>, JobError> {
         let read = |filed: Filed| {
             let text =
-                fs::read_to_string(&filed.path).map_err(|error| refused(&filed.path, error))?;
+                entries::read_file(&filed.path).map_err(|error| refused(&filed.path, error))?;
             entries::read(&text).map_err(|problem| JobError::Format {
                 problem,
                 path: filed.path,

@@ -3,6 +3,7 @@
 pub mod correlation;
 pub mod log_sum;
 pub mod poisson;
+pub mod quantile;
 #[cfg(test)]
 mod reference;
 pub mod regression;

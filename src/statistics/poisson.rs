@@ -4,10 +4,9 @@
 //! a count n with dispersion φ carries the information of n/φ independent events, so all calculations here are made
 //! with n/φ and scaled back (quasi-Poisson: McCullagh and Nelder, *Generalized Linear Models*, 2nd ed., section 6.2).
 
-use statrs::{
-    distribution::{Beta, ContinuousCDF, Gamma},
-    function::beta::beta_reg,
-};
+use statrs::function::beta::beta_reg;
+
+use super::quantile;
 
 /// The exact central interval of the mean of a Poisson count at `level` (0.95 for 95 %): Garwood, *Biometrika* 28
 /// (1936) 437–442, by quantiles of the gamma distribution. `dispersion` (at least 1) widens it for bursts.
@@ -22,9 +21,9 @@ pub fn mean_interval(count: f64, dispersion: f64, level: f64) -> Option<(f64, f6
     let tail = (1.0 - level) / 2.0;
     let low = match events {
         0.0 => 0.0,
-        _ => Gamma::new(events, 1.0).ok()?.inverse_cdf(tail),
+        _ => quantile::gamma(events, tail)?,
     };
-    let high = Gamma::new(events + 1.0, 1.0).ok()?.inverse_cdf(1.0 - tail);
+    let high = quantile::gamma(events + 1.0, 1.0 - tail)?;
     Some((low * dispersion, high * dispersion))
 }
 
@@ -87,7 +86,7 @@ pub fn rate_ratio(strata: &[[Counted; 2]], dispersions: [f64; 2], level: f64) ->
     let one = total - two;
     let first_events = strata.iter().any(|[first, _]| first.count > 0.0);
     let quantile = |above: f64, below: f64, chance: f64| {
-        let share = Beta::new(above, below).ok()?.inverse_cdf(chance);
+        let share = quantile::beta(above, below, chance)?;
         Some(ratio_at(&all, share))
     };
     let tail = (1.0 - level) / 2.0;

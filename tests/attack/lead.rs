@@ -20,6 +20,10 @@ use super::{
 
 /// Where the system keeps files in memory; the workers write and delete all the time.
 const IN_MEMORY: &str = "/dev/shm";
+/// Workers for targets that wait.
+const WAITING: usize = 6;
+/// How long a worker may still take when time is over.
+const GRACE: Duration = Duration::from_secs(5);
 /// The word for the kills on the command line.
 const KILLS: &str = "kills";
 
@@ -99,10 +103,14 @@ impl Attack {
             .as_deref()
             .is_none_or(|only| only == KILLS);
         thread::scope(|scope| {
-            for job in 0..self.arguments.jobs {
-                let folder = self.folder.path().join(format!("job-{job}"));
-                scope.spawn(move || self.hand_out(&folder));
-            }
+            let hand_out = |name: &str, count: usize, waits| {
+                for number in 0..count {
+                    let folder = self.folder.path().join(format!("{name}-{number}"));
+                    scope.spawn(move || self.hand_out(&folder, waits));
+                }
+            };
+            hand_out("job", self.arguments.jobs, false);
+            hand_out("waiting", WAITING, true);
             if with_kills {
                 let folder = self.folder.path().join(KILLS);
                 kills::run(&folder, self.arguments.seed, self.until, &self.kills);
@@ -111,24 +119,24 @@ impl Attack {
     }
 
     /// Hands slices to one worker after the other until time is over.
-    fn hand_out(&self, folder: &Path) {
+    fn hand_out(&self, folder: &Path, waits: bool) {
         fs::create_dir(folder).unwrap();
         // the plan is not held while its slice is worked through
-        let next = || self.plan.lock().unwrap().next();
+        let next = || self.plan.lock().unwrap().next(waits);
         while Instant::now() < self.until
             && let Some(numbers) = next()
         {
             let began = Instant::now();
-            let executions = self.work(numbers, folder);
+            let (inputs, executions) = self.work(numbers, folder);
             self.plan
                 .lock()
                 .unwrap()
-                .done(numbers, executions, began.elapsed());
+                .done(numbers, inputs, executions, began.elapsed());
         }
     }
 
-    /// Has a slice worked through, whatever becomes of the workers; how many executions that were.
-    fn work(&self, numbers: Numbers, folder: &Path) -> u64 {
+    /// Has a slice worked through, whatever becomes of the workers; how many inputs and executions that were.
+    fn work(&self, numbers: Numbers, folder: &Path) -> (u64, u64) {
         let mut slice = Some(Slice {
             target: numbers.target,
             seed: self.arguments.seed,
@@ -138,17 +146,21 @@ impl Attack {
             material: self.material.folder().to_owned(),
             folder: folder.to_owned(),
         });
-        let mut executions = 0;
+        let (mut inputs, mut executions) = (0, 0);
         while let Some(part) = slice.take().filter(|_| Instant::now() < self.until) {
-            let status = part.start().wait().unwrap();
-            executions += Progress::read(&part.progress()).executions;
+            let status = part.run_until(self.until + GRACE);
+            let progress = Progress::read(&part.progress());
+            inputs += progress.number.saturating_sub(part.from);
+            executions += progress.executions;
+            // one that was stopped because time was over broke nothing, and nothing follows it
+            let status = status.unwrap_or_default();
             slice = self
                 .found
                 .lock()
                 .unwrap()
                 .take(&part, status, &self.material);
         }
-        executions
+        (inputs, executions)
     }
 
     fn tell(self) -> ExitCode {

@@ -50,14 +50,14 @@ impl Plan {
         }
     }
 
-    /// The next slice; nothing when nothing is wanted.
-    pub fn next(&mut self) -> Option<Numbers> {
+    /// The next slice of the targets that wait, or of the others; nothing when none is wanted.
+    pub fn next(&mut self, waits: bool) -> Option<Numbers> {
         let wanted = self
             .targets
             .iter_mut()
             .zip(TARGETS)
             .enumerate()
-            .filter(|(_, (state, _))| state.wanted);
+            .filter(|(_, (state, target))| state.wanted && target.waits == waits);
         let due = |state: &State, share: f64| state.spent_s / share;
         let (target, (state, _)) = wanted.min_by(|(_, one), (_, other)| {
             due(one.0, one.1.share).total_cmp(&due(other.0, other.1.share))
@@ -73,10 +73,9 @@ impl Plan {
         })
     }
 
-    /// A slice is over.
-    pub fn done(&mut self, numbers: Numbers, executions: u64, took: Duration) {
+    /// A slice is over, of which so many inputs were taken in.
+    pub fn done(&mut self, numbers: Numbers, inputs: u64, executions: u64, took: Duration) {
         let state = &mut self.targets[numbers.target];
-        let inputs = numbers.until - numbers.from;
         state.inputs += inputs;
         state.executions += executions;
         state.worked_s += took.as_secs_f64();

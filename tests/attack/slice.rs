@@ -3,7 +3,9 @@
 use std::{
     fs::File,
     path::{Path, PathBuf},
-    process::{Child, Command, Stdio},
+    process::{Child, Command, ExitStatus, Stdio},
+    thread,
+    time::{Duration, Instant},
 };
 
 use super::target::{TARGETS, Target};
@@ -50,7 +52,6 @@ impl Slice {
         })
     }
 
-    /// Starts a worker for it.
     pub fn start(&self) -> Child {
         let numbers = [self.target as u64, self.seed, self.from, self.until];
         Command::new(std::env::current_exe().unwrap())
@@ -64,6 +65,22 @@ impl Slice {
             .stderr(File::create(self.said(REMARKS)).unwrap())
             .spawn()
             .unwrap()
+    }
+
+    /// Has a worker do it; nothing when that took longer than until then.
+    pub fn run_until(&self, until: Instant) -> Option<ExitStatus> {
+        let mut worker = self.start();
+        loop {
+            if let Some(status) = worker.try_wait().unwrap() {
+                return Some(status);
+            }
+            if Instant::now() > until {
+                worker.kill().unwrap();
+                worker.wait().unwrap();
+                return None;
+            }
+            thread::sleep(Duration::from_millis(5));
+        }
     }
 
     /// What is attacked.

@@ -24,6 +24,8 @@ pub struct Target {
     pub ending: &'static str,
     /// Its share of the time, against the others.
     pub share: f64,
+    /// Whether it mostly waits, for adapters that say nothing: then it takes no processor from the others.
+    pub waits: bool,
     /// Draws an input.
     pub draw: fn(&Material, &mut Dice) -> Vec<u8>,
     /// What is done with an input.

@@ -65,6 +65,12 @@ pub const fn misfire_cylinder(mid: u8) -> Option<u8> {
     }
 }
 
+/// Whether a test of a monitor counts misfires, in two bytes and by ones.
+pub const fn is_misfire_count(mid: u8, tid: u8) -> bool {
+    (mid == MISFIRE_ALL || misfire_cylinder(mid).is_some())
+        && matches!(tid, MISFIRE_AVERAGE | MISFIRE_THIS_CYCLE)
+}
+
 /// What a test value is, in words; `None` for monitors that are not named here. A test that the
 /// maker defines is named by its number.
 pub fn name(mid: u8, tid: u8) -> Option<String> {

@@ -139,6 +139,15 @@ pub fn of(id: u8) -> Option<&'static TestScaling> {
     TABLE.get(at.ok()?)
 }
 
+/// No test value lies further from 0 than this, whatever its scaling.
+pub fn largest_test_value() -> f64 {
+    let furthest = |scaling: &TestScaling| {
+        let at = |raw| scaling.value(raw).abs();
+        at(0).max(at(0x7FFF)).max(at(0x8000)).max(at(u16::MAX))
+    };
+    TABLE.iter().map(furthest).fold(0.0, f64::max)
+}
+
 impl TestScaling {
     /// The number that 16 bits stand for.
     pub fn value(&self, raw: u16) -> f64 {

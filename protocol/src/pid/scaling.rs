@@ -106,6 +106,12 @@ impl Quantity {
         }
     }
 
+    /// Lowest and highest number the field can carry, a coded quantity's code too.
+    pub fn limits(&self) -> (f64, f64) {
+        let codes = || (0.0, f64::from(self.field.mask >> self.field.shift));
+        self.range().unwrap_or_else(codes)
+    }
+
     /// Lowest and highest value the field can carry; `None` for a coded quantity.
     pub fn range(&self) -> Option<(f64, f64)> {
         let top = self.field.mask >> self.field.shift;

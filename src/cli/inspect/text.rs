@@ -308,7 +308,9 @@ fn damage(damage: &Damage) -> String {
         lines.push_str("the file ends inside a line, which was dropped\n");
     }
     if damage.broken_compression {
-        lines.push_str("the compressed file is cut or broken; everything before that was read\n");
+        lines.push_str(
+            "parts of the compressed file are damaged and were left out, or its end is cut\n",
+        );
     }
     match lines.is_empty() {
         true => "no damage\n".to_owned(),

@@ -222,7 +222,7 @@ fn before_can_an_answer_is_sent_in_the_messages_in_which_it_came() {
 #[test]
 fn numbers_of_another_logger_are_said_in_bytes_where_there_are_some() {
     let rows = "0,value,,010C,850 0,value,,0106,3.125 0,value,,0105,90 0,value,,0134,1.0
-        0,value,,06A30B,2 500,value,,06A30C,7 1000,value,,0134,1.0 1000,value,,010C,99999
+        0,value,,06A30B,2 500,value,,06A30C,7 1000,value,,0134,1.0 1000,value,,010C,16500
         1000,value,,010C,900";
     let opened = read("", rows).unwrap();
     let left: Vec<(&str, u64)> = opened

@@ -20,6 +20,7 @@ pub const EXCHANGE: Target = Target {
     name: "exchange",
     ending: "txt",
     share: 4.0,
+    waits: false,
     draw: exchange,
     take: Take::Bytes(take_exchange),
 };
@@ -29,6 +30,7 @@ pub const REPLY: Target = Target {
     name: "reply",
     ending: "txt",
     share: 2.0,
+    waits: false,
     draw: reply,
     take: Take::Bytes(take_reply),
 };

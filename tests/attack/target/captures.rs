@@ -23,6 +23,7 @@ pub const CAPTURE: Target = Target {
     name: "capture",
     ending: "capture.csv",
     share: 5.0,
+    waits: false,
     draw: capture,
     take: ON_CAPTURES,
 };
@@ -32,6 +33,7 @@ pub const COMPRESSED: Target = Target {
     name: "compressed",
     ending: "capture.csv.gz",
     share: 1.5,
+    waits: false,
     draw: compressed,
     take: ON_CAPTURES,
 };
@@ -63,6 +65,7 @@ pub const TRACE: Target = Target {
     name: "trace",
     ending: "trace",
     share: 0.5,
+    waits: false,
     draw: |material, dice| spoil_lines(material.any(".trace", dice), b" ", dice),
     take: Take::File(File {
         prepare: |_| {},

@@ -22,6 +22,7 @@ pub const REPLIES: Target = Target {
     name: "replies",
     ending: "txt",
     share: 2.0,
+    waits: false,
     draw: replies,
     take: Take::Bytes(take_replies),
 };
@@ -31,6 +32,7 @@ pub const ADAPTER: Target = Target {
     name: "adapter",
     ending: "txt",
     share: 1.0,
+    waits: false,
     draw: adapter,
     take: Take::Bytes(take_adapter),
 };
@@ -55,6 +57,9 @@ const GOOD_BEGINNING: [&str; 14] = [
     "NO DATA\r>",
     "NO DATA\r>",
 ];
+
+/// Time until the port is opened again, µs.
+const REOPEN_US: u64 = 1_000_000;
 
 /// What is asked, in turn.
 const QUESTIONS: [&[u8]; 8] = [
@@ -103,7 +108,7 @@ fn take_replies(input: &[u8]) {
             now_us = now_us.max(deadline_us);
             dialogue.handle_timeout(now_us);
         }
-        asked.take_events(&mut dialogue, now_us);
+        asked.take_events(&mut dialogue, &mut now_us);
     }
     asked.check();
 }
@@ -139,11 +144,15 @@ impl Asked {
         }
     }
 
-    fn take_events(&mut self, dialogue: &mut Dialogue, now_us: u64) {
+    /// Takes what happened. Where there is no way to the car, it is tried again a second later, as the program does.
+    fn take_events(&mut self, dialogue: &mut Dialogue, now_us: &mut u64) {
         while let Some(event) = dialogue.poll_event() {
             match event {
                 Event::Answer(_) | Event::NoAnswer(_) => self.ended += 1,
-                Event::SetupFailed(_) | Event::NeedReopen { .. } => dialogue.handle_opened(now_us),
+                Event::SetupFailed(_) | Event::NeedReopen { .. } => {
+                    *now_us += REOPEN_US;
+                    dialogue.handle_opened(*now_us);
+                }
                 _ => {}
             }
         }
@@ -271,7 +280,7 @@ fn take_adapter(input: &[u8]) {
             }
             _ => now_us += 1_000,
         }
-        asked.take_events(&mut dialogue, now_us);
+        asked.take_events(&mut dialogue, &mut now_us);
     }
     asked.check();
     for sent in log

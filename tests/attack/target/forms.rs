@@ -18,6 +18,7 @@ pub const VEHICLE: Target = Target {
     name: "vehicle",
     ending: "toml",
     share: 0.7,
+    waits: false,
     draw: |material, dice| spoil_lines(material.any("vehicle.toml", dice), SEPARATORS, dice),
     take: taken_by(&[
         "diagnose {material}/before.capture.csv --vehicle {file}",
@@ -35,6 +36,7 @@ pub const READINGS: Target = Target {
     name: "readings",
     ending: "toml",
     share: 1.0,
+    waits: false,
     draw: |material, dice| spoil_lines(material.any("readings.toml", dice), SEPARATORS, dice),
     take: taken_by(&[
         "bench {file} --vehicle {material}/vehicle.toml",
@@ -50,6 +52,7 @@ pub const PRIORS: Target = Target {
     name: "priors",
     ending: "toml",
     share: 0.7,
+    waits: false,
     draw: |material, dice| spoil_lines(material.any("priors.toml", dice), SEPARATORS, dice),
     take: taken_by(&[
         "diagnose {material}/before.capture.csv --priors {file}",
@@ -62,6 +65,7 @@ pub const VISIT: Target = Target {
     name: "visit",
     ending: "toml",
     share: 0.5,
+    waits: false,
     draw: |material, dice| spoil_lines(material.any("visit.toml", dice), SEPARATORS, dice),
     take: Take::File(File {
         prepare: |place| {

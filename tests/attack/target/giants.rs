@@ -10,6 +10,7 @@ pub const GIANT: Target = Target {
     name: "giant",
     ending: "txt",
     share: 0.5,
+    waits: false,
     draw: |_, dice| recipe(dice).into_bytes(),
     take: Take::File(File {
         prepare: make,

@@ -30,6 +30,7 @@ pub const RECORDING: Target = Target {
     name: "recording",
     ending: "txt",
     share: 1.0,
+    waits: true,
     draw: recording,
     take: Take::Bytes(take_recording),
 };

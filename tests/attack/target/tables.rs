@@ -14,6 +14,7 @@ pub const TABLE: Target = Target {
     name: "table",
     ending: "csv",
     share: 1.5,
+    waits: false,
     draw: table,
     take: Take::File(File {
         prepare: |_| {},
@@ -35,6 +36,7 @@ pub const COLUMN_MAP: Target = Target {
     name: "column-map",
     ending: "toml",
     share: 0.5,
+    waits: false,
     draw: |material, dice| spoil_lines(material.any("map.toml", dice), b"=,{", dice),
     take: Take::File(File {
         prepare: |_| {},
