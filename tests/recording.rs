@@ -16,7 +16,12 @@ use pintle::{
     capture::{Kind, Reader, Writer},
     clock::Clock,
     link::{Device, Ending, Recorded, Session, Wish},
-    simulator::{Purpose, VirtualAdapter},
+    simulator::{
+        Mishaps, Purpose, VirtualAdapter,
+        car::Car,
+        fleet::{self, CarSpec},
+        trip::Trip,
+    },
 };
 use pintle_protocol::bus::hex;
 
@@ -210,7 +215,7 @@ async fn recording_goes_on_through_an_ignition_that_is_off_for_a_while() {
 
 /// Records van 3 for a minute; after half of it the adapter is pulled out of the first name and put into the second, with
 /// that car behind it.
-async fn interrupted(bench: &Workbench, names: [&str; 2], car: &str) -> Vec<Line> {
+async fn interrupted(bench: &Workbench, names: [&str; 2], car: &Car) -> Vec<Line> {
     let path = bench.path().join("a.capture.csv");
     let [before, after] = names.map(|name| bench.path().join(name));
     let bay = Bay::simulated("van3");
@@ -219,7 +224,7 @@ async fn interrupted(bench: &Workbench, names: [&str; 2], car: &str) -> Vec<Line
     let again = RefCell::new(None);
     let recorded = record(&bay, before.to_str().unwrap(), &path, 60, |state| {
         if state.starts_with("lost") {
-            let bay = Bay::at(car, bay.clock.clone());
+            let bay = Bay::with(car.clone(), Mishaps::default(), bay.clock.clone());
             std::fs::remove_file(&before).unwrap();
             symlink(bay.path(), &after).unwrap();
             again.replace(Some(bay));
@@ -233,7 +238,7 @@ async fn interrupted(bench: &Workbench, names: [&str; 2], car: &str) -> Vec<Line
 #[tokio::test]
 async fn an_adapter_that_comes_back_is_recorded_on() {
     let bench = Workbench::new();
-    let lines = interrupted(&bench, ["adapter", "adapter"], "van3").await;
+    let lines = interrupted(&bench, ["adapter", "adapter"], &parked("van3")).await;
     assert_eq!(link_states(&lines), [LOST, "restored"]);
     let restored = lines
         .iter()
@@ -257,7 +262,7 @@ async fn an_adapter_that_comes_back_is_recorded_on() {
 #[tokio::test]
 async fn an_adapter_that_comes_back_under_another_number_is_found() {
     let bench = Workbench::new();
-    let lines = interrupted(&bench, ["adapter0", "adapter1"], "van3").await;
+    let lines = interrupted(&bench, ["adapter0", "adapter1"], &parked("van3")).await;
     let found = bench.path().join("adapter1");
     let found = format!("found again as {}", found.display());
     assert_eq!(link_states(&lines), [LOST, &found, "restored"]);
@@ -269,7 +274,7 @@ async fn an_adapter_that_comes_back_under_another_number_is_found() {
 #[tokio::test]
 async fn another_car_is_not_recorded_into_the_same_capture() {
     let bench = Workbench::new();
-    let lines = interrupted(&bench, ["adapter", "adapter"], "wagon2").await;
+    let lines = interrupted(&bench, ["adapter", "adapter"], &parked("wagon2")).await;
     let lost = lines.iter().position(|line| line.kind == Kind::Link);
     let after = &lines[lost.unwrap()..];
     assert_eq!(
@@ -279,6 +284,22 @@ async fn another_car_is_not_recorded_into_the_same_capture() {
     let states = link_states(&lines);
     assert_eq!(states.len(), 2, "{states:?}");
     assert!(states[1].contains("another car answers"), "{states:?}");
+}
+
+/// A car of the same kind, told from the first by its number alone.
+#[tokio::test]
+async fn a_twin_of_the_car_is_not_recorded_into_the_same_capture() {
+    let bench = Workbench::new();
+    let spec = CarSpec {
+        vin: "000HRBRVAN3000004",
+        ..*fleet::car("van3").unwrap()
+    };
+    let twin = Car::new(&spec, &[], Trip::warm(1), 1).unwrap();
+    let lines = interrupted(&bench, ["adapter", "adapter"], &twin).await;
+    let states = link_states(&lines);
+    assert!(states[1].contains("another car answers"), "{states:?}");
+    let last = lines.iter().rfind(|line| line.kind == Kind::Data).unwrap();
+    assert!(last.t_us < 31_000_000, "{last:?}");
 }
 
 /// Hands a client's bytes to and from an address, one client after the other; each is cut off after so many bytes. Gives

@@ -136,7 +136,8 @@ impl RowClock {
                     self.started = started;
                     us
                 });
-                Some(u64::try_from(us - first).unwrap_or(0))
+                // a clock that was set back stands still; a time that no clock reaches is none
+                u64::try_from(us.saturating_sub(first).max(0)).ok()
             }
             Timing::Rate { seconds_per_row } => Some(self.step(seconds_per_row)),
             Timing::RunTime {

@@ -3,7 +3,10 @@
 
 use std::{cell::RefCell, pin::pin, time::Duration};
 
-use pintle_protocol::dialogue::{Connection, Event, RecoveryStep};
+use pintle_protocol::{
+    dialogue::{Answer, Connection, Event, RecoveryStep},
+    service::answer::{self, Answer as Meaning},
+};
 use tokio::{task::yield_now, time::timeout};
 
 use super::{
@@ -16,7 +19,7 @@ use super::{
 };
 use crate::{
     capture::{CaptureError, Row, Writer},
-    identity::OtherCar,
+    identity::{CarIdentity, Likeness, OtherCar},
 };
 
 /// How long a lost adapter is waited for, µs.
@@ -124,6 +127,7 @@ impl Session {
             pages: &pages,
             end_us: length_us.map(|length_us| began_us.saturating_add(length_us)),
             goes_on: true,
+            car: CarIdentity::default(),
         };
         let mark = |words: &str| pages.borrow_mut().mark(clock.now_us(), words);
         mark("recording starts")?;
@@ -153,6 +157,8 @@ struct Recorder<'a, T> {
     end_us: Option<u64>,
     /// Whether further requests are made.
     goes_on: bool,
+    /// Which car it is, as far as it has told.
+    car: CarIdentity,
 }
 
 impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
@@ -207,6 +213,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
         match event {
             Event::Answer(answer) => {
                 self.poller.on_answer(&answer);
+                self.note_vin(&answer);
                 // first the next request, so that the line is at work while this answer is written down
                 if !self.is_over() {
                     self.ask();
@@ -235,6 +242,25 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             }
         }
         Ok(())
+    }
+
+    fn note_vin(&mut self, answer: &Answer) {
+        let engine = self
+            .session
+            .connection
+            .engine()
+            .and_then(|engine| engine.address);
+        let of_engine = answer
+            .messages
+            .iter()
+            .filter(|message| message.from == engine);
+        for message in of_engine {
+            if let Ok(Meaning::VehicleIdentificationNumber(number)) =
+                answer::decode(&answer.request, &message.payload)
+            {
+                self.car.take_vin(&number);
+            }
+        }
     }
 
     /// Closes the device, and opens it again as soon as it is there; later where it failed again soon after. An ending if it
@@ -315,6 +341,16 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
         };
         if engine(&connection) != engine(&session.connection) {
             return Err(LinkError::OtherCar);
+        }
+        if self.car.vin.is_some() {
+            // two cars of one kind differ in nothing else
+            let mut here = CarIdentity::default();
+            if let Some(number) = session.identification().await? {
+                here.take_vin(&number);
+            }
+            if self.car.compared_with(&here) == Likeness::Different {
+                return Err(LinkError::OtherCar);
+            }
         }
         session.device = device;
         Ok(true)
