@@ -27,31 +27,95 @@ fn idle(bench: &Workbench, name: &str, long_pct: f64, more: (&str, &str)) -> Str
     capture
 }
 
-fn compared(bench: &Workbench, before: &str, after: &str) -> Value {
-    let arguments = ["compare", "--json", "--before", before, "--after", after];
+fn compared(bench: &Workbench, before: &str, after: &str, more: &[&str]) -> Value {
+    let sides = ["compare", "--json", "--before", before, "--after", after];
+    let arguments = [&sides[..], more].concat();
     let output = bench.pintle(arguments).assert().success();
     serde_json::from_slice(&output.get_output().stdout).unwrap()
 }
 
-fn hangs_on_fuel(found: &Value) -> bool {
-    let warnings = found["warnings"].as_array().unwrap().iter();
-    let mut words = warnings.map(|warning| warning.as_str().unwrap());
-    words.any(|words| words.contains("hangs on the fuel") && words.contains("refuelled"))
-}
-
 #[test]
-fn a_verdict_that_hangs_on_the_fuel_is_warned_of_beside_it() {
+fn a_verdict_that_depends_on_the_fuel_is_none_until_somebody_answers() {
     let bench = Workbench::new();
     let before = idle(&bench, "before", 9.0, ("", ""));
     let after = idle(&bench, "after", 1.0, ("", ""));
-    let found = compared(&bench, &before, &after);
-    assert_eq!(found["verdict"], "better");
-    let sentence = found["sentence"].as_str().unwrap();
+    let open = compared(&bench, &before, &after, &[]);
+    assert_eq!(open["verdict"], "cannot_tell");
+    assert_eq!(open["depends_on"], "fuel");
+    assert_eq!(open["if_same_fuel"], "better");
+    assert_eq!(open["trims"][0]["verdict"], "cannot_tell");
+    let sentence = open["sentence"].as_str().unwrap();
     assert!(
-        sentence.contains("unless another fuel was filled in"),
+        sentence.contains("better if the fuel is the same"),
         "{sentence}"
     );
-    assert!(hangs_on_fuel(&found), "{}", found["warnings"]);
+    let warnings = open["warnings"].to_string();
+    assert!(warnings.contains("--fuel same"), "{warnings}");
+    let same = compared(&bench, &before, &after, &["--fuel", "same"]);
+    assert_eq!(same["verdict"], "better");
+    assert_eq!(
+        (&same["depends_on"], &same["if_same_fuel"]),
+        (&Value::Null, &Value::Null)
+    );
+    let changed = compared(&bench, &before, &after, &["--fuel", "changed"]);
+    assert_eq!(changed["verdict"], "cannot_tell");
+    assert_eq!(changed["depends_on"], Value::Null);
+    let sentence = changed["sentence"].as_str().unwrap();
+    assert!(sentence.contains("The fuel changed"), "{sentence}");
+    bench
+        .pintle([
+            "compare", "--before", &before, "--after", &after, "--fuel", "e85",
+        ])
+        .assert()
+        .code(2);
+}
+
+/// The job asks, and remembers the answer for the page and for the next comparison.
+#[test]
+fn a_job_asks_for_the_fuel_and_remembers_the_answer() {
+    let bench = Workbench::new();
+    let run = |arguments: &[&str]| {
+        let output = bench.pintle(arguments).assert().success();
+        String::from_utf8(output.get_output().stdout.clone()).unwrap()
+    };
+    run(&[
+        "job",
+        "new",
+        "visit",
+        "--label",
+        "van 3",
+        "--complaint",
+        "shakes",
+        "--mileage",
+        "1km",
+    ]);
+    for (side, trim) in [("before", 9.0), ("after", 1.0)] {
+        let capture = idle(&bench, side, trim, ("", ""));
+        let filed = bench
+            .path()
+            .join(format!("visit/captures/{side}-2026-11-25.capture.csv"));
+        std::fs::rename(bench.path().join(capture), filed).unwrap();
+    }
+    let compare = ["compare", "--job", "visit", "--json"];
+    let verdict = |said: String| serde_json::from_str::<Value>(&said).unwrap()["verdict"].clone();
+    assert_eq!(verdict(run(&compare)), "cannot_tell");
+    let asked = run(&["job", "show", "visit"]);
+    assert!(
+        asked.contains("question: ") && asked.contains("--fuel same"),
+        "{asked}"
+    );
+    let page = run(&["report", "visit"]);
+    let page = std::fs::read_to_string(bench.path().join(page.trim())).unwrap();
+    assert!(page.contains("if the fuel is the same"));
+    assert_eq!(
+        verdict(run(&[&compare[..], &["--fuel", "same"]].concat())),
+        "better"
+    );
+    assert_eq!(verdict(run(&compare)), "better", "remembered");
+    assert!(!run(&["job", "show", "visit"]).contains("question: "));
+    let page = run(&["report", "visit"]);
+    let page = std::fs::read_to_string(bench.path().join(page.trim())).unwrap();
+    assert!(!page.contains("if the fuel is the same"));
 }
 
 /// Ten minutes after the first log by the car's own clock 5 points at most can have been filled in, and the gauge swings by 8.
@@ -61,7 +125,7 @@ fn a_tank_known_to_be_the_same_is_not_warned_of() {
     let heading = ",Fuel %,Minutes since clear";
     let before = idle(&bench, "before", 9.0, (heading, ",50,1000"));
     let after = idle(&bench, "after", 1.0, (heading, ",48,1020"));
-    let found = compared(&bench, &before, &after);
+    let found = compared(&bench, &before, &after, &[]);
     assert_eq!(found["verdict"], "better");
-    assert!(!hangs_on_fuel(&found), "{}", found["warnings"]);
+    assert_eq!(found["depends_on"], Value::Null, "{}", found["warnings"]);
 }

@@ -2,7 +2,7 @@
 
 use pintle::{
     capture::{Fact, Observations},
-    compare::{Limits, compare},
+    compare::{FuelAnswer, Limits, compare},
     guide::{Feedback, Guidance, Reason, Run, Status, step::Task},
     import::import,
     series::{Builder, Observation, region::Region, summary::Summary},
@@ -156,6 +156,7 @@ fn the_run_counts_as_matched_what_a_comparison_then_matches() {
         &before,
         std::slice::from_ref(&told.summary),
         &Limits::default(),
+        FuelAnswer::Unknown,
     );
     let mut held = 0;
     for (step, region) in last.steps[1..5].iter().zip(Region::ALL) {

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::{captured::Pool, failure::Failure, filing::Job, one_car::SameCar, output, terminal};
 use crate::{
-    compare::{Comparison, Deception, Limits, compare},
+    compare::{Comparison, Deception, FuelAnswer, Limits, compare},
     identity::CarIdentity,
     job::{COMPARISON, Kind, Side},
     report::comparison,
@@ -41,6 +41,9 @@ pub struct Arguments {
     #[arg(long, value_name = "TIMES", default_value_t = Limits::default().misfire_factor,
         value_parser = misfire_factor)]
     misfire_change: f64,
+    /// Whether both sides were driven on the same fuel, where you know: `same` or `changed`. A job remembers the answer.
+    #[arg(long, value_name = "ANSWER")]
+    fuel: Option<FuelAnswer>,
     #[command(flatten)]
     same_car: SameCar,
     /// Answer as JSON.
@@ -67,7 +70,8 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         trim_points: arguments.trim_change,
         misfire_factor: arguments.misfire_change,
     };
-    let found = of_one_car([&before, &after], said, arguments.same_car, &limits);
+    let fuel = Job::fuel_of(arguments.fuel, job.as_ref())?;
+    let found = of_one_car([&before, &after], said, arguments.same_car, &limits, fuel);
     let document = comparison::document(&found);
     if let Some(job) = job.filter(|_| checked.is_ok()) {
         job.file_json_as(Kind::Comparison, COMPARISON, &document)?;
@@ -86,6 +90,7 @@ pub(super) fn of_one_car(
     said: &[String],
     same_car: SameCar,
     limits: &Limits,
+    fuel: FuelAnswer,
 ) -> Comparison {
     let mut summaries = sides.map(Pool::summaries);
     let overruled = same_car.same_car && !said.is_empty();
@@ -95,7 +100,7 @@ pub(super) fn of_one_car(
         all.for_each(|summary| summary.facts.car = CarIdentity::default());
     }
     let [before, after] = &summaries;
-    let mut found = compare(before, after, limits);
+    let mut found = compare(before, after, limits, fuel);
     if let Some(shared) = shared(sides) {
         let sentence = format!(
             "{shared}: this shows nothing. Give a recording from after the work as the other side."

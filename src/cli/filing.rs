@@ -3,15 +3,26 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::{captured, failure::Failure, files, one_car, output};
 use crate::{
     bench::Readings,
+    compare::FuelAnswer,
     identity::{Described, Sighting},
-    job::{Folder, JobError, Kind, Side, Visit},
+    job::{COMPARISON, Folder, JobError, Kind, Side, Visit},
     vehicle::Vehicle,
 };
+
+/// What a filed comparison says of the fuel.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub struct Compared {
+    /// What was said of it.
+    pub fuel: FuelAnswer,
+    /// What the verdict depends on.
+    pub depends_on: Option<String>,
+}
 
 /// Which job, and which side of the work.
 #[derive(Debug, Args)]
@@ -80,6 +91,26 @@ impl Job {
     /// Files a text under a new name that begins with this word.
     pub fn file(&self, kind: Kind, word: &str, content: &[u8]) -> Result<PathBuf, Failure> {
         self.folder.file(kind, word, content).map_err(failure)
+    }
+
+    /// What is known of the fuel of both sides: what is said now, else what was said when the sides of the job were last
+    /// compared.
+    pub fn fuel_of(said: Option<FuelAnswer>, job: Option<&Self>) -> Result<FuelAnswer, Failure> {
+        match (said, job) {
+            (Some(fuel), _) => Ok(fuel),
+            (None, Some(job)) => Ok(job.compared()?.unwrap_or_default().fuel),
+            (None, None) => Ok(FuelAnswer::default()),
+        }
+    }
+
+    /// What the latest comparison in the job said; nothing where there is none.
+    pub fn compared(&self) -> Result<Option<Compared>, Failure> {
+        let filed = self.folder.latest(Kind::Comparison, COMPARISON);
+        let text = filed
+            .map_err(failure)?
+            .map(|filed| std::fs::read_to_string(filed.path));
+        // one that cannot be read says nothing
+        Ok(text.and_then(|text| serde_json::from_str(&text.ok()?).ok()))
     }
 
     /// Names for a new capture of this side, best first.

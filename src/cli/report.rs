@@ -16,7 +16,7 @@ use super::{
 };
 use crate::{
     bench::Readings,
-    compare::Limits,
+    compare::{FuelAnswer, Limits},
     diagnose::{Tables, diagnose_with_bench},
     durable::put_new,
     job::{Folder, Kind, Side, Stage, Visit},
@@ -44,6 +44,10 @@ pub struct Arguments {
     /// Units for people: `metric` or `us`.
     #[arg(long, default_value = "metric")]
     units: Units,
+    /// Whether both sides were driven on the same fuel, where you know: `same` or `changed`; without it, what was said to
+    /// `compare` counts.
+    #[arg(long, value_name = "ANSWER")]
+    fuel: Option<FuelAnswer>,
     #[command(flatten)]
     same_car: SameCar,
 }
@@ -51,7 +55,13 @@ pub struct Arguments {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let out = arguments.out.as_deref();
-    let path = write(&arguments.job, out, arguments.units, arguments.same_car)?;
+    let Arguments {
+        units,
+        fuel,
+        same_car,
+        ..
+    } = *arguments;
+    let path = write(&arguments.job, out, units, fuel, same_car)?;
     output::print(&format!("{}\n", path.display()))
 }
 
@@ -60,10 +70,12 @@ pub(super) fn write(
     job: &Path,
     out: Option<&Path>,
     units: Units,
+    fuel: Option<FuelAnswer>,
     same_car: SameCar,
 ) -> Result<PathBuf, Failure> {
     let job = Job::open(job, Some(Side::Before))?;
-    let content = content(&job, units, same_car)?;
+    let fuel = Job::fuel_of(fuel, Some(&job))?;
+    let content = content(&job, units, fuel, same_car)?;
     if content.sides.iter().all(Option::is_none) {
         // says what to do
         job.captures()?;
@@ -76,7 +88,12 @@ pub(super) fn write(
     Ok(path.to_owned())
 }
 
-fn content(job: &Job, units: Units, same_car: SameCar) -> Result<Content, Failure> {
+fn content(
+    job: &Job,
+    units: Units,
+    fuel: FuelAnswer,
+    same_car: SameCar,
+) -> Result<Content, Failure> {
     let tables = standard_tables()?;
     let folder = &job.folder;
     let [before, after] = [
@@ -94,6 +111,7 @@ fn content(job: &Job, units: Units, same_car: SameCar) -> Result<Content, Failur
             &said,
             same_car,
             &Limits::default(),
+            fuel,
         )),
         _ => None,
     };

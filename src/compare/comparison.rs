@@ -3,6 +3,7 @@
 use crate::series::{cell::Cell, region::Region};
 
 use super::{
+    FuelAnswer,
     deceptions::deception::{Deception, Forbids},
     spread::Spread,
 };
@@ -34,8 +35,11 @@ pub struct Comparison {
     pub trips: [usize; 2],
     /// What could deceive; what forbids a verdict comes first.
     pub deceptions: Vec<Deception>,
-    /// A level alone decides, everything moved alike, and nothing tells whether another fuel was filled in.
-    pub hangs_on_fuel: bool,
+    /// What somebody has said of the fuel.
+    pub fuel: FuelAnswer,
+    /// What could be said if the fuel is the same, where everything moved alike, another fuel could have done it, and nobody
+    /// has said what was filled in.
+    pub if_same_fuel: Option<Box<Comparison>>,
     /// The deceptions in plain sentences, in the same order, and whatever else is to be minded.
     pub warnings: Vec<String>,
 }

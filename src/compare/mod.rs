@@ -4,6 +4,7 @@
 pub mod comparison;
 pub mod coverage;
 mod deceptions;
+mod fuel;
 mod matching;
 mod misfires;
 mod needed;
@@ -22,6 +23,7 @@ use crate::series::summary::Summary;
 pub use comparison::{CellChange, Change, Comparison, Limits, MisfireChange, Needed, Verdict};
 pub use coverage::Coverage;
 pub use deceptions::deception::{Deception, Forbids};
+pub use fuel::{FuelAnswer, NoFuelAnswer};
 pub use needed::planned_seconds;
 pub use spread::Spread;
 
@@ -35,21 +37,41 @@ pub const CONFIDENCE: f64 = 0.95;
 /// Confidence of what is looked at beside them: a second look pays for being one.
 pub const SECOND_LOOK: f64 = 0.99;
 
-/// Holds captures from after some work against captures from before it, all of one car; each capture is one trip.
-pub fn compare(before: &[Summary], after: &[Summary], limits: &Limits) -> Comparison {
+/// Holds captures from after some work against captures from before it, all of one car; each capture is one trip. A verdict
+/// that another fuel could have brought about is none until somebody says what was filled in.
+pub fn compare(
+    before: &[Summary],
+    after: &[Summary],
+    limits: &Limits,
+    fuel: FuelAnswer,
+) -> Comparison {
     let sides = [before, after];
     let statements = Statements::of(sides);
     let mut comparison = statements.comparison(sides, limits);
+    comparison.fuel = fuel;
     let found = deceptions::found(&comparison, sides);
-    let forbids = found.iter().map(|(what, _)| what.forbids()).max();
-    let forbids = forbids.unwrap_or(Forbids::Nothing);
-    (comparison.deceptions, comparison.warnings) = found.into_iter().unzip();
+    let (by_fuel, others): (Vec<_>, Vec<_>) = found
+        .iter()
+        .partition(|(what, _)| *what == Deception::Refuelled);
+    let most = |found: &[&(Deception, String)]| {
+        let all = found.iter().map(|(what, _)| what.forbids());
+        all.max().unwrap_or(Forbids::Nothing)
+    };
+    let forbids = most(&others);
     deceptions::forbid(&mut comparison, forbids);
-    let question = deceptions::question(&comparison);
-    comparison.hangs_on_fuel = question.is_some();
-    comparison.warnings.extend(question);
     comparison.verdict = verdict::of(&comparison);
-    if comparison.verdict == Verdict::CannotTell && forbids == Forbids::Nothing {
+    let question = deceptions::question(&comparison, sides).filter(|_| by_fuel.is_empty());
+    let same_fuel = comparison.clone();
+    if !by_fuel.is_empty() || question.is_some() {
+        deceptions::forbid(&mut comparison, Forbids::Levels);
+        comparison.verdict = verdict::of(&comparison);
+    }
+    let hangs = fuel == FuelAnswer::Unknown && same_fuel.verdict != comparison.verdict;
+    comparison.if_same_fuel = hangs.then(|| Box::new(same_fuel));
+    (comparison.deceptions, comparison.warnings) = found.into_iter().unzip();
+    comparison.warnings.extend(question);
+    let is_open = comparison.verdict == Verdict::CannotTell && comparison.if_same_fuel.is_none();
+    if is_open && forbids == Forbids::Nothing {
         comparison.needed = needed::needed(&statements, &comparison, sides);
     }
     comparison
@@ -133,7 +155,8 @@ impl Statements {
             limits: *limits,
             trips: sides.map(<[Summary]>::len),
             deceptions: Vec::new(),
-            hangs_on_fuel: false,
+            fuel: FuelAnswer::Unknown,
+            if_same_fuel: None,
             warnings: Vec::new(),
         }
     }

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::terminal_page::{Page, Text};
 use crate::{
     compare::{
-        Change, Comparison, Deception, MisfireChange, Needed, Verdict,
+        Change, Comparison, Deception, FuelAnswer, MisfireChange, Needed, Verdict,
         comparison::{BankChange, TrimChange},
     },
     quantity::signed,
@@ -37,12 +37,13 @@ pub fn render(comparison: &Comparison, width: Option<u16>) -> Text {
 pub fn sentence(comparison: &Comparison) -> String {
     let why = reasons(comparison, comparison.verdict);
     match comparison.verdict {
-        Verdict::Better => format!("Better{}: {}.", unless_fuel(comparison), why.join("; ")),
-        Verdict::Worse => format!("Worse{}: {}.", unless_fuel(comparison), why.join("; ")),
+        Verdict::Better => format!("Better: {}.", why.join("; ")),
+        Verdict::Worse => format!("Worse: {}.", why.join("; ")),
         Verdict::NoChange => format!(
             "No change that matters: neither {} points of correction nor misfires {} times fewer or more.",
             comparison.limits.trim_points, comparison.limits.misfire_factor
         ),
+        Verdict::CannotTell if comparison.if_same_fuel.is_some() => if_same_fuel(comparison),
         Verdict::CannotTell if comparison.forbidden().is_some() => {
             format!(
                 "Cannot tell: {}",
@@ -78,12 +79,16 @@ fn nothing_says_more(comparison: &Comparison) -> String {
     format!("Cannot tell: {why}")
 }
 
-/// What the verdict depends on when nothing tells about the fuel.
-fn unless_fuel(comparison: &Comparison) -> &'static str {
-    match comparison.hangs_on_fuel {
-        true => ", unless another fuel was filled in",
-        false => "",
-    }
+/// What can be said when the verdict depends on the fuel.
+fn if_same_fuel(comparison: &Comparison) -> String {
+    let same = comparison.if_same_fuel.as_deref().unwrap_or(comparison);
+    let word = match same.verdict {
+        Verdict::Better => "better",
+        Verdict::Worse => "worse",
+        Verdict::NoChange | Verdict::CannotTell => "no change that matters",
+    };
+    let why = reasons(same, same.verdict).join("; ");
+    format!("Cannot tell yet: {word} if the fuel is the same ({why}). Was another fuel filled in?")
 }
 
 /// A level that moved, nobody knows whether for the better.
@@ -258,6 +263,12 @@ pub struct Document<'a> {
     schema: &'static str,
     verdict: &'static str,
     sentence: String,
+    /// What the verdict depends on, where somebody can tell: `fuel`.
+    depends_on: Option<&'static str>,
+    /// The verdict if the fuel is the same.
+    if_same_fuel: Option<&'static str>,
+    /// What was said of the fuel.
+    fuel: FuelAnswer,
     trims: Vec<TrimEntry>,
     banks: Vec<BankEntry>,
     standing_against_driving: Option<ChangeEntry>,
@@ -337,6 +348,12 @@ pub fn document(comparison: &Comparison) -> Document<'_> {
         schema: SCHEMA,
         verdict: comparison.verdict.id(),
         sentence: sentence(comparison),
+        depends_on: comparison.if_same_fuel.is_some().then_some("fuel"),
+        if_same_fuel: comparison
+            .if_same_fuel
+            .as_ref()
+            .map(|same| same.verdict.id()),
+        fuel: comparison.fuel,
         trims: comparison.trims.iter().map(TrimEntry::from).collect(),
         banks: comparison.banks.iter().map(BankEntry::from).collect(),
         standing_against_driving: across.map(ChangeEntry::from),
@@ -403,7 +420,7 @@ fn rounded(number: f64, per_unit: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::{
-        compare::{Limits, compare},
+        compare::{FuelAnswer, Limits, compare},
         series::summary::{Facts, NotJudged, Summary},
     };
 
@@ -414,7 +431,12 @@ mod tests {
                 facts,
                 ..Summary::default()
             }];
-            sentence(&compare(&side, &side, &Limits::default()))
+            sentence(&compare(
+                &side,
+                &side,
+                &Limits::default(),
+                FuelAnswer::Unknown,
+            ))
         };
         let apart = said(Facts::default());
         assert!(

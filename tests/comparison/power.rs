@@ -2,7 +2,7 @@
 
 use pintle::{
     cause::Cause,
-    compare::{Comparison, Limits, Verdict, compare},
+    compare::{Comparison, FuelAnswer, Limits, Verdict, compare},
     simulator::fault::Fault,
 };
 
@@ -23,7 +23,9 @@ const MINUTES: [f64; 5] = [3.0, 5.0, 10.0, 20.0, 40.0];
 const TRIPS: [usize; 4] = [1, 2, 4, 8];
 
 pub fn print(cars: usize, seed: u64) {
-    println!("\nfound (better), of {cars} drawn cars each whose own correction is near zero");
+    println!(
+        "\nfound (better), of {cars} drawn cars each whose own fuel trim is near zero: fuel known to be the same / not known"
+    );
     for (name, change) in [
         ("one cylinder's misfires to a quarter", Change::Quarter),
         ("8 points of level, one bank", Change::Level(8.0)),
@@ -35,21 +37,35 @@ pub fn print(cars: usize, seed: u64) {
     ] {
         let minutes: Vec<String> = MINUTES
             .into_iter()
-            .map(|minutes| format!("{minutes:.0} min {}", found(change, minutes, 1, cars, seed)))
+            .map(|minutes| format!("{minutes:.0} min {}", both(change, minutes, 1, cars, seed)))
             .collect();
         println!("{name}\n  one trip a side:      {}", minutes.join("   "));
         let trips: Vec<String> = TRIPS
             .into_iter()
-            .map(|trips| format!("{trips} {}", found(change, 10.0, trips, cars, seed)))
+            .map(|trips| format!("{trips} {}", both(change, 10.0, trips, cars, seed)))
             .collect();
         println!("  ten-minute trips a side: {}", trips.join("   "));
     }
 }
 
-fn found(change: Change, minutes: f64, trips: usize, cars: usize, seed: u64) -> String {
+/// Where the fuel is known to be the same, and where nobody knows.
+fn both(change: Change, minutes: f64, trips: usize, cars: usize, seed: u64) -> String {
+    let known = [FuelAnswer::Same, FuelAnswer::Unknown];
+    let shares = known.map(|fuel| found(change, minutes, trips, cars, seed, fuel));
+    shares.join(" / ")
+}
+
+fn found(
+    change: Change,
+    minutes: f64,
+    trips: usize,
+    cars: usize,
+    seed: u64,
+    fuel: FuelAnswer,
+) -> String {
     let all = in_parallel(cars, |index| {
         let mut dice = Dice::new(seed ^ 0x706f_7765 ^ ((index as u64) << 8));
-        one(change, minutes, trips, &mut dice)
+        one(change, minutes, trips, fuel, &mut dice)
     });
     let share = |verdict| {
         let count = all.iter().filter(|found| found.verdict == verdict).count();
@@ -62,7 +78,13 @@ fn found(change: Change, minutes: f64, trips: usize, cars: usize, seed: u64) -> 
     }
 }
 
-fn one(change: Change, minutes: f64, trips: usize, dice: &mut Dice) -> Comparison {
+fn one(
+    change: Change,
+    minutes: f64,
+    trips: usize,
+    fuel: FuelAnswer,
+    dice: &mut Dice,
+) -> Comparison {
     let two_banks = matches!(change, Change::OneBank(_));
     let sample = drivers::test_drive(minutes, dice);
     let mut car = loop {
@@ -98,5 +120,5 @@ fn one(change: Change, minutes: f64, trips: usize, dice: &mut Dice) -> Compariso
     };
     let before = side(&before, dice);
     let after = side(&after, dice);
-    compare(&before, &after, &Limits::default())
+    compare(&before, &after, &Limits::default(), fuel)
 }

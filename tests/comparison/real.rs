@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use pintle::{
     capture::{Fact, Observations},
-    compare::{Deception, Limits, compare},
+    compare::{Deception, FuelAnswer, Limits, compare},
     import::import,
     series::{Builder, summary::Summary},
 };
@@ -56,7 +56,12 @@ pub fn print() {
         }
     }
     let all = in_parallel(halves.len(), |index| {
-        compare(&halves[index].0, &halves[index].1, &Limits::default())
+        compare(
+            &halves[index].0,
+            &halves[index].1,
+            &Limits::default(),
+            FuelAnswer::Unknown,
+        )
     });
     Tally::of(&all).print("halves, in any order");
 }
@@ -67,13 +72,13 @@ fn pairs(names: &[&str], logs: &[Summary]) {
     for (one, before) in logs.iter().enumerate() {
         for (two, after) in logs.iter().enumerate().filter(|(two, _)| *two != one) {
             let sides = [before, after].map(std::slice::from_ref);
-            let found = compare(sides[0], sides[1], &Limits::default());
+            let found = compare(sides[0], sides[1], &Limits::default(), FuelAnswer::Unknown);
             let refuelled = [names[one], names[two]].contains(&REFUELLED);
             let tally = if refuelled { &mut across } else { &mut steady };
             let wrong = tally.better + tally.worse;
             tally.add(&found);
             named += usize::from(refuelled && found.deceptions.contains(&Deception::Refuelled));
-            asked += usize::from(refuelled && found.hangs_on_fuel);
+            asked += usize::from(refuelled && found.if_same_fuel.is_some());
             idle += usize::from(refuelled && found.trims.is_empty());
             if tally.better + tally.worse > wrong {
                 let level = found.trims.iter().map(|trim| trim.change.difference_pct);
@@ -101,7 +106,12 @@ fn splits(names: &[&str], logs: &[Summary]) -> Vec<pintle::compare::Comparison> 
     for from in 0..logs.len() {
         for to in from + 2..=logs.len() {
             for cut in from + 1..to {
-                let found = compare(&logs[from..cut], &logs[cut..to], &Limits::default());
+                let found = compare(
+                    &logs[from..cut],
+                    &logs[cut..to],
+                    &Limits::default(),
+                    FuelAnswer::Unknown,
+                );
                 if matches!(found.verdict.id(), "better" | "worse") {
                     let level = found.trims.iter().map(|trim| trim.change);
                     println!(

@@ -2,7 +2,7 @@
 
 use pintle::{
     cause::Cause,
-    compare::{Comparison, Limits, compare},
+    compare::{Comparison, FuelAnswer, Limits, compare},
     series::{region::Region, summary::Summary},
     simulator::{fault::Fault, trip::Trip},
 };
@@ -171,7 +171,7 @@ fn pair(plan: Plan, dice: &mut Dice) -> (Comparison, [Summary; 2]) {
         trips
     };
     let (before, after) = (side(dice), side(dice));
-    let found = compare(&before, &after, &Limits::default());
+    let found = compare(&before, &after, &Limits::default(), FuelAnswer::Unknown);
     (found, [before[0].clone(), after[0].clone()])
 }
 

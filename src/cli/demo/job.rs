@@ -17,7 +17,7 @@ use super::{
 use crate::{
     cause::Cause,
     clock::Clock,
-    compare::{Limits, compare},
+    compare::{FuelAnswer, Limits, compare},
     diagnose::{Diagnosis, Tables, diagnose},
     io_words,
     job::{COMPARISON, Folder, Kind, Side, Stage, Visit, Work},
@@ -60,13 +60,13 @@ impl Job {
         self.mend(&folder)?;
         let job = filed(Side::After);
         let (after, second) = self.side(&job, &[], again, &tables).await?;
-        let compared = compare(&[first], &[second], &Limits::default());
+        let compared = compare(&[first], &[second], &Limits::default(), FuelAnswer::Unknown);
         job.file_json_as(
             Kind::Comparison,
             COMPARISON,
             &comparison::document(&compared),
         )?;
-        let page = report::write(&self.folder, None, Units::Metric, SameCar::default())?;
+        let page = report::write(&self.folder, None, Units::Metric, None, SameCar::default())?;
         let width = terminal::width();
         output::print_finding(&text::render(&before, width))?;
         let then = terminal::paragraph(&format!(

@@ -40,6 +40,8 @@ struct Document {
     done: Vec<Work>,
     /// Files that a command was stopped over.
     unfinished: Vec<String>,
+    /// What only somebody who knows the car can answer, and how.
+    question: Option<String>,
     next: String,
     warnings: Vec<String>,
 }
@@ -54,6 +56,7 @@ struct Step {
 pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let opened = Job::open(&arguments.which.folder, Some(Side::Before))?;
     let warnings = warnings(&opened)?;
+    let question = question(&opened)?;
     let (job, visit) = (opened.folder, opened.visit);
     let standing = Standing::of(&job).map_err(filing::failure)?;
     let [captures_before, captures_after] = standing.captures;
@@ -68,6 +71,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         chosen: job.works(Stage::Chosen).map_err(filing::failure)?,
         done: job.works(Stage::Done).map_err(filing::failure)?,
         unfinished: files::names(&job.unfinished()),
+        question,
         next: words::next(standing.next, &job),
         warnings,
     };
@@ -120,9 +124,24 @@ impl Document {
         for warning in &self.warnings {
             let _ = writeln!(text, "\nWARNING: {}", printable::line(warning));
         }
+        if let Some(question) = &self.question {
+            let _ = writeln!(text, "\nquestion: {question}");
+        }
         let _ = writeln!(text, "\nnext: {}", self.next);
         text
     }
+}
+
+/// What the latest comparison depends on, if anybody can tell.
+fn question(job: &Job) -> Result<Option<String>, Failure> {
+    let depends_on = job.compared()?.and_then(|compared| compared.depends_on);
+    Ok(depends_on.filter(|what| what == "fuel").map(|_| {
+        let folder = job.folder.path().display();
+        format!(
+            "was the car refuelled between the recordings before and after the work, and with another fuel? Answer with \
+             `pintle compare --job {folder} --fuel same` or `--fuel changed`"
+        )
+    }))
 }
 
 /// What speaks against the job being of one car. The other commands refuse; this one is for finding out.

@@ -10,6 +10,7 @@ use crate::{
 
 use super::{
     super::{
+        FuelAnswer,
         comparison::{Change, Comparison, Verdict},
         tank,
     },
@@ -21,6 +22,9 @@ const OTHER_BLEND: f64 = 5.0;
 /// A tank with no more new fuel than this does not move corrections by what matters: a third of the 6 points that another
 /// fuel was seen to move them by.
 const HARMLESS_SHARE: f64 = 1.0 / 3.0;
+
+/// What to do where the fuel hides what the work did.
+const ANOTHER_TIME: &str = "Compare again on the same fuel, or when this tank is used up.";
 
 /// What is found of the fuel.
 pub fn found(comparison: &Comparison, sides: [&[Summary]; 2]) -> Vec<Found> {
@@ -43,10 +47,21 @@ fn blend(sides: [&[Summary]; 2]) -> Option<Found> {
 
 fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
     let moved = moved_alike(comparison)?;
+    match comparison.fuel {
+        FuelAnswer::Unknown => {}
+        FuelAnswer::Same => return None,
+        FuelAnswer::Changed => {
+            let sentence = format!(
+                "The fuel changed between the sides, and every region and bank moved alike ({} points): another fuel does \
+                 that. {ANOTHER_TIME}",
+                signed(moved.difference_pct)
+            );
+            return Some((Deception::Refuelled, sentence));
+        }
+    }
     let [before, after] = sides.map(in_order);
     let (last, first) = (before.last()?, after.first()?);
-    let is_averaged = tank::on_several(&before) && tank::on_several(&after);
-    if is_averaged || !was_filled(last, first) {
+    if is_averaged(sides) || !was_filled(last, first) {
         return None;
     }
     let (_, before) = last.facts.fuel_level_pct?;
@@ -59,15 +74,23 @@ fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
         ),
     };
     let sentence = format!(
-        "Every region and bank moved alike ({} points) {how}: that is the fuel until shown otherwise. Ask what was filled \
-         in; compare again on the same fuel, or when this tank is used up.",
+        "Every region and bank moved alike ({} points) {how}: another fuel does that. Ask what \
+         was filled in, and add `--fuel same` or `--fuel changed`. {ANOTHER_TIME}",
         signed(moved.difference_pct)
     );
     Some((Deception::Refuelled, sentence))
 }
 
+/// Whether each side was driven on several fillings of the tank: one odd filling does not explain what they show.
+fn is_averaged(sides: [&[Summary]; 2]) -> bool {
+    sides.iter().all(|side| tank::on_several(&in_order(side)))
+}
+
 /// What to ask when a level alone decides, all moved alike, and nothing tells whether another fuel was filled in.
-pub fn question(comparison: &Comparison) -> Option<String> {
+pub fn question(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<String> {
+    if comparison.fuel != FuelAnswer::Unknown || is_averaged(sides) {
+        return None;
+    }
     let misfires = comparison
         .misfires
         .iter()
@@ -76,9 +99,9 @@ pub fn question(comparison: &Comparison) -> Option<String> {
     let is_open = !misfires && comparison.spread.new_fuel > HARMLESS_SHARE;
     is_open.then(|| {
         format!(
-            "The verdict hangs on the fuel: every region and bank moved alike ({} points), as with another fuel, and nothing \
-             tells whether any was filled in. Ask whether the car was refuelled between the sides, and with what; if so, it proves \
-             nothing of the work.",
+            "The verdict depends on the fuel: every region and bank moved alike ({} points), as another fuel makes them, and \
+             nothing recorded tells whether one was filled in. Ask what was filled in between the sides, and add `--fuel \
+             same` or `--fuel changed`.",
             signed(moved.difference_pct)
         )
     })

@@ -21,6 +21,12 @@ fn one(before: &Summary, after: &Summary) -> Comparison {
     compared(sides[0], sides[1])
 }
 
+/// The same where nobody has said what was filled in.
+fn unanswered(before: &Summary, after: &Summary) -> Comparison {
+    let sides = [before, after].map(std::slice::from_ref);
+    compared_on_any_fuel(sides[0], sides[1])
+}
+
 /// The only deception, with its sentence.
 fn only(comparison: &Comparison) -> (Deception, &str) {
     let [what] = comparison.deceptions[..] else {
@@ -185,24 +191,31 @@ fn everything_alike_with_more_in_the_tank_is_fuel_until_shown_otherwise() {
         summary.facts.fuel_level_pct = Some((start, end));
         summary
     };
-    let found = one(&tank(idle(8.0), 25.0, 20.0), &tank(idle(0.0), 65.0, 60.0));
+    let found = unanswered(&tank(idle(8.0), 25.0, 20.0), &tank(idle(0.0), 65.0, 60.0));
     let (what, sentence) = only(&found);
     assert_eq!(
         (what, found.verdict),
         (Deception::Refuelled, Verdict::CannotTell)
     );
-    assert!(sentence.contains("from 20 to 65 %") && sentence.contains("Ask what was filled in"));
+    assert!(sentence.contains("from 20 to 65 %") && sentence.contains("--fuel same"));
+    let same = found.if_same_fuel.as_ref().map(|same| same.verdict);
+    assert_eq!(same, Some(Verdict::Better));
+    // somebody knows
+    let filled = [tank(idle(8.0), 25.0, 20.0), tank(idle(0.0), 65.0, 60.0)];
+    let answered = |fuel| compare(&filled[..1], &filled[1..], &Limits::default(), fuel);
+    let same = answered(FuelAnswer::Same);
+    assert_eq!((same.verdict, same.warnings.len()), (Verdict::Better, 0));
+    let changed = answered(FuelAnswer::Changed);
+    assert_eq!(changed.verdict, Verdict::CannotTell);
+    assert!(changed.if_same_fuel.is_none() && only(&changed).1.contains("fuel changed"));
     // used up, as far as the gauge tells: a question stays
-    let found = one(&tank(idle(8.0), 65.0, 60.0), &tank(idle(0.0), 55.0, 50.0));
+    let found = unanswered(&tank(idle(8.0), 65.0, 60.0), &tank(idle(0.0), 55.0, 50.0));
     assert_eq!(
         (found.deceptions.len(), found.verdict),
-        (0, Verdict::Better)
+        (0, Verdict::CannotTell)
     );
     let question = &found.warnings[0];
-    assert!(
-        question.contains("Ask whether the car was refuelled"),
-        "{question}"
-    );
+    assert!(question.contains("Ask what was filled in"), "{question}");
     // idle came down, cruise stayed: no fuel does that
     let side = |idle, cruise| {
         trip(&[
@@ -210,7 +223,7 @@ fn everything_alike_with_more_in_the_tank_is_fuel_until_shown_otherwise() {
             (1, Region::LightCruise, 4, cruise, 600.0),
         ])
     };
-    let found = one(
+    let found = unanswered(
         &tank(side(16.0, 2.0), 25.0, 20.0),
         &tank(side(0.0, 2.5), 65.0, 60.0),
     );

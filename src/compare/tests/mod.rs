@@ -97,8 +97,14 @@ fn counted(counts: &[f64], revolutions: f64) -> Summary {
     }
 }
 
+/// Nobody has said what was filled in.
+fn compared_on_any_fuel(before: &[Summary], after: &[Summary]) -> Comparison {
+    compare(before, after, &Limits::default(), FuelAnswer::Unknown)
+}
+
+/// On the same fuel.
 fn compared(before: &[Summary], after: &[Summary]) -> Comparison {
-    compare(before, after, &Limits::default())
+    compare(before, after, &Limits::default(), FuelAnswer::Same)
 }
 
 fn only_change(comparison: &Comparison) -> Change {
