@@ -180,7 +180,8 @@ fn healthy_cars_stay_healthy() {
             let diagnosis = judged(car, "none_found", seed);
             let told = format!("{car} {seed}: {}", told(&diagnosis));
             assert_eq!(diagnosis.causes[0].cause, Cause::NoneFound, "{told}");
-            assert!(diagnosis.injector_probability() < 0.2, "{told}");
+            // half of what they have before anything is read
+            assert!(diagnosis.injector_probability() < 0.1, "{told}");
         }
     }
 }
@@ -196,14 +197,15 @@ fn look_alikes_share_the_odds() {
         let diagnosis = judged("van3", fault, 31);
         let told = format!("{fault}: {}", told(&diagnosis));
         let cause: Cause = fault.split(':').next().unwrap().parse().unwrap();
-        assert!(diagnosis.probability_of(cause) > 0.03, "{told}");
+        // three times as much as before anything is read
+        assert!(diagnosis.probability_of(cause) > 0.18, "{told}");
         assert!(diagnosis.causes[0].probability < 0.8, "{told}");
-        assert!(diagnosis.probability_of(Cause::NoneFound) < 0.2, "{told}");
+        assert!(diagnosis.probability_of(Cause::NoneFound) < 0.12, "{told}");
     }
     // a leak of air hides from a car that meters by manifold pressure, and that is said too
     let hidden = judged("van7", "intake_leak:15", 31);
     assert!(
-        hidden.probability_of(Cause::IntakeLeak) > 0.04,
+        hidden.probability_of(Cause::IntakeLeak) > 0.1,
         "{}",
         told(&hidden)
     );
@@ -232,9 +234,9 @@ fn without_counters_the_cylinder_stays_open() {
             .all(|finding| finding.cylinder.is_none()),
         "{told}"
     );
-    assert!(diagnosis.injector_probability() > 0.3, "{told}");
+    assert!(diagnosis.injector_probability() > 0.5, "{told}");
     assert!(
-        diagnosis.probability_of(Cause::InjectorRestricted) > 0.1,
+        diagnosis.probability_of(Cause::InjectorRestricted) > 0.16,
         "{told}"
     );
 }

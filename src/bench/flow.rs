@@ -9,6 +9,10 @@ const DROP_LIMIT_KPA: f64 = 10.0;
 const DROP_LIMIT_SHARE: f64 = 0.15;
 /// An injector whose volume is this share away from the middle of its set is out (5 % for service work: common practice).
 const VOLUME_LIMIT: f64 = 0.05;
+/// Standard error of a flow bench against a data sheet, as a share: test fluid, its temperature, pressure and pulse are not
+/// the sheet's (common practice, as wide as the 3 % within which the trade wants injectors of a set).
+pub const DATA_SHEET_ERROR: f64 = 0.03;
+
 /// What an injector's flow says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "snake_case")]

@@ -20,7 +20,7 @@ mod tests;
 
 pub use coil::Electrical;
 pub use findings::{Findings, findings};
-pub use flow::Flow;
+pub use flow::{DATA_SHEET_ERROR, Flow};
 pub use injector::Injector;
 pub use leakage::Leakage;
 pub use mistake::FormError;

@@ -1,11 +1,10 @@
 //! How far trips of an unchanged car wander, so that a difference of two sides is held against what a car does by
 //! itself.
 //!
-//! One trip is one draw. The defaults were measured on 129 trips of one healthy car (41.5 h): 2.0 points of a region's
-//! mean from trip to trip, 1.1 points of idle against cruise inside a trip, and 0.9 points that trips close in time
-//! share, so that more trips a side do not remove them. When a side has several captures, their own spread is weighed in.
+//! One trip is one draw. The defaults are those of [`variation`]. When a side has several captures, their own spread is
+//! weighed in.
 
-use crate::series::{region::Region, summary::Summary};
+use crate::series::{region::Region, summary::Summary, variation};
 
 use super::tank;
 
@@ -24,19 +23,6 @@ pub struct Spread {
     pub freedom: f64,
 }
 
-/// The share of the real car's 2.0 points that is left for a whole trip once the side (0.9), the region (1.1 / √2) and
-/// the errors inside a usual trip (0.8, see [`crate::series::estimate`]) are taken out: √(4.0 − 0.8 − 0.6 − 0.6).
-const TRIP: f64 = 0.014;
-const REGION: f64 = 0.0078;
-/// What is left of it where no trip brought another fuel: 1.4 points of a region's mean without the steps of refuelling,
-/// taken as lying beside the errors inside a trip, which is the safe side: √(1.96 − 0.81 − 0.61).
-const TRIP_ON_ONE_TANK: f64 = 0.0073;
-const SIDE: f64 = 0.009;
-/// The same for the difference of two banks, for which no car was measured: assumed, from their sharing fuel, weather
-/// and air meter.
-const BANKS_TRIP: f64 = 0.004;
-const BANKS_REGION: f64 = 0.003;
-const BANKS_SIDE: f64 = 0.002;
 /// Trips that the default counts for beside the captures' own.
 const DEFAULT_WEIGHT: f64 = 20.0;
 /// The captures' own spread makes the measured variance no smaller than this: the step of an odd tank of fuel is rare, so
@@ -48,18 +34,18 @@ const LEAST_S: f64 = 60.0;
 impl Spread {
     /// The measured car's.
     pub const DEFAULT: Self = Self {
-        side: SIDE,
-        trip: TRIP,
-        region: REGION,
+        side: variation::PERIOD,
+        trip: variation::TRIP,
+        region: variation::REGION,
         new_fuel: 1.0,
         freedom: 0.0,
     };
 
     /// Of the difference of two banks.
     pub const OF_BANKS: Self = Self {
-        side: BANKS_SIDE,
-        trip: BANKS_TRIP,
-        region: BANKS_REGION,
+        side: variation::BANKS_PERIOD,
+        trip: variation::BANKS_TRIP,
+        region: variation::BANKS_REGION,
         new_fuel: 1.0,
         freedom: 0.0,
     };
@@ -101,9 +87,9 @@ impl Spread {
 
     /// The measured car's when at most this share of the tank is new: a step of refuelling is in proportion to it.
     fn with_new_fuel(share: f64) -> Self {
-        let steps = TRIP.powi(2) - TRIP_ON_ONE_TANK.powi(2);
+        let steps = variation::TRIP.powi(2) - variation::TRIP_ON_ONE_TANK.powi(2);
         Self {
-            trip: (TRIP_ON_ONE_TANK.powi(2) + steps * share * share).sqrt(),
+            trip: (variation::TRIP_ON_ONE_TANK.powi(2) + steps * share * share).sqrt(),
             new_fuel: share,
             ..Self::DEFAULT
         }
@@ -111,15 +97,14 @@ impl Spread {
 
     /// Variance of what one tank of fuel does to all trips on it, as far as this leaves it out of `trip`.
     pub fn one_tank(&self) -> f64 {
-        let steps = TRIP.powi(2) - TRIP_ON_ONE_TANK.powi(2);
+        let steps = variation::TRIP.powi(2) - variation::TRIP_ON_ONE_TANK.powi(2);
         steps * (1.0 - self.new_fuel * self.new_fuel)
     }
 
     /// Standard deviation of one region's mean from trip to trip on different days, points, with the error inside a
     /// usual trip.
     pub fn region_points(&self) -> f64 {
-        let inside = 0.0079;
-        100.0 * (self.region_variance() + inside * inside).sqrt()
+        100.0 * (self.region_variance() + variation::INSIDE.powi(2)).sqrt()
     }
 }
 

@@ -7,7 +7,7 @@ use crate::{
         region::Region,
         summary::{Seconds, Summary, TrimSummary},
     },
-    statistics::poisson,
+    statistics::{correlation::t_quantile, poisson},
 };
 
 use super::diagnosis::{
@@ -19,8 +19,6 @@ const BY_CHANCE: f64 = 0.01;
 
 /// Level of the intervals told.
 const LEVEL: f64 = 0.95;
-/// Standard errors on each side of a 95 % interval of a mean of several trips.
-const NORMAL_95: f64 = 1.96;
 /// With fewer seconds that count, little but the priors speaks.
 const LITTLE_S: f64 = 60.0;
 /// Everything that is read off without judging.
@@ -72,11 +70,14 @@ fn trims(summaries: &[Summary]) -> Vec<Trim> {
     let groups = groups.into_iter();
     groups
         .map(|((bank, region), group)| {
-            let (mean, low, high) = pooled(&group);
+            let pooled = Pooled::of(&group);
+            let [low, high] = pooled.interval_log(LEVEL);
             Trim {
                 bank,
                 region,
-                mean_pct: percent(mean),
+                mean_pct: percent(pooled.mean_log),
+                std_error_log: pooled.std_error_log,
+                degrees_of_freedom: pooled.degrees_of_freedom,
                 low_pct: percent(low),
                 high_pct: percent(high),
                 seconds: group.iter().map(|trim| trim.seconds).sum(),
@@ -85,20 +86,46 @@ fn trims(summaries: &[Summary]) -> Vec<Trim> {
         .collect()
 }
 
-/// Mean of y weighted by seconds, with its interval inside these trips.
-fn pooled(group: &[TrimSummary]) -> (f64, f64, f64) {
-    if let [only] = group {
-        let (low, high) = only.interval_log(LEVEL);
-        return (only.mean_log, low, high);
+/// Mean of y over trips, weighted by seconds, with its standard error inside them.
+#[derive(Debug, Clone, Copy)]
+struct Pooled {
+    mean_log: f64,
+    std_error_log: f64,
+    degrees_of_freedom: f64,
+}
+
+impl Pooled {
+    /// The degrees of freedom are those of a sum of variances: Satterthwaite, *Biometrics Bulletin* 2 (1946) 110–114.
+    fn of(group: &[TrimSummary]) -> Self {
+        let seconds: f64 = group.iter().map(|trim| trim.seconds).sum();
+        let share = |trim: &TrimSummary| trim.seconds / seconds.max(1e-9);
+        let variance = |trim: &TrimSummary| (share(trim) * trim.std_error_log).powi(2);
+        let sum: f64 = group.iter().map(variance).sum();
+        let doubts = group
+            .iter()
+            .map(|trim| variance(trim).powi(2) / trim.freedom);
+        let degrees_of_freedom = sum * sum / doubts.sum::<f64>();
+        let least = group
+            .iter()
+            .map(|trim| trim.freedom)
+            .fold(f64::INFINITY, f64::min);
+        Self {
+            mean_log: group.iter().map(|trim| share(trim) * trim.mean_log).sum(),
+            std_error_log: sum.sqrt(),
+            // without any error there is none to be known to so many
+            degrees_of_freedom: if degrees_of_freedom.is_nan() {
+                least
+            } else {
+                degrees_of_freedom
+            },
+        }
     }
-    let seconds: f64 = group.iter().map(|trim| trim.seconds).sum();
-    let share = |trim: &TrimSummary| trim.seconds / seconds.max(1e-9);
-    let mean: f64 = group.iter().map(|trim| share(trim) * trim.mean_log).sum();
-    let variance = group
-        .iter()
-        .map(|trim| (share(trim) * trim.std_error_log).powi(2));
-    let half = NORMAL_95 * variance.sum::<f64>().sqrt();
-    (mean, mean - half, mean + half)
+
+    fn interval_log(&self, level: f64) -> [f64; 2] {
+        let errors = t_quantile(self.degrees_of_freedom, level).unwrap_or(f64::INFINITY);
+        let half = errors * self.std_error_log;
+        [self.mean_log - half, self.mean_log + half]
+    }
 }
 
 /// Percent of a correction's logarithm, kept in what a controller can do.
@@ -203,4 +230,46 @@ fn warnings(summaries: &[Summary], diagnosis: &Diagnosis) -> Vec<String> {
         }
     }
     all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn trim(mean_log: f64, std_error_log: f64, freedom: f64, seconds: f64) -> TrimSummary {
+        TrimSummary {
+            bank: 1,
+            region: Region::LightCruise,
+            mean_log,
+            std_error_log,
+            seconds,
+            readings: 100,
+            freedom,
+            effective_readings: 50.0,
+            at_stop: 0.0,
+            without_misfire: None,
+        }
+    }
+
+    /// By hand, with t = 2.776 for 4 degrees of freedom (any published table).
+    #[test]
+    fn one_trip_keeps_its_standard_error_beside_its_interval() {
+        let pooled = Pooled::of(&[trim(0.05, 0.01, 4.0, 300.0)]);
+        assert!((pooled.std_error_log - 0.01).abs() < 1e-12);
+        assert!((pooled.degrees_of_freedom - 4.0).abs() < 1e-9);
+        let [low, high] = pooled.interval_log(0.95);
+        assert!((low - 0.02224).abs() < 1e-5 && (high - 0.07776).abs() < 1e-5);
+    }
+
+    /// By hand: shares 0.75 and 0.25, variances 5.625e-5 and 2.5e-5, together 8.125e-5 = 0.00901²; degrees of freedom
+    /// 8.125² / (5.625² / 4 + 2.5² / 9) = 66.02 / 8.605 = 7.67; t = 2.32.
+    #[test]
+    fn several_trips_are_known_as_well_as_their_errors_are() {
+        let pooled = Pooled::of(&[trim(0.04, 0.01, 4.0, 300.0), trim(0.08, 0.02, 9.0, 100.0)]);
+        assert!((pooled.mean_log - 0.05).abs() < 1e-12);
+        assert!((pooled.std_error_log - 0.009_014).abs() < 1e-6);
+        assert!((pooled.degrees_of_freedom - 7.67).abs() < 0.01);
+        let [low, high] = pooled.interval_log(0.95);
+        assert!(((high - low) / 2.0 / pooled.std_error_log - 2.32).abs() < 0.02);
+    }
 }

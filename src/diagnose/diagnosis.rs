@@ -109,7 +109,11 @@ pub struct Trim {
     pub region: Region,
     /// Mean, percent.
     pub mean_pct: f64,
-    /// Lower end of the 95 % interval of the mean inside these trips, percent.
+    /// Standard error of the mean's logarithm inside these trips, and its degrees of freedom.
+    pub std_error_log: f64,
+    /// See `std_error_log`.
+    pub degrees_of_freedom: f64,
+    /// Lower end of the 95 % interval of the mean inside these trips, by Student's t, percent.
     pub low_pct: f64,
     /// Upper end, percent.
     pub high_pct: f64,

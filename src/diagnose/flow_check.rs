@@ -4,8 +4,8 @@
 //! sheet, from the same injector after cleaning, or else taken from the middle of the set.
 
 use crate::{
-    bench::{InjectorReadings, Readings},
-    series::region::Region,
+    bench::{self, InjectorReadings, Readings},
+    series::{region::Region, variation},
     vehicle::Vehicle,
 };
 
@@ -16,9 +16,8 @@ use super::{
 
 /// Standard errors on each side of a 95 % interval.
 const NORMAL_95: f64 = 1.96;
-/// Standard errors of what a clean injector gives: by a data sheet, by itself after cleaning, by the middle of a set whose
-/// members differ by 3 % when clean.
-const DATA_SHEET: f64 = 0.03;
+/// Standard errors of what a clean injector gives by itself after cleaning, and by the middle of a set whose members differ by
+/// 3 % when clean.
 const CLEANED: f64 = 0.015;
 const MIDDLE: f64 = 0.02;
 /// With a wider interval agreement says nothing unless zero lies outside it, as a logarithm: 10 % is the widest trim that
@@ -158,7 +157,7 @@ impl Flows {
         }
         let gauge = measured.iter().map(|one| one.1 * one.1).sum::<f64>().sqrt() / count;
         let reference = match self.reference {
-            Reference::DataSheet => DATA_SHEET,
+            Reference::DataSheet => bench::DATA_SHEET_ERROR,
             Reference::Cleaned => CLEANED,
             Reference::Middle => MIDDLE,
         };
@@ -176,10 +175,10 @@ fn by_region(trims: &[Trim], bank: u8, trips: usize) -> impl Iterator<Item = (Re
     let counts = move |trim: &&Trim| trim.bank == bank && trim.seconds >= LEAST_S;
     trims.iter().filter(counts).map(move |trim| {
         let log = |pct: f64| (pct / 100.0).ln_1p();
-        let inside = (log(trim.high_pct) - log(trim.low_pct)) / (2.0 * NORMAL_95);
+        let inside = trim.std_error_log;
         let region = healthy::CAR_REGION.get(trim.region.index());
         let region = region.copied().unwrap_or(0.02);
-        let variance = inside.powi(2) + region.powi(2) + healthy::TRIP_REGION.powi(2) / trips;
+        let variance = inside.powi(2) + region.powi(2) + variation::REGION.powi(2) / trips;
         (trim.region, log(trim.mean_pct), variance)
     })
 }
@@ -214,8 +213,8 @@ fn logged(trims: &[Trim], bank: u8, trips: usize) -> Option<Level> {
     }
     let trips = trips.max(1) as f64;
     let level = healthy::CAR_LEVEL.powi(2)
-        + healthy::PERIOD_LEVEL.powi(2)
-        + healthy::TRIP_LEVEL.powi(2) / trips
+        + variation::PERIOD.powi(2)
+        + variation::TRIP.powi(2) / trips
         + healthy::BANK.powi(2);
     (weights > 0.0).then(|| Level {
         y: sum / weights,
@@ -321,5 +320,28 @@ fn words(
                 .to_owned()
         }
         Some(false) => format!("the injectors do not explain the correction{alike}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand, on four degrees of freedom, whose interval is 2.776 and not 1.96 errors wide: 1.0 point measured, 1.2 between
+    /// sound cars at cruise and 0.78 of the trip make 1.0² + 1.2² + 0.78² = 3.05.
+    #[test]
+    fn the_error_of_a_mean_is_its_own_and_not_read_off_its_interval() {
+        let trim = Trim {
+            bank: 1,
+            region: Region::LightCruise,
+            mean_pct: 0.0,
+            std_error_log: 0.01,
+            degrees_of_freedom: 4.0,
+            low_pct: -2.74,
+            high_pct: 2.82,
+            seconds: 300.0,
+        };
+        let (.., variance) = by_region(&[trim], 1, 1).next().unwrap();
+        assert!((variance - 3.05e-4).abs() < 0.005e-4, "{variance}");
     }
 }

@@ -16,26 +16,13 @@ pub const CAR_REGION: ByRegion = [0.015, 0.014, 0.012, 0.024];
 /// How far cars differ in level, so that with the trips a healthy car stays within 6 to 7 % in 95
 /// of 100 cases.
 pub const CAR_LEVEL: f64 = 0.027;
-/// Level shared by trips close in time (real car).
-pub const PERIOD_LEVEL: f64 = 0.009;
-/// Level of a single trip beside that: together the real car's 2.0 points, everyday refuelling
-/// included.
-pub const TRIP_LEVEL: f64 = 0.018;
-/// A trip's own departure by region: 1.1 points for the difference of two regions (real car).
-pub const TRIP_REGION: f64 = 0.0078;
 /// How far a bank of a healthy engine stands from the other by itself: clean injectors keep within 5 % of their flow (limit
 /// of ASTM D5598 in 40 CFR 80.165), a standard deviation of 2.5 to 3 %, which the mean of three or four of them halves;
 /// the sensor adds some 0.6 points.
 pub const BANK: f64 = 0.016;
 /// The same by region.
 pub const BANK_REGION: f64 = 0.005;
-/// A trip's own departure of one bank (assumed; fuel, weather and meter cancel between the banks).
-pub const TRIP_BANK: f64 = 0.003;
 
-/// How far the correction of one trip drifts to and fro around its level, and how long it remembers, s (real car: with 0.6 to
-/// 1.2 points over 1 to 10 minutes ten of its logs are as probable).
-pub const DRIFT: f64 = 0.008;
-pub const DRIFTS_S: f64 = 300.0;
 /// What the first minutes of a warm engine differ from the rest of the trip by, and how fast that fades, s (real car: 1.5 to 2
 /// points over 4 minutes, mostly upwards; so much more because others purge early).
 pub const SETTLING: f64 = 0.02;

@@ -33,6 +33,8 @@ const DIRTY: Cause = Cause::InjectorsRestrictedSeveral;
 /// How much rarer two faults are than chance would have it: whoever finds the first often finds the
 /// second (assumed).
 const TOGETHER: f64 = 0.25;
+/// A second fault is never oftener beside a first than missing, whatever the priors say.
+const MOST_BESIDE: f64 = 1.0;
 /// Sizes that are tried of each.
 const FIRST_SIZES: usize = 6;
 const SECOND_SIZES: usize = 4;
@@ -54,6 +56,26 @@ struct Pairing<'a> {
     readings: &'a Readings,
     setting: &'a Setting,
     priors: &'a Priors,
+}
+
+/// How often a cause is alone, as a share of how common it is: pairs take their weight from their first cause's, so that all
+/// ways together are as common as the priors say.
+pub fn alone(cause: Cause, priors: &Priors) -> f64 {
+    let beside: f64 = seconds(cause).map(|second| beside(second, priors)).sum();
+    1.0 / (1.0 + beside)
+}
+
+/// The causes that may stand beside a first one.
+fn seconds(first: Cause) -> impl Iterator<Item = Cause> {
+    let dirty = (first == Cause::IgnitionWeak).then_some(DIRTY);
+    let seconds = SECOND.into_iter().chain(dirty);
+    seconds.filter(move |_| FIRST.contains(&first))
+}
+
+/// How often a second cause stands beside a first, for each time that the first is alone.
+fn beside(second: Cause, priors: &Priors) -> f64 {
+    let sound = priors.weight(Cause::NoneFound).max(f64::MIN_POSITIVE);
+    (TOGETHER * priors.weight(second) / sound).min(MOST_BESIDE)
 }
 
 /// Adds the pairs in an engine built this way.
@@ -125,8 +147,12 @@ impl Pairing<'_> {
 
     /// Adds the two together, seat by seat of the first.
     fn join(&self, first: &Scored, second: &Scored, all: &mut Vec<Hypothesis>) {
-        let sound = self.priors.weight(Cause::NoneFound).max(f64::MIN_POSITIVE);
-        let weight = TOGETHER * first.weight * second.weight / sound;
+        let of_all_sizes = self.priors.weight(second.cause).max(f64::MIN_POSITIVE);
+        let of_its_size = second.weight / of_all_sizes;
+        let weight = first.weight
+            * alone(first.cause, self.priors)
+            * beside(second.cause, self.priors)
+            * of_its_size;
         let (Some(other), Some(other_alone)) = (second.seats.first(), second.alone.first()) else {
             return;
         };

@@ -60,7 +60,7 @@ fn single(
     let Some(any) = seats.first() else { return };
     let unknowns = forward::unknowns(cause);
     for (size, size_weight) in priors.sizes(cause) {
-        let weight = priors.weight(cause) * size_weight;
+        let weight = priors.weight(cause) * pair::alone(cause, priors) * size_weight;
         if weight <= 0.0 {
             continue;
         }

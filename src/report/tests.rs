@@ -52,6 +52,8 @@ fn diagnosis(causes: Vec<Finding>) -> Diagnosis {
         trims: vec![Trim {
             bank: 1,
             region: Region::WarmIdle,
+            std_error_log: 0.01,
+            degrees_of_freedom: 10.0,
             mean_pct: 8.1234,
             low_pct: 6.5,
             high_pct: 9.7,

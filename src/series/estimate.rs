@@ -7,7 +7,7 @@
 
 use crate::statistics::correlation::BatchMeans;
 
-use super::region::Region;
+use super::{region::Region, variation};
 
 /// Length of a stretch, seconds.
 const STRETCH_S: u32 = 30;
@@ -22,11 +22,9 @@ const USUAL_DRIVING: f64 = 0.005 * 0.005 * 300.0;
 /// The difference of two banks is quieter, as what both share cancels: half of it, an assumption on the safe side.
 const USUAL_DIFFERENCE: f64 = USUAL_DRIVING / 2.0;
 
-/// Beside that, the correction of a whole trip wanders slowly, so that its halves differ more than the stretches tell:
-/// variance in squared logarithm, and the seconds after which it has begun to average out (both from the halves of ten
-/// real trips of one healthy car; with them the halves differ as often as the errors say).
-const SLOW_VARIANCE: f64 = 0.008 * 0.008;
-const SLOW_S: f64 = 600.0;
+/// Beside that, the trim of a whole trip wanders slowly, so that its halves differ more than the stretches tell: variance in
+/// squared logarithm.
+const SLOW_VARIANCE: f64 = variation::WANDER * variation::WANDER;
 
 /// A mean correction with its doubt.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,7 +44,8 @@ pub struct Estimate {
 /// The part of a mean's squared standard error that comes from the slow wandering of the whole trip: what all regions
 /// of the trip share, and more seconds of the same kind of driving average out only slowly.
 pub fn slow_variance(seconds: f64) -> f64 {
-    SLOW_VARIANCE / (1.0 + seconds / SLOW_S)
+    // a process of this memory counts as one draw in every two time constants
+    SLOW_VARIANCE / (1.0 + seconds / (2.0 * variation::WANDER_S))
 }
 
 /// Usual variance of a region's mean inside one trip times the seconds it was taken over, in squared logarithm × s: the

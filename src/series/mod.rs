@@ -35,6 +35,7 @@ pub mod summary;
 pub mod tank;
 #[cfg(test)]
 mod tests;
+pub mod variation;
 pub mod warm;
 mod warnings;
 

@@ -34,7 +34,16 @@ pub fn print() {
         .collect();
     let logs: Vec<Summary> = in_parallel(names.len(), |index| read(&folder, names[index]));
     println!("\nreal logs of an unchanged car");
-    pairs(&names, &logs);
+    for (fuel, known) in [
+        (FuelAnswer::Unknown, "nobody knows about the fuel"),
+        (
+            FuelAnswer::Same,
+            "the fuel is said to be the same, across the refuelling wrongly",
+        ),
+    ] {
+        println!("{known}");
+        pairs(&names, &logs, fuel);
+    }
     let epoch = |from: usize, to: usize| splits(&names[from..to], &logs[from..to]);
     let all = epoch(1, FIRST_EPOCH.len())
         .into_iter()
@@ -66,13 +75,13 @@ pub fn print() {
     Tally::of(&all).print("halves, in any order");
 }
 
-fn pairs(names: &[&str], logs: &[Summary]) {
+fn pairs(names: &[&str], logs: &[Summary], fuel: FuelAnswer) {
     let (mut steady, mut across) = (Tally::default(), Tally::default());
     let [mut named, mut asked, mut idle] = [0; 3];
     for (one, before) in logs.iter().enumerate() {
         for (two, after) in logs.iter().enumerate().filter(|(two, _)| *two != one) {
             let sides = [before, after].map(std::slice::from_ref);
-            let found = compare(sides[0], sides[1], &Limits::default(), FuelAnswer::Unknown);
+            let found = compare(sides[0], sides[1], &Limits::default(), fuel);
             let refuelled = [names[one], names[two]].contains(&REFUELLED);
             let tally = if refuelled { &mut across } else { &mut steady };
             let wrong = tally.better + tally.worse;

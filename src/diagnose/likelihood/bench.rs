@@ -29,8 +29,6 @@ const CLEAN_SPREAD: f64 = 0.03;
 const DROP_REPEATS: f64 = 0.04;
 /// How well a flow bench repeats.
 const VOLUME_REPEATS: f64 = 0.015;
-/// How well a flow bench agrees with a data sheet.
-const DATA_SHEET: f64 = 0.04;
 /// A blocked or dead injector may still let a trace through.
 const TRACE: f64 = 0.01;
 /// Sizes are tried in steps of about a fifth: what lies between is off by this share of the loss, as a standard deviation.
@@ -108,7 +106,7 @@ impl Bench {
             good_flow: readings
                 .good_volume_ml
                 .filter(|_| by_volume)
-                .map(|ml| (ml, DATA_SHEET)),
+                .map(|ml| (ml, bench::DATA_SHEET_ERROR)),
             flows: if by_volume { volumes } else { drops },
             powers: set(
                 |one| one.rpm_drop,

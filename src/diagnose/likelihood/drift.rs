@@ -12,6 +12,7 @@ use crate::{
     series::{
         region::Region,
         summary::{Stretch, Summary},
+        variation,
     },
     statistics::log_sum::log_sum,
 };
@@ -211,10 +212,10 @@ fn precision(all: &[Here]) -> Option<DMatrix<f64>> {
         let (Some((_, a)), Some((_, b))) = (all.get(i), all.get(j)) else {
             return 0.0;
         };
-        let apart = (a.second - b.second).abs() / healthy::DRIFTS_S;
+        let apart = (a.second - b.second).abs() / variation::WANDER_S;
         let own = if i == j { a.std_error_log.powi(2) } else { 0.0 };
         let settling = healthy::SETTLING.powi(2) * settled(a) * settled(b);
-        own + settling + healthy::DRIFT.powi(2) * (-apart).exp()
+        own + settling + variation::WANDER.powi(2) * (-apart).exp()
     });
     let mut inverse = covariance.cholesky()?.inverse();
     for region in 0..REGIONS {

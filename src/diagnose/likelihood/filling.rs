@@ -12,6 +12,7 @@ use crate::{
         region::Region,
         summary::Summary,
         tank::{SWING, in_order, most_filled, risen, was_filled},
+        variation,
     },
     statistics::log_sum::log_sum,
 };
@@ -20,7 +21,6 @@ use super::{
     super::{
         engine::{BANKS, ByRegion, REGIONS},
         forward::Prediction,
-        healthy,
     },
     steps::Place,
     trims::{FREEDOM, LEAST_ERROR, SCALE, SHARED_BY_BANKS, at},
@@ -28,9 +28,6 @@ use super::{
 
 /// How often a cause other than the fuel began just between the captures of one car (assumed: they are mostly of one visit).
 const BEGAN_BETWEEN: f64 = 0.05;
-/// How far a filling moves the level of a healthy car beside what any two trips differ by: of the real car's 2.0 points from
-/// trip to trip 1.4 are left without the refuelling steps.
-const EVERYDAY_FILLING: f64 = 0.014;
 /// How often fuel was filled in between two captures of whose tank nothing is known (assumed: most are of one visit, and a
 /// tank lasts for a week or two).
 const FILLED_UNSEEN: f64 = 0.3;
@@ -263,19 +260,19 @@ fn covariance(moves: &[Move]) -> DMatrix<f64> {
             return 0.0;
         };
         let trips = (a.trips * b.trips).sqrt();
-        let level = square(healthy::TRIP_LEVEL) + square(healthy::PERIOD_LEVEL);
-        let mut sum = square(EVERYDAY_FILLING) + trips * level;
+        let level = square(variation::TRIP) + square(variation::PERIOD);
+        let mut sum = square(variation::REFUELLING) + trips * level;
         let (same_bank, same_region) = (
             a.place.bank == b.place.bank,
             a.place.region == b.place.region,
         );
         if same_region {
-            sum += trips * square(healthy::TRIP_REGION);
+            sum += trips * square(variation::REGION);
             let share = if same_bank { 1.0 } else { SHARED_BY_BANKS };
             sum += share * a.error.max(LEAST_ERROR) * b.error.max(LEAST_ERROR);
         }
         if same_bank {
-            sum += trips * square(healthy::TRIP_BANK);
+            sum += trips * square(variation::ONE_BANK_TRIP);
         }
         SCALE * sum
     })
@@ -311,9 +308,9 @@ mod tests {
         }
     }
 
-    /// By hand: ln 1.09 = 0.08618. Its variance is 0.014² for a filling, 2 (0.018² + 0.009²) for two trips' levels,
-    /// 2 · 0.0078² for their regions, 2 · 0.003² for their banks and 2 · 0.005² measured, 0.6 of all that: 0.000717. So it
-    /// lies 0.007427 / 0.000717 = 10.35 away, which costs 3 ln(1 + 10.35 / 5) = 3.366.
+    /// By hand: ln 1.09 = 0.08618. Its variance is 0.014² for a filling, 2 (0.014² + 0.009²) for two trips' levels,
+    /// 2 · 0.0078² for their regions, 0.004² for their banks and 2 · 0.005² measured, 0.6 of all that: 0.000563. So it lies
+    /// 0.007427 / 0.000563 = 13.2 away, which costs 3 ln(1 + 13.2 / 5) = 3.876.
     #[test]
     fn a_rise_that_the_new_fuel_explains_gains_what_it_would_cost_otherwise() {
         let filling = Filling::new(&[capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)]).unwrap();
@@ -324,7 +321,7 @@ mod tests {
             ..Prediction::default()
         };
         let gain = filling.log_likelihood(&new) - filling.log_likelihood(&Prediction::default());
-        assert!((gain - 3.366).abs() < 0.01, "{gain}");
+        assert!((gain - 3.876).abs() < 0.01, "{gain}");
         let [.., cruise, _] = filling.new_fuel().unwrap();
         assert_eq!(cruise, 0.5);
     }
@@ -359,8 +356,8 @@ mod tests {
         assert!(Filling::new(&[capture(1, 0.0, 20.0)]).is_none());
     }
 
-    /// By hand: as above, a move that the new fuel explains gains 3.366; with 0.3 for having been filled in that is
-    /// ln(0.3 · e^3.366 + 0.7) = 2.229.
+    /// By hand: as above, a move that the new fuel explains gains 3.876; with 0.3 for having been filled in that is
+    /// ln(0.3 · e^3.876 + 0.7) = 2.719.
     #[test]
     fn an_unknown_tank_may_have_been_filled_where_the_corrections_moved_most() {
         let mut no_gauge = [capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)];
@@ -373,7 +370,7 @@ mod tests {
         let filling = Filling::new(&no_gauge).unwrap();
         assert_eq!(filling.tank(), Tank::Unknown);
         let gain = filling.log_likelihood(&new) - filling.log_likelihood(&Prediction::default());
-        assert!((gain - 2.229).abs() < 0.01, "{gain}");
+        assert!((gain - 2.719).abs() < 0.01, "{gain}");
         let three = [
             capture(1, 0.0, 20.0),
             capture(2, 9.0, 19.0),

@@ -16,7 +16,7 @@
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-use crate::series::{region::Region, summary::Summary};
+use crate::series::{region::Region, summary::Summary, variation};
 
 use super::{
     super::{
@@ -235,9 +235,9 @@ impl Trip {
             };
             let (same_region, same_bank) = (a.region == b.region, a.bank == b.bank);
             let error = |index: usize| self.error.get(index).copied().unwrap_or(1.0);
-            let mut sum = square(healthy::TRIP_LEVEL);
+            let mut sum = square(variation::TRIP);
             if same_region {
-                sum += square(healthy::TRIP_REGION);
+                sum += square(variation::REGION);
                 let (one, other) = (error(i), error(j));
                 let share = match same_bank {
                     true => 1.0,
@@ -246,7 +246,7 @@ impl Trip {
                 sum += share * one * other;
             }
             if same_bank {
-                sum += square(healthy::TRIP_BANK);
+                sum += square(variation::ONE_BANK_TRIP);
             }
             sum
         })
@@ -306,7 +306,7 @@ fn between_cars(places: &[Place]) -> DMatrix<f64> {
         let (Some(a), Some(b)) = (places.get(i), places.get(j)) else {
             return 0.0;
         };
-        let mut sum = square(healthy::CAR_LEVEL) + square(healthy::PERIOD_LEVEL);
+        let mut sum = square(healthy::CAR_LEVEL) + square(variation::PERIOD);
         if a.region == b.region {
             sum += square(healthy::CAR_REGION.get(a.region).copied().unwrap_or(0.0));
         }

@@ -20,6 +20,8 @@ fn trim(bank: u8, region: Region, mean_pct: f64) -> Trim {
         bank,
         region,
         mean_pct,
+        std_error_log: 0.01,
+        degrees_of_freedom: 10.0,
         low_pct: mean_pct - 2.0,
         high_pct: mean_pct + 2.0,
         seconds: 100.0,

@@ -35,11 +35,17 @@ pub fn spoil_compressed(members: &mut Vec<Vec<u8>>, dice: &mut Dice) {
         3 => {
             let end = members[at].len();
             let place = end.saturating_sub(1 + dice.index(8));
-            members[at][place] ^= 1 << dice.index(8);
+            let bit = 1 << dice.index(8);
+            if let Some(byte) = members[at].get_mut(place) {
+                *byte ^= bit;
+            }
         }
         4 => {
             let place = dice.index(10);
-            members[at][place] = dice.index(256) as u8;
+            let byte = dice.index(256) as u8;
+            if let Some(old) = members[at].get_mut(place) {
+                *old = byte;
+            }
         }
         _ => spoil(&mut members[at], dice),
     }
