@@ -89,7 +89,7 @@ pub fn kill(folder: &Path, dice: &mut Dice, kills: &Mutex<Kills>) {
                 .abs_diff(started.as_microsecond());
             let asked: Vec<_> = asked
                 .into_iter()
-                .filter(|(at_us, _)| at_us + ago_us >= killed_us)
+                .filter(|(at_us, request)| at_us + ago_us >= killed_us && !is_discovery(request))
                 .collect();
             compare(&asked, &recorded, killed_us, &capture, &mut kills);
         }
@@ -107,6 +107,16 @@ fn requests(messages: &[Sent]) -> Vec<(u64, String)> {
     requests
         .map(|sent| (sent.at_us, hex::encode(&sent.data)))
         .collect()
+}
+
+/// Whether a request asks what is supported. Only connecting does, before there is a capture.
+fn is_discovery(request: &str) -> bool {
+    let item = request
+        .get(2..4)
+        .and_then(|item| u8::from_str_radix(item, 16).ok());
+    ["01", "06", "09"].contains(&&request[..2])
+        && request.len() == 4
+        && item.is_some_and(|item| item.is_multiple_of(0x20))
 }
 
 /// When a capture was begun, and the requests in it, in order.
