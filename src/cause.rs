@@ -163,23 +163,23 @@ impl Cause {
     /// The cause in a technician's words.
     pub const fn words(self) -> &'static str {
         match self {
-            Self::NoneFound => "nothing found",
+            Self::NoneFound => "no fault found",
             Self::InjectorRestricted => "one injector restricted",
             Self::InjectorsRestrictedSeveral => "several injectors restricted",
             Self::InjectorDead => "one injector dead",
-            Self::InjectorLeaking => "one injector dripping",
-            Self::IntakeLeak => "air leak into the intake",
-            Self::IntakeLeakOneBank => "air leak at one bank's runners",
-            Self::AirMeterLow => "air meter reads low",
-            Self::AirMeterHigh => "air meter reads high",
+            Self::InjectorLeaking => "one injector leaking",
+            Self::IntakeLeak => "intake air leak",
+            Self::IntakeLeakOneBank => "intake air leak at one bank",
+            Self::AirMeterLow => "MAF sensor reads low",
+            Self::AirMeterHigh => "MAF sensor reads high",
             Self::FuelPressureLow => "fuel pressure too low",
             Self::FuelPressureHigh => "fuel pressure too high",
             Self::IgnitionWeak => "weak ignition on one cylinder",
             Self::CompressionLow => "low compression on one cylinder",
             Self::ExhaustLeak => "exhaust leak ahead of the oxygen sensor",
-            Self::ExhaustBlockedOneBank => "exhaust of one bank blocked",
+            Self::ExhaustBlockedOneBank => "exhaust of one bank restricted",
             Self::PurgeStuck => "purge valve stuck open",
-            Self::FuelBlend => "other fuel blend in the tank",
+            Self::FuelBlend => "another fuel blend in the tank",
             Self::MisfireRandom => "misfires without a pattern",
         }
     }

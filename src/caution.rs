@@ -1,5 +1,4 @@
-//! Cautions, each once, in one short sentence; whoever shows a step shows the cautions that belong
-//! to it.
+//! Dangers of a step: a few words for the line at the step, every time, and the whole sentence for the end of a page.
 
 use std::fmt;
 
@@ -13,6 +12,8 @@ pub enum Caution {
     Catalyst,
     /// Opening the fuel system.
     FuelPressure,
+    /// Petrol or its vapour in the open, without pressure.
+    FuelVapour,
     /// Opening a direct-injection rail.
     HighPressureRail,
     /// Engine running indoors.
@@ -32,43 +33,65 @@ pub enum Caution {
 }
 
 impl Caution {
-    /// The sentence.
+    /// The whole sentence.
     pub const fn words(self) -> &'static str {
         match self {
             Self::Catalyst => {
-                "Heavy misfire or a flashing lamp can overheat the catalyst: stop driving and do \
-                 not run the engine longer than the check needs."
+                "Heavy misfire (a flashing check-engine light) can overheat the catalyst: stop driving, and do not run the \
+                 engine longer than the check needs."
             }
             Self::FuelPressure => {
-                "Fuel stands under pressure and its vapour burns: relieve the pressure first, \
-                 engine cold, no flame or spark, extinguisher at hand, eye protection and gloves, \
-                 catch what spills."
+                "Fuel is under pressure and its vapour burns. Before opening the fuel system: engine cold, pressure relieved, \
+                 no flame or spark, fire extinguisher at hand, eye protection and gloves, catch what spills."
+            }
+            Self::FuelVapour => {
+                "Petrol vapour burns: no flame or spark, fresh air, fire extinguisher at hand, gloves, catch what spills."
             }
             Self::HighPressureRail => {
-                "A direct-injection rail holds very high pressure and a jet can pierce skin: wait \
-                 and relieve it as the maker says, and renew single-use lines and seals."
+                "A direct-injection rail holds very high pressure, and a jet can pierce skin: wait, relieve the pressure as \
+                 the manufacturer says, never feel for leaks by hand, and fit new single-use lines and seals."
             }
             Self::ExhaustGas => {
-                "A running engine makes carbon monoxide: extract the exhaust or work in the open \
-                 air."
+                "A running engine makes carbon monoxide: extract the exhaust or work in the open air."
             }
             Self::MovingParts => "Keep hands, hair and cloth away from hot and moving parts.",
             Self::Wheels => {
-                "Before running checks: wheels chocked, neutral or park, parking brake on."
+                "Before checks with the engine running: wheels chocked, neutral or park, parking brake on."
             }
             Self::Spark => {
-                "Ignition voltage can hurt and ignite vapour: engine off before touching coils or \
-                 leads."
+                "Ignition voltage can injure and can ignite vapour: engine off before you touch ignition coils or leads."
             }
             Self::Road => "On the road the driver drives and someone else reads the screen.",
             Self::Solvents => {
-                "Cleaning fluid: follow its data sheet and dispose of it by local rule."
+                "Cleaning fluid: follow its data sheet, and dispose of it by local rules."
             }
             Self::ServiceInformation => {
-                "The maker's service information, local rules and a licensed technician come \
-                 first."
+                "The manufacturer's service information, local rules and a licensed technician come first."
             }
         }
+    }
+
+    /// A few words, for the line at a step.
+    pub const fn short(self) -> &'static str {
+        match self {
+            Self::Catalyst => "misfire overheats the catalyst",
+            Self::FuelPressure => "relieve the fuel pressure first, no flame, eye protection",
+            Self::FuelVapour => "petrol vapour, no flame",
+            Self::HighPressureRail => "high-pressure rail, wait until it is relieved",
+            Self::ExhaustGas => "extract the exhaust",
+            Self::MovingParts => "hot and moving parts",
+            Self::Wheels => "wheels chocked, brake on",
+            Self::Spark => "engine off before touching ignition parts",
+            Self::Road => "the driver only drives",
+            Self::Solvents => "cleaning fluid, see its data sheet",
+            Self::ServiceInformation => "manufacturer's instructions first",
+        }
+    }
+
+    /// The line at a step: the few words of each. `None` without any.
+    pub fn line(cautions: &[Self]) -> Option<String> {
+        let shorts: Vec<&str> = cautions.iter().map(|caution| caution.short()).collect();
+        (!shorts.is_empty()).then(|| format!("Caution: {}.", shorts.join("; ")))
     }
 }
 
@@ -76,4 +99,59 @@ impl fmt::Display for Caution {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.words())
     }
+}
+
+/// The cautions that a step must carry, by what its text tells somebody to do; for tests of the tables.
+#[cfg(test)]
+pub fn wanted_by(how: &str) -> Vec<Caution> {
+    let asks = |words: &[&str]| words.iter().any(|word| how.contains(word));
+    let opens = [
+        "Measure rail pressure",
+        "low-pressure side",
+        "Pulse each injector",
+        "injectors out",
+        "Swap the injector",
+        "through the rail",
+        "replace the injectors",
+        "Prime:",
+        "compression",
+    ];
+    let runs = [
+        "t idle",
+        "arm idle",
+        "2500 rpm",
+        "under load",
+        "engine running",
+        "Start cold",
+        "Listen to each injector",
+        "on the car",
+    ];
+    let drives = [
+        "on the road",
+        "uphill",
+        "Drive for",
+        "short drive",
+        "same drive",
+        "mixed driving",
+    ];
+    let mut wanted = Vec::new();
+    if asks(&opens) {
+        wanted.push(Caution::FuelPressure);
+    }
+    if asks(&runs) {
+        wanted.extend([Caution::ExhaustGas, Caution::Wheels, Caution::MovingParts]);
+    }
+    if asks(&drives) {
+        wanted.push(Caution::Road);
+    }
+    if asks(&["fuel sample", "additive", "propane"]) {
+        wanted.push(Caution::FuelVapour);
+    }
+    if asks(&["ignition coil"]) {
+        wanted.push(Caution::Spark);
+    }
+    if asks(&["cleaning", "clean and"]) {
+        wanted.push(Caution::Solvents);
+    }
+    wanted
 }

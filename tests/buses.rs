@@ -283,7 +283,10 @@ async fn without_counters_codes_and_their_freeze_frame_tell_the_misfires() {
         .assert()
         .success();
     let text = String::from_utf8(output.get_output().stdout.clone()).unwrap();
-    assert!(text.contains("codes name misfiring cylinders: 2"), "{text}");
+    assert!(
+        text.contains("codes name these misfiring cylinders: 2"),
+        "{text}"
+    );
     assert!(text.contains("P0302 was stored at"), "{text}");
 }
 

@@ -100,7 +100,7 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
     let text = String::from_utf8(output.stdout).unwrap();
     let first = text.lines().next().unwrap();
     assert!(first.contains("cylinder 3"), "{first}");
-    assert!(text.contains("Afterwards: Nothing found"), "{text}");
+    assert!(text.contains("Afterwards: No fault found"), "{text}");
     assert!(text.contains("Better: cylinder 3 went from"), "{text}");
 
     let job = bench.path().join("job");
@@ -145,7 +145,7 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
     for words in [
         "The drive after the work",
         "Better: cylinder 3 went from",
-        "Nothing more is to be done",
+        "Nothing more needs to be done",
     ] {
         assert!(page.contains(words), "{words}");
     }

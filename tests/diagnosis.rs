@@ -116,7 +116,7 @@ fn the_text_begins_with_the_finding_and_keeps_to_the_width() {
         .assert()
         .success();
     let text = String::from_utf8(output.get_output().stdout.clone()).unwrap();
-    assert!(text.starts_with("Nothing found ("), "{text}");
+    assert!(text.starts_with("No fault found ("), "{text}");
     assert!(!text.contains('\x1b'), "no letters in bold into a pipe");
     assert!(
         text.lines().all(|line| line.chars().count() <= 60),
@@ -173,7 +173,7 @@ fn bench_readings_enter_the_odds_and_explain_the_trim() {
     assert_eq!(restricted["causes"][0]["cylinder"], 3);
     let evidence = restricted["causes"][0]["evidence"].to_string();
     assert!(
-        evidence.contains("bench: cylinder 3 gives 0.80 of the mean"),
+        evidence.contains("bench: cylinder 3 delivers 0.80 of the mean"),
         "{evidence}"
     );
     let injectors = |document: &Value| -> f64 {
@@ -210,7 +210,7 @@ fn bench_readings_enter_the_odds_and_explain_the_trim() {
         .success();
     let said = String::from_utf8(said.get_output().stdout.clone()).unwrap();
     assert!(
-        said.contains("On the bench") && said.contains("explain the logged correction"),
+        said.contains("On the bench") && said.contains("explain the recorded fuel trim"),
         "{said}"
     );
 }

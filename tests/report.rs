@@ -69,7 +69,7 @@ fn the_page_shows_what_was_found_done_and_measured_on_both_sides() {
         "148060 km",
         "shakes at idle",
         "injector of cylinder 3 restricted",
-        "How much fuel the engine control adds",
+        "How much fuel the engine computer adds",
         "Misfires by cylinder",
         "Flow of each injector",
         "The drive before the work",
@@ -100,12 +100,80 @@ fn a_comparison_that_proves_nothing_is_not_called_a_success() {
         "Cannot tell: ",
         "the sides are swapped",
         "is not proven",
-        "What changed, like held against like",
+        "What changed, in the same driving conditions",
         "The same by engine speed and load",
     ] {
         assert!(page.contains(words), "{words}");
     }
-    assert!(!page.contains("Nothing more is to be done"));
+    assert!(!page.contains("Nothing more needs to be done"));
+}
+
+/// The number between two pieces of text.
+fn between<'a>(text: &'a str, before: &str, after: &str) -> &'a str {
+    let (_, rest) = text
+        .split_once(before)
+        .unwrap_or_else(|| panic!("{before}: {text}"));
+    rest.split_once(after)
+        .unwrap_or_else(|| panic!("{after}: {rest}"))
+        .0
+}
+
+/// What went from where to where is the same in the first sentence, in the table, in the picture and on the terminal.
+#[test]
+fn the_same_thing_is_the_same_number_wherever_it_stands() {
+    let bench = Workbench::new();
+    said(
+        &bench,
+        &[
+            "job",
+            "new",
+            "visit",
+            "--label",
+            "van 3",
+            "--complaint",
+            "none",
+            "--mileage",
+            "1km",
+        ],
+    );
+    for (side, name) in [
+        ("before-2026-11-22", "van3-healthy.capture.csv.gz"),
+        ("after-2026-11-25", "van3-injector-3-down-30.capture.csv.gz"),
+    ] {
+        let filed = format!("visit/captures/{side}-101500.capture.csv.gz");
+        fs::copy(stored(name), bench.path().join(filed)).unwrap();
+    }
+    let page = page(&bench, &[]);
+    let headline = between(
+        &page,
+        "cylinder 3 went from ",
+        " misfires per 1000 revolutions",
+    );
+    let (before, after) = headline.split_once(" to ").unwrap();
+    let table = between(
+        &page,
+        "aria-label=\"Misfires before and after\"",
+        "</table>",
+    );
+    let row = between(table, "<th scope=\"row\">3</th><td>", "</td><td>");
+    assert_eq!(row, before);
+    let picture = between(&page, "Misfires by cylinder", "</figure>");
+    assert_eq!(between(picture, "cylinder 3, before: ", " ("), before);
+    assert_eq!(between(picture, "cylinder 3, after: ", " ("), after);
+    let output = bench
+        .pintle(["compare", "--job", "visit"])
+        .output()
+        .unwrap();
+    let said = String::from_utf8(output.stdout).unwrap();
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(
+        between(&said, "cylinder 3 went from ", " misfires per"),
+        headline
+    );
+    let trim = between(&page, "total fuel trim went from ", "\u{a0}%");
+    assert_eq!(between(&said, "total fuel trim went from ", " %"), trim);
+    let (trim_before, _) = trim.split_once(" to ").unwrap();
+    assert!(said.contains(&format!("bank 1 {trim_before} %")), "{said}");
 }
 
 #[test]
@@ -114,8 +182,8 @@ fn before_any_work_the_page_says_what_is_open_and_what_comes_next() {
     opened(&bench, "shakes at idle");
     let page = page(&bench, &[]);
     for words in [
-        "Open: no work was done yet",
-        "Checks that would settle the doubt",
+        "No work has been done yet",
+        "Checks that settle the doubt",
         "Treatment of the injectors",
         "No readings were taken by hand",
     ] {

@@ -318,7 +318,7 @@ fn another_fuel_between_two_captures_is_named() {
     let told = told(&diagnosis);
     assert_eq!(diagnosis.causes[0].cause, Cause::FuelBlend, "{told}");
     assert!(
-        said(&diagnosis, Cause::FuelBlend, "filled in") > 1.0,
+        said(&diagnosis, Cause::FuelBlend, "refuelled") > 1.0,
         "{told}"
     );
 }

@@ -64,8 +64,8 @@ impl Search<'_> {
         };
         if later.value > MOST_RISE * first.value.max(1.0) {
             let what = format!(
-                "{} after {}: the pressure cannot rise so far with the pump off; \
-                 were they exchanged, or read in different units?",
+                "{} after {}: the pressure cannot rise that far with the pump off. Were they swapped, or read in \
+                 different units?",
                 said(later),
                 said(first)
             );
@@ -104,7 +104,7 @@ impl Search<'_> {
             false => format!("{stem}_bar = {}", plain(written.value / 100.0)),
         };
         let what = format!(
-            "{} can hardly be; was it {}? If it truly reads so, write {sure}",
+            "{} is hardly possible; was it {}? If it really reads that, write {sure}",
             said(written),
             others.join(" or "),
         );
@@ -132,9 +132,9 @@ impl Search<'_> {
         };
         let works = [
             ("click", read("click", 0.0)),
-            ("give fuel", read("volume", steps.glass_ml)),
+            ("deliver fuel", read("volume", steps.glass_ml)),
             (
-                "let the pressure drop",
+                "make the pressure drop",
                 read("drop", steps.gauge_kpa).or_else(fell),
             ),
         ];
@@ -153,7 +153,7 @@ impl Search<'_> {
         match (entries.get("drop"), start, end) {
             (Some(drop), Some(other), _) | (Some(drop), _, Some(other)) => {
                 let what = format!(
-                    "{} and {} tell the same twice: keep the drop, or start and end",
+                    "{} and {} say the same thing twice: keep the drop, or start and end",
                     said(drop),
                     said(other)
                 );
@@ -161,7 +161,7 @@ impl Search<'_> {
             }
             (None, Some(start), Some(end)) if end.value > start.value => {
                 let what = format!(
-                    "{} after {}: the pulses cannot raise the pressure; were they exchanged?",
+                    "{} after {}: the pulses cannot raise the pressure. Were they swapped?",
                     said(end),
                     said(start)
                 );
@@ -178,7 +178,7 @@ impl Search<'_> {
             && over(&drop, rail)
         {
             let what = format!(
-                "{} is more than the rail holds ({}): write the fall, not what is left, and look at the units",
+                "{} is more than the rail holds ({}): write the drop, not what is left, and check the units",
                 said(drop),
                 said(rail)
             );
@@ -197,8 +197,8 @@ impl Search<'_> {
         let untimed = blocks.iter().find(|block| !timed(block));
         if let Some(block) = untimed.filter(|_| blocks.iter().any(|block| timed(&block))) {
             let what = format!(
-                "cylinder {}: its volume has no volume_time_s as the others have; \
-                 write it, or once for all at the top of the form",
+                "cylinder {}: its volume has no volume_time_s, the others have; write it there, or once for all at \
+                 the top of the form",
                 block.cylinder
             );
             self.fault(&block.place, what);
@@ -220,7 +220,7 @@ impl Search<'_> {
             && let Some(first) = drops.first()
         {
             let what = format!(
-                "all drops are below {} kPa: was it drop_psi? If they truly read so, write drop_bar = {}",
+                "all drops are below {} kPa: was it drop_psi? If they really read that, write drop_bar = {}",
                 plain(SMALL_DROP_KPA),
                 first.value / 100.0
             );
@@ -239,7 +239,7 @@ impl Search<'_> {
             && let Some(first) = coils.first()
         {
             let what = format!(
-                "{}: was it kilo-ohms? {} kΩ are ohms = {}; a true short reads 0",
+                "{}: was it kilo-ohms? {} kΩ is ohms = {}; a real short reads 0",
                 said(first),
                 first.value,
                 plain(1000.0 * first.value)

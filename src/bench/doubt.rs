@@ -11,7 +11,7 @@ fn works(read: &InjectorReadings, steps: &Steps) -> Vec<&'static str> {
     let above = |reading: Option<f64>, step: f64| reading.is_some_and(|value| value > step);
     let signs = [
         (read.click == Some(true), "it clicks"),
-        (above(read.volume_ml, steps.glass_ml), "it gives fuel"),
+        (above(read.volume_ml, steps.glass_ml), "it delivers fuel"),
         (
             above(read.drop_kpa, steps.gauge_kpa),
             "the pressure drops with its pulses",
@@ -36,20 +36,21 @@ pub fn words(read: &InjectorReadings, electrical: Electrical, steps: &Steps) -> 
     };
     if works_though_dead(read, electrical, steps) {
         return Some(format!(
-            "Cylinder {cylinder}: the winding reads {winding}, yet {}. Both can hardly be true: touch the meter's leads \
-             together, subtract what they read, and measure again at the injector's own pins before buying one.",
+            "Cylinder {cylinder}: the winding reads {winding}, yet {}. Both are hardly possible: touch the meter's \
+             leads together, subtract what they read, and measure again at the injector's own pins before you buy a \
+             new one.",
             works(read, steps).join(" and ")
         ));
     }
     let above_zero = |reading: Option<f64>| reading.is_some_and(|value| value > 0.0);
     let (seen, instrument) = match electrical {
         Electrical::Open if above_zero(read.drop_kpa) => ("the pressure dropped", "gauge"),
-        Electrical::Open if above_zero(read.volume_ml) => ("it gave fuel", "glass"),
+        Electrical::Open if above_zero(read.volume_ml) => ("it delivered fuel", "glass"),
         _ => return None,
     };
     Some(format!(
-        "Cylinder {cylinder}: the winding is open, yet {seen}, by no more than one step of the {instrument}. Repeat that \
-         reading, and measure the winding again at its own pins."
+        "Cylinder {cylinder}: the winding is open, yet {seen}, by no more than one step of the {instrument}. Repeat \
+         that reading, and measure the winding again at the injector's own pins."
     ))
 }
 
@@ -80,7 +81,7 @@ mod tests {
         for entries in ["drop_kpa = 40", "start_kpa = 380\nend_kpa = 340"] {
             let refused = notes(&format!("ohms = \"open\"\n{entries}\n")).unwrap_err();
             assert!(
-                refused.contains("cannot let the pressure drop"),
+                refused.contains("cannot make the pressure drop"),
                 "{refused}"
             );
         }
@@ -92,7 +93,7 @@ mod tests {
     fn a_dead_winding_of_an_injector_that_works_is_doubted_and_nobody_is_sent_to_buy() {
         for (sign, words) in [
             ("click = true", "yet it clicks."),
-            ("volume_ml = 50", "yet it gives fuel."),
+            ("volume_ml = 50", "yet it delivers fuel."),
             (
                 "click = true\ndrop_kpa = 60",
                 "yet it clicks and the pressure drops",

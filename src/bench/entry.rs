@@ -104,7 +104,7 @@ pub const GENERAL: &[Entry] = &[
         TEMPERATURE,
         [-40.0, 150.0],
         20.0,
-        "temperature of the coils when measured (or coil_temperature_f)",
+        "temperature of the injectors when measured (or coil_temperature_f)",
     ),
     measure(
         "ohms_step",
@@ -133,7 +133,7 @@ pub const GENERAL: &[Entry] = &[
         VOLUME,
         [0.1, 2_000.0],
         55.0,
-        "what a good injector gives in that time, by its data sheet",
+        "what a good injector delivers in that time, by its data sheet",
     ),
     measure(
         "rpm_step",
@@ -176,7 +176,7 @@ pub const INJECTOR: &[Entry] = &[
     Entry {
         stem: "ohms",
         kind: Kind::Ohms,
-        meaning: "coil resistance as read; \"open\" for no way through",
+        meaning: "resistance of the injector winding as read; \"open\" for no continuity",
     },
     yes_no("click", "it clicks when driven"),
     yes_no("pulse", "the drive pulse arrives at its plug"),
@@ -185,14 +185,14 @@ pub const INJECTOR: &[Entry] = &[
         PLAIN,
         [-200.0, 500.0],
         60.0,
-        "fall of the idle speed while it is disabled",
+        "drop of the idle speed while it is disabled",
     ),
     measure(
         "drop",
         PRESSURE,
         [0.0, 20_000.0],
         60.0,
-        "fall of the rail pressure for equal pulses (or _bar, _psi; or start and end)",
+        "pressure drop for equal pulses (or _bar, _psi; or start and end)",
     ),
     measure(
         "start",

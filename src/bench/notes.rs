@@ -57,24 +57,24 @@ fn electrical(notes: &mut Vec<String>, injectors: &[Injector]) {
     let dead = Injector::is_dead;
     if injectors.len() > 1 && injectors.iter().all(|one| one.electrical.is_dead()) {
         notes.push(
-            "Every coil reads dead: check the meter, its leads and range, and the connector first."
+            "Every injector winding reads dead: check the meter, its leads and range, and the connector first."
                 .to_owned(),
         );
     } else if let Some(which) = cylinders(injectors, dead) {
         notes.push(format!(
-            "Electrically dead: {which}. Cleaning cannot help; only a new injector can."
+            "Electrically dead: {which}. Cleaning cannot help, only a new injector can."
         ));
     }
     let no_pulse = |one: &Injector| one.pulse == Some(false) && !dead(one);
     if let Some(which) = cylinders(injectors, no_pulse) {
         notes.push(format!(
-            "No drive pulse at {which}: look for wiring, connector or driver before touching the injector."
+            "No drive pulse at {which}: check wiring, connector and driver before you touch the injector."
         ));
     }
     let stuck = |one: &Injector| one.click == Some(false) && one.pulse == Some(true) && !dead(one);
     if let Some(which) = cylinders(injectors, stuck) {
         notes.push(format!(
-            "Pulse but no click at {which}: stuck or burnt inside; measure its coil, and expect to replace it."
+            "Pulse but no click at {which}: stuck or burnt inside. Measure its winding, and expect to replace it."
         ));
     }
 }
@@ -92,12 +92,12 @@ fn coil_range(notes: &mut Vec<String>, readings: &Readings, coils: &Standard) {
     }
     match (coils.range, readings.coil_temperature_c) {
         (None, _) => notes.push(
-            "Coils of this kind are judged by their maker's range only: put coil_ohms = [lowest, highest] into the \
-             vehicle file."
+            "Windings of this kind can be judged only by the manufacturer's range: put coil_ohms = [lowest, highest] \
+             into the vehicle file."
                 .to_owned(),
         ),
         (Some(_), None) => notes.push(
-            "Coil temperature not written down: only dead and odd coils can be told; a hot coil reads a quarter more."
+            "No temperature written down: only dead and odd windings can be found. A hot winding reads a quarter more."
                 .to_owned(),
         ),
         _ => {}
@@ -110,10 +110,10 @@ fn odd_coils(notes: &mut Vec<String>, injectors: &[Injector], coils: &Standard) 
     let all = read().count() > 1 && read().all(odd);
     match (cylinders(injectors, odd), coils.range) {
         (Some(_), Some([low, high])) if all => notes.push(format!(
-            "Every coil lies outside {low} to {high} Ω: is that this car's range, and was the coil temperature right?"
+            "Every winding is outside {low} to {high} Ω: is that this car's range, and was the temperature right?"
         )),
         (Some(which), _) => notes.push(format!(
-            "Coil outside its range or unlike the others: {which}. Measure once more at its own pins."
+            "Winding out of range or unlike the others: {which}. Measure once more at the injector's own pins."
         )),
         (None, _) => {}
     }
@@ -126,17 +126,16 @@ fn flow(notes: &mut Vec<String>, injectors: &[Injector]) {
         one.relative_flow.is_some() && one.flow == Flow::Unknown
     });
     if let Some(which) = low {
-        notes.push(format!("Less flow than the others: {which}."));
+        notes.push(format!("Restricted (low flow): {which}."));
     } else if measured().count() > 1 && measured().all(|one| one.flow == Flow::Ok) {
         notes.push(
-            "The injectors measured give alike. Only a volume against good_volume_ml could show all of them down \
-             together."
+            "The injectors measured deliver the same. Only good_volume_ml could show whether all of them are down."
                 .to_owned(),
         );
     }
     if let Some(which) = unknown {
         notes.push(format!(
-            "The instrument is too coarse to judge {which}: use longer pulses or more of them, or a finer gauge."
+            "The instrument is too coarse to judge {which}: use longer pulses, more of them, or a finer gauge."
         ));
     }
 }
@@ -148,7 +147,7 @@ fn alone(notes: &mut Vec<String>, readings: &Readings) {
     let drops = measured(readings.each(|one| one.drop_kpa));
     if volumes.max(drops) == 1 {
         notes.push(
-            "The flow of one injector says nothing by itself: measure the others in the same way."
+            "The flow of one injector alone says nothing: measure the others in the same way."
                 .to_owned(),
         );
     }
@@ -156,7 +155,7 @@ fn alone(notes: &mut Vec<String>, readings: &Readings) {
 
 fn leakage(notes: &mut Vec<String>, readings: &Readings, injectors: &[Injector]) {
     if let Some(which) = cylinders(injectors, |one| one.leakage == Leakage::Leaks) {
-        notes.push(format!("Drips when shut: {which}."));
+        notes.push(format!("Leaks: {which}."));
     }
     let counted = |one: &Injector| {
         let of_it = |read: &&InjectorReadings| read.cylinder == one.cylinder;
@@ -166,7 +165,7 @@ fn leakage(notes: &mut Vec<String>, readings: &Readings, injectors: &[Injector])
     let between = |one: &Injector| one.leakage == Leakage::Unknown && counted(one);
     if let Some(which) = cylinders(injectors, between) {
         notes.push(format!(
-            "Between tight and dripping: {which}. A sound seat lets no more than one drop through in five minutes."
+            "Between good and leaking: {which}. A good injector lets through no more than one drop in five minutes."
         ));
     }
 }
@@ -175,14 +174,14 @@ fn cleaning(notes: &mut Vec<String>, injectors: &[Injector]) {
     let bad = |one: &Injector| one.flow_after == Flow::Restricted;
     if let Some(which) = cylinders(injectors, bad) {
         notes.push(format!(
-            "Still less flow than the others after cleaning: {which}. Only a new injector helps."
+            "Still restricted after cleaning: {which}. Only a new injector helps."
         ));
     }
     let gains: Vec<f64> = injectors.iter().filter_map(|one| one.gained_pct).collect();
     let most = gains.iter().copied().reduce(f64::max);
     match most {
         Some(most) if most < GAIN_PCT => notes.push(format!(
-            "Cleaning brought {most:.0} % at most: these injectors were not dirty."
+            "Cleaning gained {most:.0} % at most: these injectors were not dirty."
         )),
         _ => {}
     }
@@ -190,7 +189,7 @@ fn cleaning(notes: &mut Vec<String>, injectors: &[Injector]) {
         one.gained_pct.is_some_and(|gain| gain < -5.0)
     }) {
         notes.push(format!(
-            "Less after cleaning than before at {which}: were the volumes exchanged, or the filter left out?"
+            "Less flow after cleaning than before at {which}: were the volumes swapped, or the filter left out?"
         ));
     }
 }
@@ -199,11 +198,11 @@ fn power(notes: &mut Vec<String>, readings: &Readings, injectors: &[Injector]) {
     let falls = readings.injectors.iter().filter_map(|one| one.rpm_drop);
     if let Some(which) = cylinders(injectors, |one| one.power == Power::Weak) {
         notes.push(format!(
-            "Does hardly any work at idle: {which}. That may be injector, spark or compression."
+            "Contributes hardly any power at idle: {which}. That can be injector, ignition or compression."
         ));
     } else if falls.clone().count() > 2 && injectors.iter().all(|one| one.power == Power::Unknown) {
         notes.push(
-            "The speed hardly falls whichever cylinder is off: the idle control holds it; disable that or raise the \
+            "The speed hardly drops whichever cylinder is off: the idle control holds it. Disable that, or raise the \
              speed a little, and repeat."
                 .to_owned(),
         );
@@ -214,7 +213,8 @@ fn pressure(notes: &mut Vec<String>, vehicle: &Vehicle, rail: Option<&Rail>) {
     let Some(rail) = rail else { return };
     if rail.pressure_kpa.is_some() && vehicle.rail_kpa.is_none() {
         notes.push(
-            "Rail pressure is judged by the car's own range: put rail_kpa = [lowest, highest] into the vehicle file."
+            "Rail pressure can be judged only by the car's own range: put rail_kpa = [lowest, highest] into the \
+             vehicle file."
                 .to_owned(),
         );
     }
@@ -222,22 +222,22 @@ fn pressure(notes: &mut Vec<String>, vehicle: &Vehicle, rail: Option<&Rail>) {
         (rail.in_range, rail.pressure_kpa, vehicle.rail_kpa)
     {
         notes.push(match pressure < low {
-            true => "The rail pressure is below this car's range: pump, filter, regulator, before any injector."
+            true => "Rail pressure is below this car's range: check pump, filter and regulator before any injector."
                 .to_owned(),
-            false => "The rail pressure is above this car's range: regulator or a blocked return, before any injector."
+            false => "Rail pressure is above this car's range: check the regulator and the return line before any injector."
                 .to_owned(),
         });
     }
     if rail.falls_under_load == Some(true) {
         notes.push(
-            "The pressure gives way under load: pump, filter or its supply, before any injector."
+            "Rail pressure drops under load: check pump, filter and pump supply before any injector."
                 .to_owned(),
         );
     }
     if rail.hold == Hold::Leaks {
         notes.push(
-            "The rail does not hold: an injector, the regulator or the pump's valve. Pinch the return, then the \
-             supply line, where the maker allows it, to part them."
+            "Leak-down: the pressure drops. It is an injector, the regulator or the pump's check valve. To find out \
+             which, pinch the return line, then the supply line, where the manufacturer allows it."
                 .to_owned(),
         );
     }

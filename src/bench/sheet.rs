@@ -90,7 +90,7 @@ fn syntax(text: &str, error: &toml::de::Error, place: &Range<usize>) -> String {
     let bare_word = value.starts_with(char::is_alphabetic);
     let starts_with_number = value.starts_with(|c: char| c.is_ascii_digit());
     let meant = match () {
-        () if comma => "write the decimal as a point, as in 14.2".to_owned(),
+        () if comma => "write the decimal with a point, as in 14.2".to_owned(),
         () if bare_word => "write true or false, \"open\" in quotes, or a number".to_owned(),
         () if value.is_empty() => {
             "put a # before an entry that was not measured, or fill it in".to_owned()
@@ -211,7 +211,7 @@ impl Reader<'_> {
             if let Some(first) = section.get(entry.stem) {
                 let first: &Written = first;
                 let what = format!(
-                    "{word} and {} are one reading in two units: keep the one that was read",
+                    "{word} and {} are one reading in two units: keep the one you read",
                     first.key
                 );
                 self.fault(key.span(), what);

@@ -237,7 +237,7 @@ fn readings_that_contradict_each_other_are_named() {
             "ohms = inf\nclick = true\n",
             "line 5, column 8: cylinder 1: an injector whose winding is open cannot click",
         ),
-        ("ohms = inf\nvolume_ml = 50\n", "cannot give fuel"),
+        ("ohms = inf\nvolume_ml = 50\n", "cannot deliver fuel"),
         (
             "drop_kpa = 400\n",
             "line 5, column 12: drop_kpa = 400 is more than the rail holds (pressure_kpa = 380)",
@@ -249,7 +249,7 @@ fn readings_that_contradict_each_other_are_named() {
         ("start_kpa = 300\n", "start_kpa = 300 needs both"),
         (
             "drop_kpa = 60\nstart_kpa = 300\nend_kpa = 240\n",
-            "tell the same twice",
+            "say the same thing twice",
         ),
     ] {
         let told = mistake(&format!(
@@ -290,11 +290,11 @@ fn findings_say_what_to_do_about_each_kind_of_reading() {
     let notes = found.notes.join("\n");
     for said in [
         "Electrically dead: cylinder 4. Cleaning cannot help",
-        "No drive pulse at cylinder 3: look for wiring",
+        "No drive pulse at cylinder 3: check wiring",
         "Pulse but no click at cylinder 2",
-        "Drips when shut: cylinder 3",
-        "Does hardly any work at idle: cylinder 2",
-        "does not hold",
+        "Leaks: cylinder 3",
+        "Contributes hardly any power at idle: cylinder 2",
+        "Leak-down: the pressure drops",
     ] {
         assert!(notes.contains(said), "{said}\n{notes}");
     }
@@ -306,8 +306,8 @@ fn a_count_between_tight_and_dripping_is_held_against_a_sound_seat() {
         let form = format!("[[injector]]\ncylinder = 2\ndrops_per_minute = {drops}\n");
         findings(&read(&form), &four()).notes.join("\n")
     };
-    assert!(said("1").contains("tight and dripping: cylinder 2. A sound seat"));
-    assert!(said("6").contains("Drips when shut: cylinder 2"));
+    assert!(said("1").contains("good and leaking: cylinder 2. A good injector"));
+    assert!(said("6").contains("Leaks: cylinder 2"));
     assert_eq!(said("0"), "");
 }
 
@@ -342,13 +342,13 @@ fn what_lies_outside_the_cars_own_range_is_named_with_the_next_step() {
     };
     let one = notes([12.0, 12.1, 14.0, 12.0], 340.0);
     assert!(one.contains("unlike the others: cylinder 3."), "{one}");
-    assert!(one.contains("rail pressure is below"), "{one}");
+    assert!(one.contains("Rail pressure is below"), "{one}");
     let all = notes([14.0, 14.1, 14.0, 14.2], 430.0);
     assert!(
-        all.contains("Every coil lies outside 11.5 to 12.5 Ω"),
+        all.contains("Every winding is outside 11.5 to 12.5 Ω"),
         "{all}"
     );
-    assert!(all.contains("rail pressure is above"), "{all}");
+    assert!(all.contains("Rail pressure is above"), "{all}");
     assert_eq!(notes([12.0, 12.1, 11.9, 12.0], 385.0), "");
 }
 
@@ -375,7 +375,7 @@ fn cleaning_is_judged_by_what_it_brought() {
         stubborn
             .notes
             .iter()
-            .any(|note| note.contains("Still less flow than the others after cleaning: cylinder 3"))
+            .any(|note| note.contains("Still restricted after cleaning: cylinder 3"))
     );
 }
 

@@ -43,14 +43,17 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
     diagnosis.injector_advice = injector_advice(diagnosis);
     let unknown_price = tables.actions.unknown_price(vehicle);
     let unknown_kind = (vehicle.injection.is_none() && !diagnosis.treatment.is_empty()).then(|| {
-        "Treatment is reckoned for port injection; a direct-injection rail is far more dangerous to open: say which in \
-         the vehicle file (injection)."
+        "Treatment is planned for port injection. A direct-injection rail is far more dangerous to open: write \
+         `injection` into the vehicle file."
             .to_owned()
     });
     let warnings = unknown_price.into_iter().chain(unknown_kind);
     diagnosis.warnings.extend(warnings);
     if direct {
         mind_the_rail(diagnosis);
+    }
+    if diagnosis.misfires.is_heavy() {
+        mind_the_catalyst(diagnosis);
     }
     diagnosis.cautions = cautions(diagnosis);
 }
@@ -66,21 +69,22 @@ fn injector_advice(diagnosis: &Diagnosis) -> String {
     let advice = match first {
         None => "",
         Some(_) if diagnosis.has_dead_coil() => {
-            "Electrically dead by the bench: no cleaning. Measure once more at its own pins, then replace it."
+            "The bench says electrically dead: do not clean. Measure once more at the injector's own pins, then \
+             replace it."
         }
         Some(Cause::NoneFound) if diagnosis.clears_injectors() => "Nothing to treat.",
         Some(_) if diagnosis.clears_injectors() => {
-            "It is not the injectors: spend nothing on cleaning or replacing them."
+            "Not the injectors: spend nothing on cleaning or replacing them."
         }
         Some(_) if dead => {
-            "Dead electrically, most probably: no cleaning. Confirm by coil, click and pulse, and replace only if the \
-             pulse arrives."
+            "Most probably electrically dead: do not clean. Check winding, click and pulse, and replace it only if \
+             the pulse arrives."
         }
         Some(_) if injectors < WORTH_MONEY => {
-            "The injectors are in doubt: make the next checks before spending on them."
+            "The injectors are in doubt: do the next checks before you spend money on them."
         }
         Some(_) => {
-            "The injectors are worth treating: begin with the first line, as it costs least in the end."
+            "The injectors are worth treating: begin with the first line, it costs least in the end."
         }
     };
     advice.to_owned()
@@ -115,6 +119,28 @@ fn done(found: &Findings) -> Vec<String> {
 
 /// On a direct-injection engine opening the fuel system is more dangerous.
 fn mind_the_rail(diagnosis: &mut Diagnosis) {
+    for cautions in steps(diagnosis) {
+        if let Some(place) = cautions.iter().position(|c| *c == Caution::FuelPressure) {
+            cautions.insert(place + 1, Caution::HighPressureRail);
+        }
+    }
+}
+
+/// Where much misfires, each step that runs the engine endangers the catalyst.
+fn mind_the_catalyst(diagnosis: &mut Diagnosis) {
+    let runs = |cautions: &[Caution]| {
+        let running = [Caution::ExhaustGas, Caution::Road];
+        cautions.iter().any(|caution| running.contains(caution))
+    };
+    for cautions in steps(diagnosis) {
+        if runs(cautions) && !cautions.contains(&Caution::Catalyst) {
+            cautions.insert(0, Caution::Catalyst);
+        }
+    }
+}
+
+/// The cautions of every check, action and step after the work.
+fn steps(diagnosis: &mut Diagnosis) -> impl Iterator<Item = &mut Vec<Caution>> {
     let checks = diagnosis
         .next_checks
         .iter_mut()
@@ -127,11 +153,7 @@ fn mind_the_rail(diagnosis: &mut Diagnosis) {
         .after_treatment
         .iter_mut()
         .map(|step| &mut step.cautions);
-    for cautions in checks.chain(actions).chain(after) {
-        if let Some(place) = cautions.iter().position(|c| *c == Caution::FuelPressure) {
-            cautions.insert(place + 1, Caution::HighPressureRail);
-        }
-    }
+    checks.chain(actions).chain(after)
 }
 
 /// First what the state found calls for, then the steps' own, each once.

@@ -40,16 +40,16 @@ fn electrical(found: &Findings) -> Option<String> {
     };
     let wrong = |one: &Injector| {
         let what = match (one.electrical, one.click, one.pulse) {
-            (Open, ..) => "coil open",
-            (Short, ..) => "coil shorted",
+            (Open, ..) => "injector winding open",
+            (Short, ..) => "injector winding shorted",
             (_, _, Some(false)) => "no drive pulse",
             (_, Some(false), _) => "does not click",
-            (OutOfRange, ..) => "coil out of range",
+            (OutOfRange, ..) => "injector winding out of range",
             (Ok | Unknown, ..) => return None,
         };
         Some(format!("cylinder {} {what}", one.cylinder))
     };
-    told(found, read, wrong, "nothing dead electrically")
+    told(found, read, wrong, "no injector electrically dead")
 }
 
 fn flow(found: &Findings) -> Option<String> {
@@ -57,38 +57,37 @@ fn flow(found: &Findings) -> Option<String> {
         let flow = one.relative_flow?;
         let what = match one.flow {
             Flow::Restricted => "restricted",
-            Flow::Excess => "too much",
+            Flow::Excess => "more than the others",
             _ => return None,
         };
         let number = one.cylinder;
         Some(format!(
-            "cylinder {number} gives {flow:.2} of the mean, {what}"
+            "cylinder {number} delivers {flow:.2} of the mean: {what}"
         ))
     };
     let flows = || found.injectors.iter().filter_map(|one| one.relative_flow);
     let least = flows().fold(f64::INFINITY, f64::min);
     let most = flows().fold(0.0, f64::max);
     let apart = 100.0 * (most - least);
-    let well = format!("the injectors give alike, {apart:.0} % apart");
+    let well = format!("the injectors deliver the same, within {apart:.0} %");
     told(found, |one| one.relative_flow.is_some(), wrong, &well)
 }
 
 fn leakage(found: &Findings) -> Option<String> {
     let wrong = |one: &Injector| {
-        (one.leakage == Leakage::Leaks)
-            .then(|| format!("cylinder {} drips when shut", one.cylinder))
+        (one.leakage == Leakage::Leaks).then(|| format!("cylinder {} leaks", one.cylinder))
     };
     let seats = told(
         found,
         |one| one.leakage != Leakage::Unknown,
         wrong,
-        "the seats are tight",
+        "no injector leaks",
     );
     let hold = found.rail.map_or(Hold::Unknown, |rail| rail.hold);
     let rail = match hold {
-        Hold::Holds => Some("the rail holds its pressure"),
-        Hold::Sinks => Some("the rail loses some pressure in ten minutes"),
-        Hold::Leaks => Some("the rail does not hold its pressure"),
+        Hold::Holds => Some("leak-down: the rail holds its pressure"),
+        Hold::Sinks => Some("leak-down: the rail loses some pressure in ten minutes"),
+        Hold::Leaks => Some("leak-down: the rail pressure drops"),
         Hold::Unknown => None,
     };
     match (seats, rail) {
@@ -102,13 +101,13 @@ fn rail(found: &Findings) -> Option<String> {
     let rail = found.rail?;
     let kpa = rail.pressure_kpa?;
     let range = match rail.in_range {
-        Some(true) => " is within its range",
-        Some(false) => " is outside its range",
+        Some(true) => ", within its range",
+        Some(false) => ", outside its range",
         None => "",
     };
     let load = match rail.falls_under_load {
-        Some(true) => ", gives way under load",
-        Some(false) => ", stays under load",
+        Some(true) => ", drops under load",
+        Some(false) => ", steady under load",
         None => "",
     };
     let told = rail.in_range.is_some() || rail.falls_under_load.is_some();
@@ -117,9 +116,18 @@ fn rail(found: &Findings) -> Option<String> {
 
 fn power(found: &Findings) -> Option<String> {
     let wrong = |one: &Injector| {
-        (one.power == Power::Weak)
-            .then(|| format!("cylinder {} does hardly any work at idle", one.cylinder))
+        (one.power == Power::Weak).then(|| {
+            format!(
+                "cylinder {} contributes hardly any power at idle",
+                one.cylinder
+            )
+        })
     };
     let known = |one: &Injector| one.power != Power::Unknown;
-    told(found, known, wrong, "every cylinder does its share at idle")
+    told(
+        found,
+        known,
+        wrong,
+        "every cylinder contributes its share at idle",
+    )
 }

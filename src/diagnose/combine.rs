@@ -220,7 +220,7 @@ fn warnings(summaries: &[Summary], diagnosis: &Diagnosis) -> Vec<String> {
     let mut all = Vec::new();
     if diagnosis.not_judged.is_none() && diagnosis.seconds.used < LITTLE_S {
         all.push(
-            "Too little was recorded that counts: the odds are mostly how common causes are, not this car."
+            "Too little usable data: the probabilities are mostly how common each cause is, not what this car shows."
                 .to_owned(),
         );
     }

@@ -86,28 +86,28 @@ impl<'a> Explainer<'a> {
         }
     }
 
-    /// Other bank minus bank 1 where they differ most, over the regions both were seen in.
+    /// Fuel of bank 1 against another bank's where they differ most, over the regions in which both were recorded: the
+    /// measure of `pintle.comparison/1`.
     fn banks(&self) -> Option<String> {
-        let mut differences = Vec::new();
         let told = |trim: &&Trim| trim.bank > 1 && trim.seconds >= WORTH_TELLING_S;
-        for trim in self.trims.iter().filter(told) {
-            let first = |t: &&Trim| t.bank == 1 && t.region == trim.region;
-            if let Some(first) = self.trims.iter().find(first) {
-                differences.push((trim.bank, trim.mean_pct - first.mean_pct, trim.region));
-            }
+        let ratios = self.trims.iter().filter(told).filter_map(|other| {
+            let first = |t: &&Trim| t.bank == 1 && t.region == other.region;
+            let first = self.trims.iter().find(first)?;
+            let ratio = (100.0 + first.mean_pct) / (100.0 + other.mean_pct);
+            Some((other.bank, 100.0 * (ratio - 1.0), other.region))
+        });
+        let (bank, pct, region) = ratios.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
+        if pct.abs() < ALIKE_PCT {
+            return Some(format!(
+                "both banks need the same fuel, within {:.1} %",
+                pct.abs()
+            ));
         }
-        let most = differences
-            .iter()
-            .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
-        let (bank, points, region) = *most;
-        Some(match points.abs() < ALIKE_PCT {
-            true => format!("the banks agree within {:.1} points", points.abs()),
-            false => {
-                let word = if points > 0.0 { "above" } else { "below" };
-                let (points, region) = (points.abs(), region.words());
-                format!("bank {bank} stands {points:.1} points {word} bank 1 ({region})")
-            }
-        })
+        let word = if pct > 0.0 { "more" } else { "less" };
+        let (pct, region) = (pct.abs(), region.words());
+        Some(format!(
+            "bank 1 needs {pct:.1} % {word} fuel than bank {bank} ({region})"
+        ))
     }
 
     /// The bank that is furthest from zero.
@@ -127,7 +127,7 @@ impl<'a> Explainer<'a> {
         if of.len() < 2 {
             return None;
         }
-        let mut text = format!("bank {bank}");
+        let mut text = format!("fuel trim of bank {bank}");
         for (index, trim) in of.iter().enumerate() {
             let comma = if index == 0 { "" } else { "," };
             let (mean, region) = (signed(trim.mean_pct), trim.region.at());
@@ -137,8 +137,10 @@ impl<'a> Explainer<'a> {
         let fall = low_flow - high_flow;
         let verdict = match () {
             () if fall.abs() < ALIKE_PCT => "much the same everywhere",
-            () if low_flow.abs() > high_flow.abs() => "most at low air flow, fading as it grows",
-            () if fall > 0.0 && high_flow < 0.0 => "falling from low air flow to high",
+            () if low_flow.abs() > high_flow.abs() => {
+                "largest at low air flow, fading as the air flow grows"
+            }
+            () if fall > 0.0 && high_flow < 0.0 => "falling as the air flow grows",
             () => "growing with the air flow",
         };
         let _ = write!(text, ": {verdict}");
@@ -152,7 +154,7 @@ impl<'a> Explainer<'a> {
         let seconds: f64 = self.trims.iter().map(|trim| trim.seconds).sum();
         let sums = self.trims.iter().map(|trim| trim.mean_pct * trim.seconds);
         let mean = sums.sum::<f64>() / seconds.max(1.0);
-        Some(format!("the correction is {} % on average", signed(mean)))
+        Some(format!("total fuel trim is {} % on average", signed(mean)))
     }
 
     fn misfires(&self) -> Option<String> {
@@ -185,8 +187,8 @@ impl<'a> Explainer<'a> {
     fn quiet(&self) -> Option<String> {
         let points = self.quiet_points?;
         Some(match points < 0.5 {
-            true => "the correction stays while nothing misfires".to_owned(),
-            false => format!("the correction is {points:.1} points lower while nothing misfires"),
+            true => "fuel trim is the same while nothing misfires".to_owned(),
+            false => format!("fuel trim is {points:.1} points lower while nothing misfires"),
         })
     }
 
@@ -199,24 +201,24 @@ impl<'a> Explainer<'a> {
         let metered = self
             .metered_surplus_pct
             .map(|pct| match pct.abs() < ALIKE_AIR_PCT {
-                true => "the air meter tells about what the engine breathes".to_owned(),
+                true => "the MAF sensor reads about what such an engine breathes".to_owned(),
                 false => {
                     let word = if pct > 0.0 { "more" } else { "less" };
                     let pct = pct.abs();
                     format!(
-                        "the air meter tells {pct:.0} % {word} air than such an engine breathes"
+                        "the MAF sensor reads {pct:.0} % {word} air than such an engine breathes"
                     )
                 }
             });
         let full = self.full_load_pct;
-        let full = full.map(|pct| format!("asked for all it has, it told {pct:.0} % load"));
+        let full = full.map(|pct| format!("at full throttle it reported {pct:.0} % load"));
         let told: Vec<String> = metered.into_iter().chain(full).collect();
         (!told.is_empty()).then(|| told.join("; "))
     }
 
     fn codes(&self) -> Option<String> {
         Some(match self.codes {
-            [] => "no stored or pending code".to_owned(),
+            [] => "no stored or pending codes".to_owned(),
             codes => format!("codes: {}", codes.join(", ")),
         })
     }

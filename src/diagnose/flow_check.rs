@@ -279,8 +279,8 @@ impl Level {
 fn alone_words(region: Region, points: f64) -> String {
     let than = if points > 0.0 { "higher" } else { "lower" };
     format!(
-        "the flows ask for the same everywhere, but the correction is {:.0} points {than} {} than elsewhere: something beside \
-         the injectors works there, unless it is their misfires",
+        "the flows need the same trim everywhere, but fuel trim is {:.0} points {than} {} than elsewhere: something \
+         other than the injectors acts there, unless their misfires do it",
         points.abs(),
         region.at()
     )
@@ -293,33 +293,33 @@ fn words(
     reference: Reference,
 ) -> String {
     let Some(predicted) = predicted else {
-        return "not every injector of the bank was measured against its fellows".to_owned();
+        return "not every injector of the bank was measured".to_owned();
     };
     let Some(observed) = observed else {
-        return "no correction was logged that counts".to_owned();
+        return "no usable fuel trim was recorded".to_owned();
     };
     let alike = match reference {
         Reference::Middle if predicted.y.abs() < SMALL => {
-            ", unless all injectors are down alike, which good_volume_ml would show"
+            ", unless all injectors are down by the same amount, which good_volume_ml would show"
         }
         _ => "",
     };
     match agree {
-        None => "the interval is too wide to tell: log more trips".to_owned(),
+        None => "the interval is too wide to tell: record more trips".to_owned(),
         Some(true) if predicted.y.abs() >= SMALL => {
-            "the measured flows explain the logged correction".to_owned()
+            "the measured flows explain the recorded fuel trim".to_owned()
         }
         Some(true) => {
-            "the flows ask for next to nothing, and the correction is what sound cars show".to_owned()
+            "the flows need almost no trim, and the fuel trim is normal".to_owned()
         }
         Some(false) if predicted.y >= SMALL && observed.y > predicted.y => {
-            "the flows explain a part; something else leans the mixture too".to_owned()
+            "the flows explain part of it; something else leans the mixture too".to_owned()
         }
         Some(false) if predicted.y.abs() >= SMALL => {
-            "the correction does not show what these flows need: measure again, or the car has changed since"
+            "the fuel trim is not what these flows need: measure again, or the car has changed since"
                 .to_owned()
         }
-        Some(false) => format!("the injectors do not explain the correction{alike}"),
+        Some(false) => format!("the injectors do not explain the fuel trim{alike}"),
     }
 }
 

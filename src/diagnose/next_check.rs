@@ -277,6 +277,7 @@ fn suspect(findings: &[Finding]) -> Option<u8> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::caution::wanted_by;
 
     /// A check that always tells one of two equally probable causes from the other is worth exactly
     /// one bit; one that tells nothing is worth none.
@@ -414,6 +415,26 @@ mod tests {
         assert!(swap.unwrap().makes_sense(&heavy, Some(2)));
     }
 
+    /// A step is read alone, by somebody under a car: what it asks for carries its dangers with it.
+    #[test]
+    fn every_check_carries_the_cautions_of_what_it_asks_for() {
+        let mut asked = 0;
+        for check in &standard().check {
+            for direct in [false, true] {
+                let how = check.how_for(Some(1), direct);
+                for caution in wanted_by(&how) {
+                    asked += 1;
+                    assert!(
+                        check.cautions.contains(&caution),
+                        "{}: {caution:?}",
+                        check.id
+                    );
+                }
+            }
+        }
+        assert!(asked > 60, "{asked}");
+    }
+
     /// The driver of a direct injector works at high voltage: no lamp, no plug pulled while it runs.
     #[test]
     fn direct_injection_is_checked_in_its_own_way() {
@@ -422,8 +443,8 @@ mod tests {
             let check = checks.check.iter().find(|check| check.id == id).unwrap();
             check.how_for(Some(1), direct)
         };
-        assert!(how("click_and_pulse", false).contains("test lamp or scope"));
-        assert!(how("click_and_pulse", true).contains("no test lamp"));
+        assert!(how("click_and_pulse", false).contains("test light or scope"));
+        assert!(how("click_and_pulse", true).contains("no test light"));
         assert!(how("power_balance", true).contains("never unplug"));
         assert!(how("swap_coil", true).contains("cylinder 1"));
     }

@@ -40,15 +40,15 @@ fn by_command(told: &[(Region, f64, Option<f64>)]) -> String {
     });
     let furthest = off.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
     let Some((region, off, commanded)) = furthest else {
-        return "rail pressure told without its command".to_owned();
+        return "rail pressure reported without its commanded value".to_owned();
     };
     let (pct, commanded) = (100.0 * off.abs(), pressure(commanded));
     match off.abs() < ALIKE {
-        true => format!("the rail's pressure keeps within {pct:.0} % of its command"),
+        true => format!("rail pressure stays within {pct:.0} % of its commanded value"),
         false => {
             let word = if off > 0.0 { "above" } else { "below" };
             let at = region.at();
-            format!("the rail's pressure is {pct:.0} % {word} its command {at} ({commanded})")
+            format!("rail pressure is {pct:.0} % {word} its commanded value {at} ({commanded})")
         }
     }
 }
@@ -61,7 +61,7 @@ fn by_value(told: &[(Region, f64, Option<f64>)], rail: &Rail) -> String {
     }
     let range = rail.range().filter(|_| rail.against() == Against::Range);
     if let Some([least, most]) = range {
-        let _ = write!(text, " (right: {least:.0} to {most:.0} kPa)");
+        let _ = write!(text, " (normal: {least:.0} to {most:.0} kPa)");
     }
     let (Some((_, first, _)), Some((_, last, _))) = (told.first(), told.last()) else {
         return text;
@@ -70,7 +70,7 @@ fn by_value(told: &[(Region, f64, Option<f64>)], rail: &Rail) -> String {
         _ if told.len() < 2 => return text,
         change if change.abs() < ALIKE => "the same everywhere",
         change if change > 0.0 => "rising with the load",
-        _ => "giving way under load",
+        _ => "dropping under load",
     };
     let _ = write!(text, ": {verdict}");
     text
@@ -81,27 +81,24 @@ pub fn filling(filling: &Filling) -> String {
     let (by, apart) = filling.movement();
     let points = 100.0 * by.exp_m1();
     let moved = match points.abs() < STAYS_POINTS {
-        true => "the correction stayed".to_owned(),
+        true => "fuel trim stayed the same".to_owned(),
         false => {
             let word = if points > 0.0 { "rose" } else { "fell" };
             let alike = match 100.0 * apart < ALIKE_POINTS {
-                true => "alike everywhere",
-                false => "not alike everywhere",
+                true => "by the same amount everywhere",
+                false => "by different amounts",
             };
-            format!(
-                "the correction {word} by {:.1} points, {alike},",
-                points.abs()
-            )
+            format!("fuel trim {word} by {:.1} points, {alike},", points.abs())
         }
     };
     match filling.tank() {
         Tank::Filled(from, to) if to > from => {
-            format!("{moved} when fuel was filled in (level {from:.0} to {to:.0} %)")
+            format!("{moved} when the car was refuelled (level {from:.0} to {to:.0} %)")
         }
-        Tank::Filled(..) => format!("{moved} when fuel was filled in"),
-        Tank::NotFilled => format!("{moved} between the captures, with no fuel filled in"),
+        Tank::Filled(..) => format!("{moved} when the car was refuelled"),
+        Tank::NotFilled => format!("{moved} between the captures, without refuelling"),
         Tank::Unknown => {
-            format!("{moved} between captures; whether fuel was filled in is not known")
+            format!("{moved} between captures; nobody knows whether the car was refuelled")
         }
     }
 }
@@ -112,14 +109,15 @@ pub fn purge(purge: &Purge) -> String {
     let points = 100.0 * difference.exp_m1();
     match points.abs() < SAME_POINTS.max(200.0 * error) {
         true => format!(
-            "the correction is the same with purge commanded open and shut, to within {:.1} points",
+            "fuel trim is the same with purge commanded open and shut, within {:.1} points",
             SAME_POINTS.max(200.0 * error)
         ),
         false => {
             let word = if points > 0.0 { "higher" } else { "lower" };
             let points = points.abs();
             format!(
-                "the correction is {points:.1} points {word} while purge is commanded open: what it draws follows the command"
+                "fuel trim is {points:.1} points {word} while purge is commanded open: the purge valve follows its \
+                 command"
             )
         }
     }
@@ -130,14 +128,13 @@ pub fn drift(drift: &Drift) -> String {
     let (rise, error) = drift.rise();
     let points = 100.0 * rise.exp_m1();
     match points.abs() < STEADY_POINTS.max(200.0 * error) {
-        true => {
-            "at like operation the correction stays the same in the course of a trip".to_owned()
-        }
+        true => "in the same kind of driving fuel trim stays the same during a trip".to_owned(),
         false if points > 0.0 => format!(
-            "at like operation the correction rises by {points:.1} points in the course of a trip, as where what a fuel canister held is used up"
+            "in the same kind of driving fuel trim rises by {points:.1} points during a trip, as when the vapour \
+             canister empties"
         ),
         false => format!(
-            "at like operation the correction falls by {:.1} points in the course of a trip",
+            "in the same kind of driving fuel trim falls by {:.1} points during a trip",
             points.abs()
         ),
     }

@@ -106,7 +106,7 @@ impl Actions {
         let unknown = |name: &&String| name.as_str() != LABOUR && !known.contains(&name.as_str());
         let name = vehicle.prices.keys().find(unknown)?;
         Some(format!(
-            "The vehicle file's price {name:?} belongs to nothing: known are {LABOUR}, {}.",
+            "The vehicle file has a price {name:?} that nothing uses; it may name {LABOUR}, {}.",
             known.join(", ")
         ))
     }
@@ -249,6 +249,7 @@ impl Injectors<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::caution::wanted_by;
     use crate::diagnose::diagnosis::Severity;
 
     fn finding(cause: Cause, probability: f64, loss_pct: f64) -> Finding {
@@ -341,11 +342,31 @@ mod tests {
         }
         let notes = of(&direct, "replace").notes.join(" ");
         assert!(
-            notes.contains("single use") && notes.contains("number printed"),
+            notes.contains("single-use") && notes.contains("number printed"),
             "{notes}"
         );
         let notes = of(&direct, "tank_additive").notes.join(" ");
         assert!(notes.contains("walnut"), "{notes}");
+    }
+
+    /// A step is read alone, by somebody under a car: what it asks for carries its dangers with it.
+    #[test]
+    fn every_action_and_what_follows_carries_the_cautions_of_what_it_asks_for() {
+        let table = Actions::from_toml(include_str!("treatment.toml")).unwrap();
+        let works = table
+            .action
+            .iter()
+            .flat_map(|action| [&action.port, &action.direct]);
+        let works = works.map(|work| (&work.how, &work.cautions));
+        let after = table.after.iter().map(|step| (&step.how, &step.cautions));
+        let mut asked = 0;
+        for (how, cautions) in works.chain(after) {
+            for caution in wanted_by(how) {
+                asked += 1;
+                assert!(cautions.contains(&caution), "{how}: {caution:?}");
+            }
+        }
+        assert!(asked > 15, "{asked}");
     }
 
     #[test]

@@ -44,11 +44,12 @@ impl OtherCar {
     pub const fn next_step(&self) -> &'static str {
         match self {
             Self::Numbers { .. } => {
-                "judge each car by itself (move the other car's captures out of a job), or add --same-car if it is one car \
-                 whose controller was exchanged"
+                "judge each car by itself (move the other car's captures out of the job), or add --same-car if it is \
+                 one car whose controller was replaced"
             }
             Self::Description(_) => {
-                "correct the number of cylinders, name this car's file with --vehicle, or add --same-car to judge it all the same"
+                "correct the number of cylinders, name this car's file with --vehicle, or add --same-car to go on \
+                 anyway"
             }
         }
     }
@@ -59,7 +60,7 @@ impl OtherCar {
             Self::Numbers { has, .. } => has.join(" and "),
             Self::Description(proof) => proof.clone(),
         };
-        format!("Taken as one car by --same-car, although {proof}.")
+        format!("Treated as one car because of --same-car, although {proof}.")
     }
 }
 
@@ -91,7 +92,7 @@ pub fn check(
     }
     if let Some(doubt) = doubt(seen) {
         said.push(match same_car {
-            true => format!("Taken as one car by --same-car, although {doubt}."),
+            true => format!("Treated as one car because of --same-car, although {doubt}."),
             false => format!("{doubt}. If this is one car, say so with --same-car."),
         });
     }
@@ -156,7 +157,7 @@ fn doubt(seen: &[Sighting]) -> Option<String> {
 fn sentence(one: &str, other: &str, differences: &[Difference]) -> String {
     let differences: Vec<String> = differences.iter().map(ToString::to_string).collect();
     format!(
-        "{one} and {other} look like two cars, or like one whose controller was exchanged or reprogrammed ({})",
+        "{one} and {other} look like two cars, or like one whose controller was replaced or reprogrammed ({})",
         differences.join("; ")
     )
 }

@@ -112,7 +112,7 @@ pub fn render(found: &Findings, checks: &[FlowCheck], units: Units, width: Optio
         .any(|one| one.relative_flow.is_some())
     {
         let words =
-            "Flow: 1.00 is the mean of the set; the interval is what the instrument can tell.";
+            "Flow: 1.00 is the mean of the set. The interval is what the instrument can resolve.";
         page.paragraph(&mut text, words, " ");
     }
     if let Some(rail) = &found.rail {
@@ -140,11 +140,11 @@ pub fn check_words(check: &FlowCheck) -> String {
     let FlowCheck { bank, words, .. } = check;
     match (check.predicted_pct, check.observed_pct) {
         (Some(predicted), Some(observed)) => format!(
-            "Bank {bank}: the measured flows need a correction of {}, logged is {}: {words}.",
+            "Bank {bank}: the measured flows need a fuel trim of {}, recorded is {}: {words}.",
             interval(predicted),
             interval(observed)
         ),
-        _ => format!("Bank {bank}: flow and correction cannot be compared: {words}."),
+        _ => format!("Bank {bank}: flow and fuel trim cannot be compared: {words}."),
     }
 }
 
@@ -153,10 +153,10 @@ pub(super) type Column = (&'static str, fn(&Injector) -> String);
 
 /// What shows without taking an injector out.
 const ON_THE_CAR: &[Column] = &[
-    ("coil at 20 °C", |one| {
+    ("winding at 20 °C", |one| {
         shown(one.ohms_at_20c, |ohms| format!("{ohms:.1} Ω"))
     }),
-    ("coil", |one| coil_words(one).to_owned()),
+    ("winding", |one| coil_words(one).to_owned()),
     ("click", |one| yes_no(one.click)),
     ("pulse", |one| yes_no(one.pulse)),
     ("rpm drop", |one| {
@@ -174,17 +174,17 @@ const FLOW: &[Column] = &[
             format!("{low:.2} to {high:.2}")
         })
     }),
-    ("says", |one| flow_words(one.relative_flow, one.flow)),
+    ("result", |one| flow_words(one.relative_flow, one.flow)),
     ("cleaned", |one| {
         shown(one.relative_flow_after, |flow| format!("{flow:.2}"))
     }),
     ("gained", |one| {
         shown(one.gained_pct, |pct| minus(&format!("{pct:+.0} %")))
     }),
-    ("says now", |one| {
+    ("now", |one| {
         flow_words(one.relative_flow_after, one.flow_after)
     }),
-    ("shut", |one| leakage_words(one.leakage).to_owned()),
+    ("leakage", |one| leakage_words(one.leakage).to_owned()),
 ];
 
 /// The columns of both tables.
@@ -194,7 +194,7 @@ fn tables(found: &Findings, width: Option<u16>) -> String {
     let both = COLUMNS.map(|columns| table(found, columns, width));
     let filled: Vec<String> = both.into_iter().flatten().collect();
     match filled.is_empty() {
-        true => "No injector can be judged by this form.\n".to_owned(),
+        true => "Nothing in this form lets an injector be judged.\n".to_owned(),
         false => filled.join("\n"),
     }
 }
@@ -246,18 +246,18 @@ const fn coil_words(one: &Injector) -> &'static str {
 fn flow_words(flow: Option<f64>, verdict: Flow) -> String {
     let words = match verdict {
         _ if flow.is_none() => "",
-        Flow::Ok => "alike",
+        Flow::Ok => "normal",
         Flow::Restricted => "restricted",
-        Flow::Excess => "too much",
-        Flow::Unknown => "unsure",
+        Flow::Excess => "more than the others",
+        Flow::Unknown => "unclear",
     };
     words.to_owned()
 }
 
 const fn leakage_words(leakage: Leakage) -> &'static str {
     match leakage {
-        Leakage::Ok => "tight",
-        Leakage::Leaks => "drips",
+        Leakage::Ok => "does not leak",
+        Leakage::Leaks => "leaks",
         Leakage::Unknown => "",
     }
 }
@@ -265,9 +265,9 @@ const fn leakage_words(leakage: Leakage) -> &'static str {
 fn power_words(fall: Option<f64>, power: Power) -> String {
     let words = match power {
         _ if fall.is_none() => "",
-        Power::Ok => "sound",
+        Power::Ok => "normal",
         Power::Weak => "weak",
-        Power::Unknown => "unsure",
+        Power::Unknown => "unclear",
     };
     words.to_owned()
 }
@@ -285,16 +285,16 @@ pub(super) fn rail_words(rail: &Rail, units: Units) -> String {
     if let Some(kpa) = rail.pressure_kpa {
         let doubt = units.measure(rail.doubt_kpa, Some(Unit::Kilopascal));
         let range = match rail.in_range {
-            Some(true) => ": within its range",
-            Some(false) => ": outside its range",
+            Some(true) => ": within range",
+            Some(false) => ": out of range",
             None => "",
         };
         let _ = writeln!(text, "\nrail pressure {} ± {doubt}{range}", measure(kpa));
     }
     if let Some(kpa) = rail.loaded_kpa {
         let says = match rail.falls_under_load {
-            Some(true) => ": gives way",
-            Some(false) => ": stays",
+            Some(true) => ": drops",
+            Some(false) => ": steady",
             None => "",
         };
         let _ = writeln!(text, "under load {}{says}", measure(kpa));
@@ -302,15 +302,19 @@ pub(super) fn rail_words(rail: &Rail, units: Units) -> String {
     if let Some(fall) = rail.fall_in_ten_minutes_kpa {
         let says = match rail.hold {
             Hold::Holds => "holds",
-            Hold::Sinks => "more than a sound rail loses, less than one that leaks",
+            Hold::Sinks => "more than a good rail loses, less than a leaking one",
             Hold::Leaks => "leaks",
             Hold::Unknown => "",
         };
         let (way, kpa) = match fall < 0.0 {
             true => ("rises", -fall),
-            false => ("falls", fall),
+            false => ("drops", fall),
         };
-        let _ = writeln!(text, "{way} by {} in ten minutes: {says}", measure(kpa));
+        let _ = writeln!(
+            text,
+            "leak-down: {way} by {} in ten minutes: {says}",
+            measure(kpa)
+        );
     }
     text
 }

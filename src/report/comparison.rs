@@ -2,7 +2,10 @@
 
 use serde::Serialize;
 
-use super::terminal_page::{Page, Text};
+use super::{
+    terminal_page::{Page, Text},
+    words::rate,
+};
 use crate::{
     compare::{
         Change, Comparison, Deception, FuelAnswer, MisfireChange, Needed, Verdict,
@@ -15,6 +18,9 @@ use crate::{
 /// Name and version of the machine-readable form.
 const SCHEMA: &str = "pintle.comparison/1";
 
+/// Whole drives give other numbers than what both sides have in common.
+const SAME_DRIVING: &str = " (in the driving that both recordings share)";
+
 /// The whole text.
 pub fn render(comparison: &Comparison, width: Option<u16>) -> Text {
     let page = Page::new(width);
@@ -25,11 +31,11 @@ pub fn render(comparison: &Comparison, width: Option<u16>) -> Text {
     let lines = needed.iter().map(String::as_str);
     page.list(
         &mut text,
-        "What would settle it (on either side, if it stays as it looks)",
+        "What would settle it (on either side, if it stays as it looks now)",
         lines,
     );
     let warnings = comparison.warnings.iter().map(String::as_str);
-    page.list(&mut text, "Mind", warnings);
+    page.list(&mut text, "Note", warnings);
     page.text(&sentence(comparison), text)
 }
 
@@ -37,10 +43,11 @@ pub fn render(comparison: &Comparison, width: Option<u16>) -> Text {
 pub fn sentence(comparison: &Comparison) -> String {
     let why = reasons(comparison, comparison.verdict);
     match comparison.verdict {
-        Verdict::Better => format!("Better: {}.", why.join("; ")),
-        Verdict::Worse => format!("Worse: {}.", why.join("; ")),
+        Verdict::Better => format!("Better: {}{SAME_DRIVING}.", why.join("; ")),
+        Verdict::Worse => format!("Worse: {}{SAME_DRIVING}.", why.join("; ")),
         Verdict::NoChange => format!(
-            "No change that matters: neither {} points of correction nor misfires {} times fewer or more.",
+            "No change: any change is too small to matter (less than {} points of fuel trim, less than {} times the \
+             misfires).",
             comparison.limits.trim_points, comparison.limits.misfire_factor
         ),
         Verdict::CannotTell if comparison.if_same_fuel.is_some() => if_same_fuel(comparison),
@@ -72,9 +79,9 @@ fn nothing_says_more(comparison: &Comparison) -> String {
     let why = match not_judged {
         Some((_, words)) => words,
         None if comparison.trims.is_empty() => {
-            "no speed and load was held for long enough on both sides."
+            "no engine speed and load was held long enough in both recordings."
         }
-        None => "what changed is not more than this car may do by itself.",
+        None => "the change is within this car's normal variation.",
     };
     format!("Cannot tell: {why}")
 }
@@ -96,8 +103,8 @@ fn undirected(comparison: &Comparison) -> Option<String> {
     let mut trims = comparison.trims.iter().map(|trim| &trim.change);
     let moved = trims.find(|change| change.lacks_direction(&comparison.limits))?;
     Some(format!(
-        "Cannot tell: total correction went from {} to {} %, which is more than this car does by itself, but sound engines \
-         stand as near to zero as either.",
+        "Cannot tell: total fuel trim went from {} to {} %, which is more than this car's normal variation, but both \
+         values are normal for a healthy engine.",
         signed(moved.before_pct),
         signed(moved.after_pct)
     ))
@@ -115,8 +122,12 @@ fn reasons(comparison: &Comparison, verdict: Verdict) -> Vec<String> {
     };
     let trims = comparison.trims.iter().filter(|trim| says(&trim.change));
     let trims = trims.map(|trim| match comparison.trims.len() {
-        1 => format!("total correction went {}", from_to(&trim.change)),
-        _ => format!("bank {} went {}", trim.bank, from_to(&trim.change)),
+        1 => format!("total fuel trim went {}", from_to(&trim.change)),
+        _ => format!(
+            "fuel trim of bank {} went {}",
+            trim.bank,
+            from_to(&trim.change)
+        ),
     });
     let banks = comparison.banks.iter().filter(|bank| says(&bank.change));
     let banks = banks.map(|bank| {
@@ -130,15 +141,18 @@ fn reasons(comparison: &Comparison, verdict: Verdict) -> Vec<String> {
         .standing_against_driving
         .iter()
         .filter(|change| says(change));
-    let across = across.map(|change| format!("standing against driving went {}", from_to(change)));
+    let across =
+        across.map(|change| format!("the difference of idle to driving went {}", from_to(change)));
     let misfires = comparison
         .misfires
         .iter()
         .filter(|misfires| misfires.verdict == verdict);
     let misfires = misfires.map(|misfires| {
         format!(
-            "cylinder {} went from {:.1} to {:.1} misfires in 1000 revolutions",
-            misfires.cylinder, misfires.before_per_1000_rev, misfires.after_per_1000_rev
+            "cylinder {} went from {} to {} misfires per 1000 revolutions",
+            misfires.cylinder,
+            rate(misfires.before_per_1000_rev),
+            rate(misfires.after_per_1000_rev)
         )
     });
     misfires.chain(trims).chain(banks).chain(across).collect()
@@ -148,13 +162,13 @@ fn corrections(page: &Page, text: &mut String, comparison: &Comparison) {
     if comparison.trims.is_empty() {
         page.heading(
             text,
-            "Corrections: no speed and load was visited for long enough on both sides.",
+            "Fuel trim: no engine speed and load was held long enough in both recordings.",
         );
         return;
     }
     page.heading(
         text,
-        "Total correction, on the speeds and loads that both sides visited",
+        "Total fuel trim, in driving conditions common to both recordings",
     );
     let mut rows = Vec::new();
     for trim in &comparison.trims {
@@ -167,12 +181,12 @@ fn corrections(page: &Page, text: &mut String, comparison: &Comparison) {
     }
     for bank in &comparison.banks {
         rows.push(row(
-            format!("bank 1 minus bank {}", bank.other),
+            format!("bank 1 against bank {}", bank.other),
             &bank.change,
         ));
     }
     let across = comparison.standing_against_driving.iter();
-    rows.extend(across.map(|change| row("standing minus driving".to_owned(), change)));
+    rows.extend(across.map(|change| row("idle minus driving".to_owned(), change)));
     page.table(
         text,
         &["", "before", "after", "change", "interval", "matched"],
@@ -196,16 +210,16 @@ fn row(name: String, change: &Change) -> Vec<String> {
 pub(super) fn spread(comparison: &Comparison) -> String {
     let points = comparison.spread.region_points();
     let source = match comparison.spread.freedom > 0.0 {
-        true => "one measured car's figure with these captures' own spread weighed in",
-        false => "one measured car's figure, as a side has only one capture",
+        true => "measured on one other car, with these recordings' own variation weighed in",
+        false => "measured on one other car, because a side has only one recording",
     };
     let tank = match comparison.spread.new_fuel < 0.5 {
-        true => "; fuel level and running time show that the tank was not filled up meanwhile",
+        true => "; fuel level and running time show that the car was not refuelled in between",
         false => "",
     };
     format!(
-        "The intervals hold for the car, not only for these drives: from trip to trip an unchanged car's correction is \
-         taken to wander by {points:.1} points ({source}{tank})."
+        "The intervals hold for the car, not only for these drives: the fuel trim of an unchanged car varies by \
+         {points:.1} points from trip to trip ({source}{tank})."
     )
 }
 
@@ -215,10 +229,10 @@ fn misfires(page: &Page, text: &mut String, comparison: &Comparison) {
     }
     page.heading(
         text,
-        "Misfires in 1000 revolutions, in the regions that both sides visited",
+        "Misfires per 1000 revolutions, in driving conditions common to both recordings",
     );
     let rows = comparison.misfires.iter().map(|misfires| {
-        let high = misfires.high.map_or("no end".to_owned(), times);
+        let high = misfires.high.map_or("more".to_owned(), times);
         let ratio = misfires.rate_ratio.map_or_else(|| "-".to_owned(), times);
         let (ratio, interval) = match misfires.tells_a_ratio() {
             true => (ratio, format!("{} to {high}", times(misfires.low))),
@@ -226,8 +240,8 @@ fn misfires(page: &Page, text: &mut String, comparison: &Comparison) {
         };
         vec![
             format!("cylinder {}", misfires.cylinder),
-            format!("{:.2}", misfires.before_per_1000_rev),
-            format!("{:.2}", misfires.after_per_1000_rev),
+            rate(misfires.before_per_1000_rev),
+            rate(misfires.after_per_1000_rev),
             ratio,
             interval,
         ]
@@ -251,9 +265,9 @@ pub(super) fn times(ratio: f64) -> String {
 /// One need in words.
 pub(super) fn need(needed: &Needed) -> String {
     match (needed.region, needed.more_trips) {
-        (Some(region), _) => format!("{:.1} minutes more {}", needed.more_minutes, region.at()),
-        (None, 1) => "one trip more on each side, on another day".to_owned(),
-        (None, trips) => format!("{trips} trips more on each side, on other days"),
+        (Some(region), _) => format!("{:.1} more minutes {}", needed.more_minutes, region.at()),
+        (None, 1) => "one more trip on each side, on another day".to_owned(),
+        (None, trips) => format!("{trips} more trips on each side, on other days"),
     }
 }
 
@@ -440,7 +454,7 @@ mod tests {
         };
         let apart = said(Facts::default());
         assert!(
-            apart.starts_with("Cannot tell: no speed and load"),
+            apart.starts_with("Cannot tell: no engine speed and load"),
             "{apart}"
         );
         let diesel = said(Facts {

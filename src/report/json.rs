@@ -104,6 +104,7 @@ struct CheckEntry<'a> {
     minutes: f64,
     how: &'a str,
     reading: &'a str,
+    cautions: Vec<&'static str>,
 }
 
 #[derive(Debug, Serialize)]
@@ -161,6 +162,7 @@ fn next_checks(diagnosis: &Diagnosis) -> Vec<CheckEntry<'_>> {
             minutes: next.minutes,
             how: &next.how,
             reading: &next.reading,
+            cautions: next.cautions.iter().map(|c| c.words()).collect(),
         })
         .collect()
 }

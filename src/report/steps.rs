@@ -15,18 +15,15 @@ use super::{terminal_page::Page, words::percent};
 pub(super) const MOST_CHECKS: usize = 3;
 
 impl Page {
-    /// Cautions of a step that were not told yet.
-    fn cautions(&self, text: &mut String, cautions: &[Caution], told: &mut Vec<Caution>) {
-        for caution in cautions {
-            if !told.contains(caution) {
-                told.push(*caution);
-                self.paragraph(text, &format!("! {}", caution.words()), "     ");
-            }
+    /// The cautions of a step, in one line.
+    fn cautions(&self, text: &mut String, cautions: &[Caution]) {
+        if let Some(line) = Caution::line(cautions) {
+            self.paragraph(text, &line, "     ");
         }
     }
 
     /// What to check next.
-    pub(super) fn checks(&self, text: &mut String, diagnosis: &Diagnosis, told: &mut Vec<Caution>) {
+    pub(super) fn checks(&self, text: &mut String, diagnosis: &Diagnosis) {
         if diagnosis.next_checks.is_empty() {
             return;
         }
@@ -42,17 +39,12 @@ impl Page {
             for outcome in next.reading.split("; ") {
                 self.paragraph(text, &format!("- {outcome}"), "     ");
             }
-            self.cautions(text, &next.cautions, told);
+            self.cautions(text, &next.cautions);
         }
     }
 
     /// Whether and how to treat the injectors.
-    pub(super) fn treatment(
-        &self,
-        text: &mut String,
-        diagnosis: &Diagnosis,
-        told: &mut Vec<Caution>,
-    ) {
+    pub(super) fn treatment(&self, text: &mut String, diagnosis: &Diagnosis) {
         let nothing = diagnosis.injector_advice.is_empty();
         let healthy = |first: &Finding| first.cause == Cause::NoneFound;
         if nothing
@@ -80,26 +72,47 @@ impl Page {
             "begin with",
             "costs",
             "takes",
-            "puts the car right",
-            "expected until right",
+            "fixes the car",
+            "expected until fixed",
         ];
         self.table(text, &headings, rows.collect());
         let vague =
-            "Chances, times and prices are common practice; the vehicle file's prices overrule.";
+            "Chances, times and prices are common practice; prices in the vehicle file come first.";
         self.paragraph(text, vague, "  ");
         for (number, action) in (1..).zip(order(diagnosis)) {
             self.paragraph(text, &format!("{number}. {}", step(action)), "  ");
             for note in &action.notes {
                 self.paragraph(text, &format!("- {note}"), "     ");
             }
-            self.cautions(text, &action.cautions, told);
+            self.cautions(text, &action.cautions);
         }
         self.heading(text, "After the work");
         for (number, step) in (1..).zip(&diagnosis.after_treatment) {
             self.paragraph(text, &format!("{number}. {}", step.how), "  ");
-            self.cautions(text, &step.cautions, told);
+            self.cautions(text, &step.cautions);
         }
     }
+}
+
+/// The cautions of what is shown, each once: of the state found, then of the steps.
+pub(super) fn cautions(diagnosis: &Diagnosis) -> Vec<Caution> {
+    let heavy = diagnosis.misfires.is_heavy().then_some(Caution::Catalyst);
+    let checks = diagnosis.next_checks.iter().take(MOST_CHECKS);
+    let checks = checks.flat_map(|check| &check.cautions);
+    let actions = order(diagnosis)
+        .into_iter()
+        .flat_map(|action| &action.cautions);
+    let after = diagnosis
+        .after_treatment
+        .iter()
+        .flat_map(|step| &step.cautions);
+    let mut all: Vec<Caution> = heavy.into_iter().collect();
+    for caution in checks.chain(actions).chain(after) {
+        if !all.contains(caution) {
+            all.push(*caution);
+        }
+    }
+    all
 }
 
 /// The actions in the order that costs least, up to where checking comes before more money.
@@ -129,13 +142,14 @@ pub(super) fn step(action: &Treatment) -> String {
     match action.stop_if_it_fails {
         // new ones that do not help leave nothing to do to the injectors, however sure it was of them
         _ if action.action == "replace" => {
-            format!("{how}. If it does not help, check again before spending more.")
+            format!("{how}. If it does not help, check again before you spend more.")
         }
         true => format!(
-            "{how}. If it does not help, stop: another cause leads then (injectors {left}); check before spending more."
+            "{how}. If it does not help, stop: another cause is then more probable (injectors {left}). Check before \
+             you spend more."
         ),
         false => format!(
-            "{how}. If it does not help, the injectors are still the cause with a probability of {left}."
+            "{how}. If it does not help, the injectors are still the cause with {left} probability."
         ),
     }
 }

@@ -118,12 +118,12 @@ fn lean() -> Diagnosis {
 #[test]
 fn the_finding_stands_first_with_its_probability() {
     let first = |diagnosis: &Diagnosis| {
-        let text = text::render(diagnosis, None).to_string();
+        let text = text::render(diagnosis, Some(200)).to_string();
         text.lines().next().unwrap().to_owned()
     };
     assert_eq!(
         first(&lean()),
-        "Most probably injector of cylinder 3 restricted (83 %)."
+        "Most probable cause: injector of cylinder 3 restricted (83 %)."
     );
     let coil = diagnosis(vec![
         finding(Cause::IgnitionWeak, Some(2), 0.93),
@@ -131,7 +131,7 @@ fn the_finding_stands_first_with_its_probability() {
     ]);
     assert_eq!(
         first(&coil),
-        "Not the injectors: most probably weak ignition on cylinder 2 (93 %)."
+        "Not the injectors. Most probable cause: weak ignition on cylinder 2 (93 %)."
     );
     let open = diagnosis(vec![
         finding(Cause::AirMeterLow, None, 0.35),
@@ -140,19 +140,23 @@ fn the_finding_stands_first_with_its_probability() {
     ]);
     assert_eq!(
         first(&open),
-        "Not settled: air meter reads low leads with 35 %. Next: several injectors restricted (33 %)."
+        "Not settled. Most probable cause: MAF sensor reads low (35 %). Next: several injectors restricted (33 %)."
     );
     let diesel = Diagnosis {
         not_judged: Some(NotJudged::Diesel),
         ..Diagnosis::default()
     };
-    assert!(first(&diesel).starts_with("Not judged: the car says that it runs on diesel"));
+    assert!(first(&diesel).starts_with("Not judged: the car reports that it runs on diesel"));
 }
 
 #[test]
-fn every_line_keeps_to_the_width_and_each_caution_comes_once() {
+fn every_line_keeps_to_the_width_and_cautions_stand_at_each_step_and_once_in_full() {
+    let treated = Diagnosis {
+        injector_advice: "The injectors are worth treating.".to_owned(),
+        ..lean()
+    };
     for width in [40, 60, 80, 120] {
-        let text = text::render(&lean(), Some(width)).to_string();
+        let text = text::render(&treated, Some(width)).to_string();
         for line in text.lines() {
             assert!(
                 line.chars().count() <= usize::from(width),
@@ -160,12 +164,12 @@ fn every_line_keeps_to_the_width_and_each_caution_comes_once() {
             );
         }
         let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        assert_eq!(
-            flat.matches("Fuel stands under pressure").count(),
-            1,
-            "{text}"
-        );
-        assert!(flat.contains("another trip of the same car wanders by about ±2 points"));
+        let whole = Caution::FuelPressure.words();
+        assert_eq!(flat.matches(whole).count(), 1, "{text}");
+        // at the check and at the treatment
+        let short = Caution::FuelPressure.short();
+        assert_eq!(flat.matches(short).count(), 2, "{text}");
+        assert!(flat.contains("another trip of the same car differs by about ±2 points"));
     }
 }
 
@@ -175,7 +179,10 @@ fn counters_over_no_revolutions_make_no_table() {
     none.misfires.revolutions = Some(0.0);
     none.misfires.cylinders.clear();
     let text = text::render(&none, None).to_string();
-    assert!(text.contains("over no revolutions that count"), "{text}");
+    assert!(
+        text.contains("no engine revolutions between two readings"),
+        "{text}"
+    );
     assert!(!text.contains("per 1000 rev"), "{text}");
 }
 

@@ -20,9 +20,9 @@ use crate::{
 };
 
 use super::{
-    bench,
+    bench, steps,
     terminal_page::{Page, Text},
-    words::{also, percent, phrase, size, times},
+    words::{also, percent, phrase, rate, ratio, size},
 };
 
 /// Causes below this are left to the machine-readable form.
@@ -40,22 +40,21 @@ const LEAST_LEFT_OUT_S: f64 = 3.0;
 pub fn render(diagnosis: &Diagnosis, width: Option<u16>) -> Text {
     let page = Page::new(width);
     let mut text = String::new();
-    let mut told: Vec<Caution> = Vec::new();
-    if let Some(first) = diagnosis.cautions.first()
-        && diagnosis.misfires.is_heavy()
-    {
-        page.paragraph(&mut text, first.words(), "");
-        told.push(*first);
+    if diagnosis.misfires.is_heavy() {
+        page.paragraph(&mut text, Caution::Catalyst.words(), "");
     }
     page.paragraph(&mut text, &seconds(&diagnosis.seconds), "");
     page.trims(&mut text, diagnosis);
     page.misfires(&mut text, diagnosis);
     page.bench(&mut text, diagnosis);
     page.causes(&mut text, diagnosis);
-    page.checks(&mut text, diagnosis, &mut told);
-    page.treatment(&mut text, diagnosis, &mut told);
+    page.checks(&mut text, diagnosis);
+    page.treatment(&mut text, diagnosis);
+    let cautions = steps::cautions(diagnosis);
+    let cautions = cautions.iter().map(|caution| caution.words());
+    page.list(&mut text, "Cautions", cautions);
     let warnings = diagnosis.warnings.iter().map(String::as_str);
-    page.list(&mut text, "Mind", warnings);
+    page.list(&mut text, "Note", warnings);
     page.text(&finding(diagnosis), text)
 }
 
@@ -71,7 +70,7 @@ pub(super) fn frozen(frame: &MisfireFrame) -> String {
     ];
     let values: Vec<String> = values.into_iter().flatten().collect();
     match values.is_empty() {
-        true => format!("The freeze frame is of {}.", frame.code),
+        true => format!("The freeze frame belongs to {}.", frame.code),
         false => format!("{} was stored at {}.", frame.code, values.join(", ")),
     }
 }
@@ -79,10 +78,10 @@ pub(super) fn frozen(frame: &MisfireFrame) -> String {
 pub(super) fn standing_out(found: &StandingOut) -> String {
     let pattern = match found.pattern {
         Some(MisfirePattern::Single(_)) => {
-            "; the regulation (13 CCR 1968.2) calls that a single-cylinder misfire"
+            "; by regulation (13 CCR 1968.2) that is a single-cylinder misfire"
         }
         Some(MisfirePattern::Multiple) => {
-            "; the regulation (13 CCR 1968.2) calls that a multiple misfire"
+            "; by regulation (13 CCR 1968.2) that is a multiple-cylinder misfire"
         }
         None => "",
     };
@@ -91,7 +90,7 @@ pub(super) fn standing_out(found: &StandingOut) -> String {
         p_value => format!("once in {:.0}", 1.0 / p_value),
     };
     format!(
-        "Cylinder {} stands out with {} of the misfires (by chance: {chance}){pattern}.",
+        "Cylinder {} stands out with {} of the misfires (by chance {chance}){pattern}.",
         found.cylinder,
         percent(found.share)
     )
@@ -100,7 +99,7 @@ pub(super) fn standing_out(found: &StandingOut) -> String {
 /// The finding in one or two sentences, the injectors' acquittal first.
 pub fn finding(diagnosis: &Diagnosis) -> String {
     if diagnosis.not_judged == Some(NotJudged::Diesel) {
-        return "Not judged: the car says that it runs on diesel, which has no fuel trims to judge by."
+        return "Not judged: the car reports that it runs on diesel, which has no fuel trims."
             .to_owned();
     }
     let Some(first) = diagnosis.causes.first() else {
@@ -108,43 +107,36 @@ pub fn finding(diagnosis: &Diagnosis) -> String {
     };
     let odds = percent(first.probability);
     let words = phrase(first, diagnosis.banks);
-    let says_nothing = first.probability < SURE || first.cause == Cause::NoneFound;
+    let settled = first.probability >= SURE;
+    let says_nothing = !settled || first.cause == Cause::NoneFound;
     if diagnosis.seconds.used < LITTLE_S && says_nothing {
         return format!(
-            "Too little was recorded to judge this car; so far, {words} leads with {odds}."
+            "Too little was recorded to judge this car. So far most probable: {words} ({odds})."
         );
     }
-    let settled = first.probability >= SURE;
-    match first.cause {
-        Cause::NoneFound if settled => {
-            format!("Nothing found ({odds}): the readings are those of a healthy car.")
-        }
-        Cause::NoneFound => format!(
-            "Not settled: a healthy car leads with {odds}.{}",
-            next(diagnosis)
-        ),
-        _ if settled => format!("{}ost probably {words} ({odds}).", acquittal(diagnosis)),
-        _ => {
-            let acquitted = acquittal(diagnosis);
-            let not = if acquitted == "M" {
-                "N"
-            } else {
-                "Not the injectors, but n"
-            };
+    let injectors = if diagnosis.clears_injectors() {
+        "Not the injectors"
+    } else {
+        ""
+    };
+    match (first.cause, settled, injectors) {
+        (Cause::NoneFound, true, _) => format!("No fault found ({odds}): readings look normal."),
+        (Cause::NoneFound, false, _) => {
             format!(
-                "{not}ot settled: {words} leads with {odds}.{}",
+                "Not settled. Most probable: no fault ({odds}).{}",
                 next(diagnosis)
             )
         }
-    }
-}
-
-/// Says first that it is not the injectors, when they are cleared; leaves the sentence to begin at
-/// its second letter.
-fn acquittal(diagnosis: &Diagnosis) -> &'static str {
-    match diagnosis.clears_injectors() {
-        true => "Not the injectors: m",
-        false => "M",
+        (_, true, "") => format!("Most probable cause: {words} ({odds})."),
+        (_, true, not) => format!("{not}. Most probable cause: {words} ({odds})."),
+        (_, false, "") => format!(
+            "Not settled. Most probable cause: {words} ({odds}).{}",
+            next(diagnosis)
+        ),
+        (_, false, not) => format!(
+            "{not}, but not settled. Most probable cause: {words} ({odds}).{}",
+            next(diagnosis)
+        ),
     }
 }
 
@@ -163,8 +155,8 @@ fn seconds(seconds: &Seconds) -> String {
         ("cold", seconds.cold),
         ("open loop", seconds.open_loop),
         ("fuel cut", seconds.fuel_cut),
-        ("transient", seconds.transient),
-        ("stale", seconds.stale),
+        ("speed or load changing", seconds.transient),
+        ("readings too old", seconds.stale),
         ("implausible", seconds.implausible),
         ("engine off", seconds.engine_off),
         ("relearning", seconds.relearn),
@@ -176,8 +168,11 @@ fn seconds(seconds: &Seconds) -> String {
         .collect();
     let (used, total) = (minutes(seconds.used), minutes(seconds.total));
     match parts.is_empty() {
-        true => format!("{used} of {total} count."),
-        false => format!("{used} of {total} count; left out: {}.", parts.join(", ")),
+        true => format!("{used} of {total} are usable."),
+        false => format!(
+            "{used} of {total} are usable; left out: {}.",
+            parts.join(", ")
+        ),
     }
 }
 
@@ -186,16 +181,16 @@ impl Page {
         if diagnosis.trims.is_empty() {
             let why = match diagnosis.not_judged {
                 Some(NotJudged::TrimsAlike) => {
-                    "Trims are not judged: those of all banks and terms are alike to the bit."
+                    "Fuel trims are not judged: all of them are exactly the same."
                 }
-                _ => "No correction was seen in a moment that counts.",
+                _ => "No fuel trim was recorded in usable conditions.",
             };
             self.heading(text, why);
             return;
         }
         self.heading(
             text,
-            "Total correction (mean and 95 % interval inside these trips; another trip of the same car wanders by \
+            "Total fuel trim (mean and 95 % interval within these trips; another trip of the same car differs by \
              about ±2 points)",
         );
         let rows = diagnosis.trims.iter().map(|trim| {
@@ -219,9 +214,11 @@ impl Page {
                 .map(|c| c.cylinder.to_string())
                 .collect();
             let words = match named.is_empty() {
-                true => "No misfire counters were read: cylinders cannot be told apart.".to_owned(),
+                true => {
+                    "No misfire counters were read: the cylinders cannot be told apart.".to_owned()
+                }
                 false => format!(
-                    "No misfire counters were read; codes name misfiring cylinders: {}.",
+                    "No misfire counters were read; codes name these misfiring cylinders: {}.",
                     named.join(", ")
                 ),
             };
@@ -229,7 +226,8 @@ impl Page {
             return self.freeze_frame(text, misfires);
         };
         if revolutions <= 0.0 {
-            let words = "The misfire counters were read, but over no revolutions that count.";
+            let words =
+                "The misfire counters were read, but no engine revolutions between two readings.";
             self.heading(text, words);
             return self.freeze_frame(text, misfires);
         }
@@ -240,8 +238,8 @@ impl Page {
             Some(vec![
                 format!("cylinder {}", cylinder.cylinder),
                 format!("{:.0}", counted.count),
-                format!("{:.2}", counted.per_1000_rev),
-                format!("{:.2} to {:.2}", counted.low, counted.high),
+                rate(counted.per_1000_rev),
+                format!("{} to {}", rate(counted.low), rate(counted.high)),
             ])
         });
         self.table(
@@ -275,7 +273,7 @@ impl Page {
         if diagnosis.causes.is_empty() {
             return;
         }
-        self.heading(text, "What it may be");
+        self.heading(text, "Possible causes");
         let mut rest = 0.0;
         for (index, finding) in diagnosis.causes.iter().enumerate() {
             if finding.probability < WORTH_SHOWING && index > 0 {
@@ -308,8 +306,8 @@ impl Page {
         }
         self.paragraph(text, &line, "  ");
         for piece in finding.evidence.iter().take(MOST_EVIDENCE) {
-            let odds = times(piece.log_odds);
-            self.paragraph(text, &format!("{odds}: {}", piece.what), "      ");
+            let ratio = ratio(piece.log_odds);
+            self.paragraph(text, &format!("{ratio}: {}", piece.what), "      ");
         }
     }
 }

@@ -30,7 +30,7 @@ fn at_cylinder(cause: Cause, cylinder: u8) -> String {
     match cause {
         Cause::InjectorRestricted => format!("injector of cylinder {cylinder} restricted"),
         Cause::InjectorDead => format!("injector of cylinder {cylinder} dead"),
-        Cause::InjectorLeaking => format!("injector of cylinder {cylinder} dripping"),
+        Cause::InjectorLeaking => format!("injector of cylinder {cylinder} leaking"),
         Cause::IgnitionWeak => format!("weak ignition on cylinder {cylinder}"),
         Cause::CompressionLow => format!("low compression on cylinder {cylinder}"),
         other => format!("{}, cylinder {cylinder}", other.words()),
@@ -39,9 +39,9 @@ fn at_cylinder(cause: Cause, cylinder: u8) -> String {
 
 fn at_bank(cause: Cause, bank: u8) -> String {
     match cause {
-        Cause::IntakeLeakOneBank => format!("air leak at the runners of bank {bank}"),
+        Cause::IntakeLeakOneBank => format!("intake air leak at bank {bank}"),
         Cause::ExhaustLeak => format!("exhaust leak ahead of the oxygen sensor of bank {bank}"),
-        Cause::ExhaustBlockedOneBank => format!("exhaust of bank {bank} blocked"),
+        Cause::ExhaustBlockedOneBank => format!("exhaust of bank {bank} restricted"),
         other => format!("{} on bank {bank}", other.words()),
     }
 }
@@ -50,14 +50,14 @@ fn at_bank(cause: Cause, bank: u8) -> String {
 pub fn size(severity: &Severity) -> String {
     let (what, unit) = match severity.quantity {
         "flow_loss_pct" => ("flow down by", "%"),
-        "leak_pct_of_idle_air" => ("leak against the air at idle", "%"),
-        "drip_pct_of_idle_fuel" => ("drip against one cylinder's fuel at warm idle", "%"),
-        "reading_error_pct" => ("reading off by", "%"),
-        "pressure_error_pct" => ("pressure off by", "%"),
-        "misfire_pct" => ("firings that fail", "%"),
+        "leak_pct_of_idle_air" => ("leak, as a share of the air at idle,", "%"),
+        "drip_pct_of_idle_fuel" => ("leak, as a share of one cylinder's fuel at warm idle,", "%"),
+        "reading_error_pct" => ("reads wrong by", "%"),
+        "pressure_error_pct" => ("pressure wrong by", "%"),
+        "misfire_pct" => ("failed firings", "%"),
         "compression_loss_pct" => ("compression down by", "%"),
-        "false_lean_pct_at_idle" => ("false lean at idle", "%"),
-        "fuel_pct_of_idle_fuel" => ("vapour or air against the fuel or air at idle", "%"),
+        "false_lean_pct_at_idle" => ("reads falsely lean at idle by", "%"),
+        "fuel_pct_of_idle_fuel" => ("vapour or air, as a share of that at idle,", "%"),
         "ethanol_change_points" => ("ethanol changed by", "points"),
         other => (other, ""),
     };
@@ -69,6 +69,15 @@ pub fn size(severity: &Severity) -> String {
     format!("{what} {}", minus(&numbers))
 }
 
+/// Misfires per 1000 revolutions, written the same wherever they stand.
+pub fn rate(per_1000_rev: f64) -> String {
+    match per_1000_rev {
+        0.0 => "0".to_owned(),
+        small if small < 0.995 => format!("{small:.2}"),
+        large => format!("{large:.1}"),
+    }
+}
+
 /// A probability in percent, without claiming certainty.
 pub fn percent(probability: f64) -> String {
     match probability {
@@ -78,17 +87,33 @@ pub fn percent(probability: f64) -> String {
     }
 }
 
-/// What a piece of evidence makes of the odds.
-pub fn times(log_odds: f64) -> String {
-    let factor = log_odds.abs().exp();
+/// How far a piece of evidence supports a cause against the others, for a technician: its likelihood ratio.
+pub fn ratio(log_odds: f64) -> String {
     let side = if log_odds > 0.0 {
-        "likelier"
+        "supports this"
     } else {
-        "less likely"
+        "speaks against it"
     };
-    match factor {
-        huge if huge >= 1000.0 => format!("over 1000 times {side}"),
-        large if large >= 10.0 => format!("{large:.0} times {side}"),
-        _ => format!("{factor:.1} times {side}"),
+    match log_odds.abs().exp() {
+        huge if huge >= 1000.0 => format!("{side} over 1000 : 1"),
+        large if large >= 10.0 => format!("{side} {large:.0} : 1"),
+        small => format!("{side} {small:.1} : 1"),
+    }
+}
+
+/// From these likelihood ratios on, 20 and 3 to 1, evidence is strong or plain (Kass and Raftery, *Journal of the American
+/// Statistical Association* 90 (1995) 773–795).
+const STRONG: f64 = 20.0;
+const PLAIN: f64 = 3.0;
+
+/// The same without numbers, for a customer.
+pub fn strength(log_odds: f64) -> &'static str {
+    match (log_odds > 0.0, log_odds.abs().exp()) {
+        (true, STRONG..) => "strongly supports this",
+        (true, PLAIN..) => "supports this",
+        (true, _) => "slightly supports this",
+        (false, STRONG..) => "strongly speaks against it",
+        (false, PLAIN..) => "speaks against it",
+        (false, _) => "slightly speaks against it",
     }
 }

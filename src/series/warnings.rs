@@ -33,13 +33,16 @@ pub fn warnings(summary: &Summary, circumstances: Circumstances) -> Vec<String> 
     all.extend(missing(circumstances));
     all.extend(summary.facts.not_judged.map(not_judged));
     all.extend(summary.facts.copied_banks.iter().map(|bank| {
-        format!("The trims of bank {bank} repeat those of bank 1 to the bit; they are left out.")
+        format!("The fuel trims of bank {bank} are exact copies of bank 1's and are left out.")
     }));
     all.extend(time(&summary.seconds));
     all.extend(relearn(summary));
     all.extend(summary.trims.iter().filter_map(at_stop));
     if circumstances.coolant_lacked {
-        all.push("No credible coolant temperature: running time decides what is warm.".to_owned());
+        all.push(
+            "No plausible coolant temperature: the engine counts as warm by its running time."
+                .to_owned(),
+        );
     }
     all.extend(counters(summary, circumstances));
     all
@@ -58,9 +61,11 @@ fn missing(circumstances: Circumstances) -> Option<String> {
 
 fn not_judged(reason: NotJudged) -> String {
     match reason {
-        NotJudged::Diesel => "The car says that it runs on diesel: its trims are not judged.",
+        NotJudged::Diesel => {
+            "The car reports that it runs on diesel: its fuel trims are not judged."
+        }
         NotJudged::TrimsAlike => {
-            "All trims are alike to the bit: they are placeholders and are not judged."
+            "All fuel trims are exactly the same: they are placeholders and are not judged."
         }
     }
     .to_owned()
@@ -76,11 +81,16 @@ fn time(seconds: &Seconds) -> Vec<String> {
         }
     };
     tell(Label::Cold, "The engine was not warm");
-    tell(Label::Stale, "Needed readings were missing or too old");
-    tell(Label::Implausible, "Readings could not be true");
+    tell(
+        Label::Stale,
+        "Readings that are needed were missing or too old",
+    );
+    tell(Label::Implausible, "Readings were implausible");
     if seconds.used < LITTLE_S {
         let used = seconds.used;
-        all.push(format!("Only {used:.0} s count: too little to say much."));
+        all.push(format!(
+            "Only {used:.0} s of usable data: too little to say much."
+        ));
     }
     all
 }
@@ -88,13 +98,13 @@ fn time(seconds: &Seconds) -> Vec<String> {
 fn relearn(summary: &Summary) -> Option<String> {
     let aside = summary.seconds.relearn;
     let cleared = match summary.facts.minutes_since_clear {
-        Some(minutes) => format!("Codes were cleared {minutes:.0} engine minutes earlier"),
-        None => "Codes were cleared not long before".to_owned(),
+        Some(minutes) => format!("Codes were cleared {minutes:.0} engine minutes before"),
+        None => "Codes were cleared shortly before".to_owned(),
     };
     (aside > 0.0).then(|| {
         format!(
-            "{cleared} and long term trim was still settling: {aside:.0} s are kept aside; a diagnosis looks at them only where \
-             it has nothing better."
+            "{cleared} and long term trim was still relearning: {aside:.0} s are set aside and used only where there \
+             is nothing better."
         )
     })
 }
@@ -105,8 +115,8 @@ fn at_stop(trim: &TrimSummary) -> Option<String> {
         let TrimSummary { bank, region, .. } = trim;
         let region = region.words();
         format!(
-            "Bank {bank}, {region}: short trim stood at its stop for {share:.0} % of the time; \
-             the real error may be larger."
+            "Bank {bank}, {region}: short term trim was at its limit for {share:.0} % of the time; the real error \
+             may be larger."
         )
     })
 }
@@ -117,13 +127,17 @@ fn counters(summary: &Summary, circumstances: Circumstances) -> Vec<String> {
         return all;
     };
     if misfires.cylinders.iter().all(|c| c.counter_high == 0.0) {
-        all.push("The misfire counters never moved: zero is weak evidence.".to_owned());
+        all.push(
+            "The misfire counters never moved: that is weak evidence for no misfires.".to_owned(),
+        );
     }
     if circumstances.counters_in_blocks {
-        all.push("The misfire counters move in blocks of revolutions.".to_owned());
+        all.push(
+            "The misfire counters are updated only once every so many revolutions.".to_owned(),
+        );
     }
     if circumstances.counter_at_end {
-        all.push("A misfire counter is at its end: true counts are higher.".to_owned());
+        all.push("A misfire counter is at its maximum: the true count is higher.".to_owned());
     }
     all
 }

@@ -19,7 +19,7 @@ fn sightings(sides: [&[Summary]; 2]) -> Vec<Sighting> {
     let sides = NAMES.into_iter().zip(sides);
     let each = sides.flat_map(|(name, side)| {
         side.iter().map(move |summary| Sighting {
-            source: format!("a log from {name}"),
+            source: format!("a recording from {name}"),
             car: summary.facts.car.clone(),
         })
     });
@@ -41,8 +41,8 @@ fn programmed_anew(seen: &[Sighting]) -> Option<Found> {
         .filter_map(|other| first.car.programmed_anew(&other.car));
     let (one, two) = programs.next()?;
     let sentence = format!(
-        "The controller was programmed anew between the captures ({one}, then {two}): what changed may be the program's \
-         doing."
+        "The controller was reprogrammed between the captures ({one}, then {two}): the change may come from the new \
+         program."
     );
     Some((Deception::ProgrammedAnew, sentence))
 }
@@ -55,13 +55,13 @@ fn order(sides: [&[Summary]; 2]) -> Option<Found> {
     });
     let ((first_before, last_before), (first_after, last_after)) = (before?, after?);
     if first_before > last_after {
-        let sentence = "Every capture given as before began later than those given as after: the sides are swapped. \
-                        Give them the other way round.";
+        let sentence = "Every capture given as before was started later than those given as after: the sides are swapped. Give \
+             them the other way round.";
         return Some((Deception::SidesSwapped, sentence.to_owned()));
     }
     (last_before > first_after).then(|| {
         let sentence =
-            "A capture given as before began later than one given as after: check which is which.";
+            "A capture given as before was started later than one given as after: check which is which.";
         (Deception::SidesMixed, sentence.to_owned())
     })
 }

@@ -35,14 +35,14 @@ pub fn found(comparison: &Comparison, sides: [&[Summary]; 2]) -> Vec<Found> {
 fn not_judged(sides: [&[Summary]; 2]) -> Option<Found> {
     let mut all = sides.iter().flat_map(|side| side.iter());
     let why = match all.find_map(|summary| summary.facts.not_judged)? {
-        NotJudged::Diesel => "the car says that it runs on diesel, which has no trims to compare",
+        NotJudged::Diesel => "the car reports that it runs on diesel, which has no fuel trims",
         NotJudged::TrimsAlike => {
-            "all trims of a capture are alike to the bit: they are placeholders"
+            "all fuel trims of a capture are exactly the same: they are placeholders"
         }
     };
     Some((
         Deception::NotJudged,
-        format!("Corrections are not compared: {why}."),
+        format!("Fuel trims are not compared: {why}."),
     ))
 }
 
@@ -56,11 +56,12 @@ fn cells(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
         .map(|trim| trim.change.matched_seconds);
     let matched = matched.fold(0.0, f64::max);
     let sentence = match matched {
-        0.0 => "The sides were not driven alike: no speed and load was held for long enough on both. Drive the second as the \
-                first."
+        0.0 => "The two recordings have no driving conditions in common: no engine speed and load was held long enough \
+             in both. Drive the same way again."
             .to_owned(),
         _ if matched < LITTLE_MATCHED * lesser => format!(
-            "The sides were not driven alike: only {matched:.0} of {lesser:.0} s that count were at speeds and loads of both."
+            "The two recordings have little driving in common: only {matched:.0} of {lesser:.0} usable seconds were \
+             at engine speeds and loads of both."
         ),
         _ => return None,
     };
@@ -82,8 +83,8 @@ fn cold(sides: [&[Summary]; 2]) -> Option<Found> {
         .find(|(_, share)| *share == coldest)?;
     (coldest >= COLD && warmest <= WARM).then(|| {
         let sentence = format!(
-            "The engine was cold for {:.0} % of the log from {name} and warm in the other: a cold engine is not compared, and \
-             misfires and idle change as it warms.",
+            "The engine was cold for {:.0} % of the recording from {name} and warm in the other: a cold engine is \
+             not compared, and misfires and idle change as it warms up.",
             100.0 * coldest
         );
         (Deception::Cold, sentence)
@@ -94,7 +95,8 @@ fn temperature(sides: [&[Summary]; 2]) -> Option<Found> {
     let (before, after) = both(sides, |summary| summary.facts.intake_air_c)?;
     ((before - after).abs() >= OTHER_AIR_C).then(|| {
         let sentence = format!(
-            "Intake air was {before:.0} °C before and {after:.0} °C after: part of a change may be the weather or a hot bonnet."
+            "Intake air was {before:.0} °C before and {after:.0} °C after: part of the change may come from the \
+             weather or a hot engine bay."
         );
         (Deception::OtherTemperature, sentence)
     })
@@ -104,8 +106,8 @@ fn pressure(sides: [&[Summary]; 2]) -> Option<Found> {
     let (before, after) = both(sides, |summary| summary.facts.barometer_kpa)?;
     ((before - after).abs() >= OTHER_BAROMETER_KPA).then(|| {
         let sentence = format!(
-            "The barometer read {before:.0} kPa before and {after:.0} kPa after: another altitude; loads do not mean the same \
-             air."
+            "Barometric pressure was {before:.0} kPa before and {after:.0} kPa after: another altitude, so the same \
+             load is not the same air."
         );
         (Deception::OtherPressure, sentence)
     })
@@ -123,7 +125,7 @@ fn purge(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
         one_side.then(|| {
             let name = if before > after { "before" } else { "after" };
             let sentence = format!(
-                "Fuel vapour was drawn in (purge, {}) only in the log from {name}: it makes the correction fall by itself.",
+                "Purge was open ({}) only in the recording from {name}: fuel vapour alone lowers the fuel trim.",
                 region.words()
             );
             (Deception::Purge, sentence)

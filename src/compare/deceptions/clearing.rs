@@ -26,8 +26,8 @@ fn cleared(name: &str, side: &[Summary]) -> Option<Found> {
     Some((
         Deception::Cleared,
         format!(
-            "Long term trim was cleared {how} the log from {name}: the car has to learn anew, and what it has not learned yet \
-             is kept aside."
+            "Long term trim was cleared {how} the recording from {name}: the car has to relearn, and the time until \
+             then is set aside."
         ),
     ))
 }
@@ -50,7 +50,7 @@ fn lately(facts: &Facts) -> Option<String> {
         (None, None, Some(km)) => (*km <= SOON_KM).then(|| format!("{km:.0} km before")),
         (None, None, None) => None,
     };
-    let seen = || "(it began at zero and moved away) shortly before".to_owned();
+    let seen = || "(it started at zero and moved away) shortly before".to_owned();
     told.or_else(|| facts.long_trim_from_zero.then(seen))
 }
 
@@ -62,8 +62,8 @@ fn learning(name: &str, side: &[Summary]) -> Option<Found> {
     much.then(|| {
         let minutes = aside / 60.0;
         let sentence = format!(
-            "Long term trim was still being learned in most of the log from {name} ({minutes:.0} min): drive until it has \
-             settled and record again."
+            "Long term trim was still relearning in most of the recording from {name} ({minutes:.0} min): drive \
+             until it has settled and record again."
         );
         (Deception::Relearning, sentence)
     })
@@ -74,8 +74,8 @@ fn anew(name: &str, side: &[Summary]) -> Option<Found> {
     let resets = counters.map(|misfires| misfires.resets).max()?;
     (resets > 0).then(|| {
         let sentence = format!(
-            "Misfire counters began anew inside the log from {name} (engine switched off, or codes cleared): misfires \
-             between the last reading and the reset are not counted."
+            "Misfire counters were reset during the recording from {name} (engine switched off, or codes cleared): \
+             misfires between the last reading and the reset are not counted."
         );
         (Deception::CountersReset, sentence)
     })

@@ -24,7 +24,7 @@ const OTHER_BLEND: f64 = 5.0;
 const HARMLESS_SHARE: f64 = 1.0 / 3.0;
 
 /// What to do where the fuel hides what the work did.
-const ANOTHER_TIME: &str = "Compare again on the same fuel, or when this tank is used up.";
+const ANOTHER_TIME: &str = "Compare again on the same fuel, or when this tank is empty.";
 
 /// What is found of the fuel.
 pub fn found(comparison: &Comparison, sides: [&[Summary]; 2]) -> Vec<Found> {
@@ -38,8 +38,8 @@ fn blend(sides: [&[Summary]; 2]) -> Option<Found> {
     let (before, after) = both(sides, |summary| summary.facts.ethanol_pct)?;
     ((before - after).abs() >= OTHER_BLEND).then(|| {
         let sentence = format!(
-            "The fuel held {before:.0} % ethanol before and {after:.0} % after (PID 52): the level of the corrections \
-             shows the fuel, not the work. Compare on the same fuel."
+            "The fuel had {before:.0} % ethanol before and {after:.0} % after (PID 52): fuel trim shows the fuel, \
+             not the work. Compare on the same fuel."
         );
         (Deception::OtherBlend, sentence)
     })
@@ -52,8 +52,8 @@ fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
         FuelAnswer::Same => return None,
         FuelAnswer::Changed => {
             let sentence = format!(
-                "The fuel changed between the sides, and every region and bank moved alike ({} points): another fuel does \
-                 that. {ANOTHER_TIME}",
+                "The fuel changed in between, and fuel trim moved by the same amount everywhere ({} points), as \
+                 another fuel makes it. {ANOTHER_TIME}",
                 signed(moved.difference_pct)
             );
             return Some((Deception::Refuelled, sentence));
@@ -69,13 +69,13 @@ fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
     let how = match before < after {
         true => format!("while the fuel level rose from {before:.0} to {after:.0} %"),
         false => format!(
-            "and the engine ran longer between the logs than the fuel level lets ({before:.0} to {after:.0} %), so that fuel was \
-             filled in"
+            "and the engine ran longer in between than the fuel level allows ({before:.0} to {after:.0} %), so the \
+             car was refuelled"
         ),
     };
     let sentence = format!(
-        "Every region and bank moved alike ({} points) {how}: another fuel does that. Ask what \
-         was filled in, and add `--fuel same` or `--fuel changed`. {ANOTHER_TIME}",
+        "Fuel trim moved by the same amount everywhere ({} points) {how}: another fuel does that. Ask what was \
+         filled in, and add `--fuel same` or `--fuel changed`. {ANOTHER_TIME}",
         signed(moved.difference_pct)
     );
     Some((Deception::Refuelled, sentence))
@@ -99,9 +99,9 @@ pub fn question(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Strin
     let is_open = !misfires && comparison.spread.new_fuel > HARMLESS_SHARE;
     is_open.then(|| {
         format!(
-            "The verdict depends on the fuel: every region and bank moved alike ({} points), as another fuel makes them, and \
-             nothing recorded tells whether one was filled in. Ask what was filled in between the sides, and add `--fuel \
-             same` or `--fuel changed`.",
+            "The verdict depends on the fuel: fuel trim moved by the same amount everywhere ({} points), as another \
+             fuel makes it, and the recordings cannot tell whether the car was refuelled. Ask what was filled in, \
+             and add `--fuel same` or `--fuel changed`.",
             signed(moved.difference_pct)
         )
     })

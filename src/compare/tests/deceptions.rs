@@ -46,7 +46,7 @@ fn codes_cleared_are_told_by_minutes_warm_ups_kilometres_or_the_trims_themselves
     let told: [(Set, &str); 4] = [
         (
             |facts| facts.minutes_since_clear = Some(12.0),
-            "cleared 12 engine minutes before the log from after",
+            "cleared 12 engine minutes before the recording from after",
         ),
         (
             |facts| facts.warm_ups_since_clear = Some(1.0),
@@ -58,7 +58,7 @@ fn codes_cleared_are_told_by_minutes_warm_ups_kilometres_or_the_trims_themselves
         ),
         (
             |facts| facts.long_trim_from_zero = true,
-            "it began at zero and moved away",
+            "it started at zero and moved away",
         ),
     ];
     for (change, words) in told {
@@ -115,7 +115,7 @@ fn a_cold_side_is_named() {
     let (what, sentence) = only(&found);
     assert_eq!(what, Deception::Cold);
     assert!(
-        sentence.contains("60 % of the log from before"),
+        sentence.contains("60 % of the recording from before"),
         "{sentence}"
     );
     // both started cold: like is compared with like
@@ -140,7 +140,7 @@ fn sides_that_were_driven_otherwise_are_named() {
         (what, found.verdict),
         (Deception::OtherCells, Verdict::CannotTell)
     );
-    assert!(sentence.contains("no speed and load"), "{sentence}");
+    assert!(sentence.contains("no engine speed and load"), "{sentence}");
     assert!(!found.needed.is_empty());
     let mixed = timed(&[
         (1, Region::Loaded, 7, 2.0, 850.0),
@@ -149,7 +149,10 @@ fn sides_that_were_driven_otherwise_are_named() {
     let found = one(&town, &mixed);
     let (what, sentence) = only(&found);
     assert_eq!(what, Deception::OtherCells);
-    assert!(sentence.contains("only 150 of 1000 s"), "{sentence}");
+    assert!(
+        sentence.contains("only 150 of 1000 usable seconds"),
+        "{sentence}"
+    );
 }
 
 #[test]
@@ -277,7 +280,7 @@ fn purge_on_one_side_is_named() {
     let (what, sentence) = only(&found);
     assert_eq!(what, Deception::Purge);
     assert!(
-        sentence.contains("only in the log from after"),
+        sentence.contains("only in the recording from after"),
         "{sentence}"
     );
     assert!(one(&purging(30.0), &purging(35.0)).deceptions.is_empty());
@@ -293,7 +296,7 @@ fn counters_that_began_anew_are_named() {
         found
             .warnings
             .iter()
-            .any(|warning| warning.contains("began anew inside the log from after"))
+            .any(|warning| warning.contains("were reset during the recording from after"))
     );
 }
 

@@ -68,7 +68,7 @@ fn running_longer_than_the_level_lets_is_refuelling() {
         assert_eq!(found.deceptions, [Deception::Refuelled]);
         assert_eq!(found.verdict, Verdict::CannotTell);
         assert!(
-            found.warnings[0].contains("fuel was filled in"),
+            found.warnings[0].contains("the car was refuelled"),
             "{:?}",
             found.warnings
         );

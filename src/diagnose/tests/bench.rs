@@ -74,7 +74,7 @@ fn injectors_that_all_give_alike_are_acquitted() {
     };
     assert!(odds(&before) > 30.0 * odds(&after), "{:?}", after.causes);
     let told = after.causes.iter().flat_map(|finding| &finding.evidence);
-    let said = "bench: the injectors give alike, 2 % apart (4 measured)";
+    let said = "bench: the injectors deliver the same, within 2 % (4 measured)";
     assert!(
         told.clone().any(|piece| piece.what == said),
         "{:?}",
@@ -359,11 +359,7 @@ fn it_says_whether_to_treat_injectors_at_all() {
     };
     let not_them = with_vehicle(std::slice::from_ref(&coil), &van());
     assert!(not_them.treatment.is_empty() && not_them.after_treatment.is_empty());
-    assert!(
-        not_them
-            .injector_advice
-            .starts_with("It is not the injectors")
-    );
+    assert!(not_them.injector_advice.starts_with("Not the injectors"));
     let restricted = with_vehicle(std::slice::from_ref(&suspicious()), &van());
     assert!(
         restricted
@@ -378,7 +374,7 @@ fn it_says_whether_to_treat_injectors_at_all() {
         .collect();
     let steps = steps.join(" ");
     for said in [
-        "look for leaks",
+        "Look for leaks",
         "Clear the codes",
         "relearn",
         "12 minutes of warm idle",
@@ -425,7 +421,7 @@ fn a_dead_coil_on_the_bench_is_never_cleaned_against_the_odds() {
             .collect();
         assert_eq!(actions, ["replace"]);
         assert!(
-            found.injector_advice.contains("no cleaning"),
+            found.injector_advice.contains("do not clean"),
             "{}",
             found.injector_advice
         );

@@ -36,9 +36,10 @@ fn corrections_that_rise_alike_with_a_filled_tank_are_another_fuel() {
     );
     let evidence = &filled.causes[0].evidence;
     assert!(
-        evidence.iter().any(
-            |e| e.what.contains("alike everywhere, when fuel was filled in") && e.log_odds > 1.0
-        ),
+        evidence.iter().any(|e| e
+            .what
+            .contains("by the same amount everywhere, when the car was refuelled")
+            && e.log_odds > 1.0),
         "{evidence:?}"
     );
     // the same with nothing filled in: the fuel is the one that it was
@@ -76,7 +77,7 @@ fn a_jump_between_captures_asks_for_the_fuel_where_the_tank_is_not_known() {
     assert!(odds(&jumped) < odds(&seen), "{}", told(&jumped));
     assert!(odds(&jumped) > 2.0 * odds(&proven_not), "{}", told(&jumped));
     let mut all = jumped.causes.iter().flat_map(|finding| &finding.evidence);
-    let words = "between captures; whether fuel was filled in is not known";
+    let words = "between captures; nobody knows whether the car was refuelled";
     assert!(all.any(|evidence| evidence.what.contains(words)));
 }
 

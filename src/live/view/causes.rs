@@ -10,7 +10,7 @@ use super::pieces::{bar, heading, line, paragraph};
 use crate::{
     diagnose::Diagnosis,
     live::{scene::Scene, theme::Theme},
-    report::words::{percent, phrase, times},
+    report::words::{percent, phrase, ratio},
 };
 
 /// So many causes are shown where there is room.
@@ -71,7 +71,7 @@ fn next(buffer: &mut Buffer, area: Rect, row: u16, diagnosis: &Diagnosis, theme:
 fn evidence(buffer: &mut Buffer, area: Rect, mut row: u16, diagnosis: &Diagnosis, theme: Theme) {
     let leading = diagnosis.causes.first();
     for piece in leading.iter().flat_map(|finding| &finding.evidence) {
-        let words = format!("{}: {}", times(piece.log_odds), piece.what);
+        let words = format!("{}: {}", ratio(piece.log_odds), piece.what);
         row = paragraph(buffer, area, row, &words, theme.quiet());
     }
 }

@@ -44,14 +44,14 @@ pub fn chart(comparison: &Comparison) -> Chart {
     let chart = Rows {
         id: "cells",
         title: "The same by engine speed and load",
-        axis: "total correction, %",
-        reference: (0.0, "no correction"),
+        axis: "total fuel trim, %",
+        reference: (0.0, "no trim"),
         band: None,
         sides: ["before", "after"],
         rows: cells.iter().map(row).collect(),
         number: signed,
-        note: "The speeds and loads with the most time on both sides. One of them alone proves nothing; a fault of the injectors \
-               shows in most of them alike.",
+        note: "The engine speeds and loads with the most time in both recordings. One of them alone proves nothing; an \
+             injector fault shows in most of them.",
     };
     chart.figure()
 }

@@ -30,30 +30,28 @@ pub fn chart(comparison: &Comparison) -> Chart {
     }
     for bank in &comparison.banks {
         rows.push(row(
-            ["bank 1".to_owned(), format!("minus bank {}", bank.other)],
+            ["bank 1".to_owned(), format!("against bank {}", bank.other)],
             &bank.change,
         ));
     }
     if let Some(change) = &comparison.standing_against_driving {
-        rows.push(row(
-            ["standing".to_owned(), "minus driving".to_owned()],
-            change,
-        ));
+        rows.push(row(["idle".to_owned(), "minus driving".to_owned()], change));
     }
     let limit = comparison.limits.trim_points;
     let chart = Rows {
         id: "changes",
-        title: "What changed, like held against like",
-        axis: "change of the total correction, points",
+        title: "What changed, in the same driving conditions",
+        axis: "change of total fuel trim, points",
         reference: (0.0, "no change"),
         band: Some(Band {
             ends: [-limit, limit],
-            meaning: format!("less than matters ({limit} points)"),
+            meaning: format!("too small to matter ({limit} points)"),
         }),
         sides: ["", "after minus before"],
         rows,
         number: signed,
-        note: "Only engine speeds and loads that both sides visited are compared. Minus: less fuel is added than before.",
+        note: "Only engine speeds and loads common to both recordings are compared. Minus: less fuel is added than \
+             before.",
     };
     chart.figure()
 }

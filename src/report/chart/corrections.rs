@@ -37,16 +37,16 @@ pub fn chart(sides: [Option<&Diagnosis>; 2]) -> Chart {
     });
     let chart = Rows {
         id: "corrections",
-        title: "How much fuel the engine control adds or takes away",
-        axis: "total correction, %",
-        reference: (0.0, "no correction"),
+        title: "How much fuel the engine computer adds or takes away",
+        axis: "total fuel trim, %",
+        reference: (0.0, "no trim"),
         band: None,
         sides: ["before", "after"],
         rows: rows.collect(),
         number: signed,
-        note: "Near zero the engine gets the fuel it expects. Plus: fuel is missing or air comes in unmeasured, so fuel is \
-               added. Minus: too much fuel. The lines are 95 % intervals inside these trips; another trip of an unchanged car \
-               differs by about 2 points.",
+        note: "Near zero the engine gets the fuel it expects. Plus: fuel is missing, or air comes in unmeasured, so \
+             fuel is added. Minus: too much fuel. The lines are 95 % intervals within these trips; another trip of \
+             the same car differs by about 2 points.",
     };
     chart.figure()
 }

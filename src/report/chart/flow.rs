@@ -24,14 +24,14 @@ pub fn chart(found: &Findings) -> Chart {
     let chart = Rows {
         id: "flow",
         title: "Flow of each injector on the bench",
-        axis: "flow against the mean of the set",
+        axis: "flow, 1.00 = mean of the set",
         reference: (1.0, "mean of the set"),
         band: None,
         sides: ["as found", "cleaned"],
         rows: found.injectors.iter().map(row).collect(),
         number: |flow| format!("{flow:.2}"),
-        note: "All injectors were given the same pulses. One that gives clearly less than the others is restricted. The lines \
-               are what the instrument can tell.",
+        note: "All injectors got the same pulses. One that delivers clearly less than the others is restricted. The \
+             lines are what the instrument can resolve.",
     };
     chart.figure()
 }

@@ -74,7 +74,7 @@ fn every_row_is_drawn_and_told_on_both_sides() {
     // one ring and one square in the legend too
     assert_eq!(chart.matches("<circle").count(), 2 + 1);
     assert_eq!(chart.matches("class=\"sign\" x=").count(), 2 + 1);
-    assert!(chart.contains("total correction, %") && chart.contains("no correction"));
+    assert!(chart.contains("total fuel trim, %") && chart.contains("no trim"));
 }
 
 #[test]
@@ -101,7 +101,7 @@ fn an_interval_without_an_end_stays_inside_the_drawing() {
 fn where_nothing_was_measured_there_is_no_chart() {
     let nothing = Diagnosis::default();
     assert!(corrections::chart([Some(&nothing), None]).is_none());
-    assert!(misfires::chart([Some(&nothing), Some(&nothing)]).is_none());
+    assert!(misfires::chart([Some(&nothing), Some(&nothing)], None).is_none());
     assert!(timeline::chart("a", "a", &Course::default(), &[]).is_none());
     let form = Readings::from_toml("[[injector]]\ncylinder = 1\n", &Vehicle::default()).unwrap();
     assert!(flow::chart(&findings(&form, &Vehicle::default())).is_none());
@@ -133,9 +133,11 @@ fn a_cylinder_that_is_only_named_by_a_code_is_no_row() {
         misfires,
         ..Diagnosis::default()
     };
-    let chart = misfires::chart([Some(&found), None]).unwrap().into_string();
+    let chart = misfires::chart([Some(&found), None], None)
+        .unwrap()
+        .into_string();
     assert!(
-        chart.contains("cylinder 1, before: 3.00 (1.50 to 5.25)."),
+        chart.contains("cylinder 1, before: 3.0 (1.5 to 5.2)."),
         "{chart}"
     );
     assert!(!chart.contains("cylinder 2"));
@@ -163,7 +165,7 @@ fn what_was_left_out_is_shaded_and_breaks_the_line() {
     let line = between(drawing, "class=\"course bank-1\" d=\"", "\"");
     assert_eq!(line.matches('M').count(), 2, "{line}");
     assert!(
-        drawing.contains("3.0 minutes, of which 2.0 count. Bank 1: between −0.4 and +10.5 %."),
+        drawing.contains("3.0 minutes, 2.0 of them usable. Bank 1: between −0.4 and +10.5 %."),
         "{drawing}"
     );
     assert!(drawing.contains("warming up (1.0 min)"), "{drawing}");

@@ -195,7 +195,7 @@ fn axes(minutes: &Scale, percent: &Scale) -> Markup {
             line.grid x1=(x) x2=(x) y1=(place(BOTTOM)) y2=(place(BOTTOM + 4.0)) {}
             text.tick x=(x) y=(place(BOTTOM + 17.0)) { (minutes.label(tick)) }
         }
-        text.axis x=(place((LEFT + RIGHT) / 2.0)) y=(place(BOTTOM + 34.0)) { "minutes; upwards: total correction, %" }
+        text.axis x=(place((LEFT + RIGHT) / 2.0)) y=(place(BOTTOM + 34.0)) { "minutes; upwards: total fuel trim, %" }
     }
 }
 
@@ -210,7 +210,7 @@ fn legend(banks: &[usize]) -> Vec<(Markup, String)> {
     let shade = html! { rect.left-out x="1" y="1" width="26" height="12" {} };
     legend.push((shade, "left out".to_owned()));
     let line = html! { line.reference x1="1" x2="27" y1="7" y2="7" {} };
-    legend.push((line, "no correction".to_owned()));
+    legend.push((line, "no trim".to_owned()));
     legend
 }
 
@@ -219,12 +219,12 @@ const fn words(label: Label) -> &'static str {
     match label {
         Label::EngineOff => "engine off",
         Label::Stale => "no fresh readings",
-        Label::Implausible => "readings that cannot be",
+        Label::Implausible => "implausible readings",
         Label::Cold => "warming up",
-        Label::OpenLoop => "mixture not under control",
-        Label::FuelCut => "rolling with the fuel cut off",
+        Label::OpenLoop => "open loop (mixture not controlled)",
+        Label::FuelCut => "overrun with fuel cut",
         Label::Transient => "speed or load changing fast",
-        Label::Relearn => "still learning after codes were cleared",
+        Label::Relearn => "relearning after codes were cleared",
         Label::Used => "counts",
     }
 }
@@ -252,9 +252,9 @@ fn left_out_words(course: &Course) -> String {
         .map(|(seconds, label)| format!("{} ({:.1} min)", words(label), seconds as f64 / 60.0))
         .collect();
     match parts.is_empty() {
-        true => "Hardly anything was left out.".to_owned(),
+        true => "Almost nothing was left out.".to_owned(),
         false => format!(
-            "Left out, because the numbers say nothing there: {}.",
+            "Left out, because fuel trim says nothing there: {}.",
             parts.join(", ")
         ),
     }
@@ -267,7 +267,7 @@ fn alternative(course: &Course, steps: &[Step], banks: &[usize]) -> String {
         .filter(|second| second.label == Label::Used)
         .count();
     let mut words = format!(
-        "{:.1} minutes, of which {:.1} count.",
+        "{:.1} minutes, {:.1} of them usable.",
         course.seconds.len() as f64 / 60.0,
         counted as f64 / 60.0
     );

@@ -9,7 +9,7 @@ use crate::{
     compare::Verdict,
     diagnose::{Diagnosis, diagnosis::Treatment},
     report::{
-        steps::{MOST_CHECKS, order, step},
+        steps::{self, MOST_CHECKS, order, step},
         words::percent,
     },
 };
@@ -31,9 +31,9 @@ pub(super) fn part(content: &Content) -> Markup {
     let settled = healthy && worked && content.after().is_some();
     let body = html! {
         @if settled && proven {
-            p { "Nothing more is to be done. If the complaint comes back, record the car again while it shows." }
+            p { "Nothing more needs to be done. If the complaint comes back, record the car again while it shows." }
         } @else if settled {
-            p { "The car looks healthy now, but that the work has changed something is not proven. " (missing(content)) }
+            p { "The car looks healthy now, but it is not proven that the work changed anything. " (missing(content)) }
         } @else {
             (checks(found))
             (treatment(found))
@@ -48,7 +48,7 @@ pub(super) fn part(content: &Content) -> Markup {
 fn missing(content: &Content) -> &'static str {
     let comparison = content.comparison.as_ref();
     match comparison.is_some_and(|comparison| !comparison.needed.is_empty()) {
-        true => "What is missing for that stands under “What would settle it”.",
+        true => "“What would settle it” says what is missing.",
         false => "The top of the page says why.",
     }
 }
@@ -56,12 +56,13 @@ fn missing(content: &Content) -> &'static str {
 fn checks(found: &Diagnosis) -> Markup {
     html! {
         @if !found.next_checks.is_empty() {
-            h3 { "Checks that would settle the doubt soonest" }
+            h3 { "Checks that settle the doubt soonest" }
             ol {
                 @for next in found.next_checks.iter().take(MOST_CHECKS) {
                     li {
                         (capital(&next.how)) " (" (format!("{:.0}", next.minutes)) " min)"
                         ul { @for outcome in next.reading.split("; ") { li { (capital(outcome)) } } }
+                        (at_the_step(&next.cautions))
                     }
                 }
             }
@@ -74,7 +75,7 @@ fn treatment(found: &Diagnosis) -> Markup {
         @if !found.injector_advice.is_empty() {
             h3 { "Treatment of the injectors" }
             p {
-                (found.injector_advice) " The injectors are the cause with a probability of "
+                (found.injector_advice) " Probability that the injectors are the cause: "
                 (percent(found.injector_probability())) "."
             }
         }
@@ -84,6 +85,7 @@ fn treatment(found: &Diagnosis) -> Markup {
                 li {
                     (capital(&step(action)))
                     @if !action.notes.is_empty() { ul { @for note in &action.notes { li { (with_code(note)) } } } }
+                    (at_the_step(&action.cautions))
                 }
             } }
         }
@@ -98,8 +100,8 @@ fn costs(treatment: &[Treatment]) -> Markup {
                     th scope="col" { "begin with" }
                     th scope="col" { "costs" }
                     th scope="col" { "takes" }
-                    th scope="col" { "puts the car right" }
-                    th scope="col" { "expected cost until right" }
+                    th scope="col" { "fixes the car" }
+                    th scope="col" { "expected cost until fixed" }
                 } }
                 tbody { @for action in treatment {
                     tr {
@@ -124,19 +126,23 @@ fn after_work(content: &Content) -> Markup {
     html! {
         @if !steps.is_empty() {
             h3 { "After the work" }
-            ol { @for step in steps { li { (with_code(&capital(&step.how))) } } }
+            ol { @for step in steps { li { (with_code(&capital(&step.how))) (at_the_step(&step.cautions)) } } }
         }
     }
 }
 
-/// Each caution once: of the state found and of the steps named on the page.
+/// The cautions of a step, in one line.
+fn at_the_step(cautions: &[Caution]) -> Markup {
+    html! { @if let Some(line) = Caution::line(cautions) { p.caution { (line) } } }
+}
+
+/// Each caution once in full: of the state found and of the steps named on the page.
 fn cautions(found: &Diagnosis, settled: bool) -> Markup {
-    let of_steps = if settled {
-        &[]
+    let mut cautions = if settled {
+        Vec::new()
     } else {
-        found.cautions.as_slice()
+        steps::cautions(found)
     };
-    let mut cautions = of_steps.to_vec();
     if !cautions.contains(&Caution::ServiceInformation) {
         cautions.push(Caution::ServiceInformation);
     }

@@ -8,6 +8,7 @@ use crate::{
     report::{
         chart,
         comparison::{need, spread, times},
+        words::rate,
     },
 };
 
@@ -22,7 +23,7 @@ pub(super) fn part(content: &Content) -> Markup {
     let drawn: Vec<Markup> = drawn.into_iter().flatten().collect();
     let body = html! {
         @if drawn.is_empty() {
-            p { "No engine speed and load was visited for long enough on both sides: corrections cannot be compared." }
+            p { "No engine speed and load was held long enough in both recordings: fuel trim cannot be compared." }
         } @else {
             (charts(&drawn))
             p.note { (spread(comparison)) }
@@ -39,7 +40,7 @@ pub(super) fn part(content: &Content) -> Markup {
 fn misfires(comparison: &Comparison) -> Markup {
     html! {
         @if !comparison.misfires.is_empty() {
-            h3 { "Misfires in 1000 revolutions, only in the kinds of driving that both sides have" }
+            h3 { "Misfires per 1000 revolutions, in driving conditions common to both recordings" }
             div.wide tabindex="0" role="region" aria-label="Misfires before and after" {
                 table {
                     thead { tr {
@@ -47,7 +48,7 @@ fn misfires(comparison: &Comparison) -> Markup {
                         th scope="col" { "before" }
                         th scope="col" { "after" }
                         th scope="col" { "after ÷ before" }
-                        th scope="col" { "says" }
+                        th scope="col" { "result" }
                     } }
                     tbody { @for one in &comparison.misfires { (misfire(one)) } }
                 }
@@ -60,8 +61,8 @@ fn misfire(one: &MisfireChange) -> Markup {
     html! {
         tr {
             th scope="row" { (one.cylinder) }
-            td { (format!("{:.2}", one.before_per_1000_rev)) }
-            td { (format!("{:.2}", one.after_per_1000_rev)) }
+            td { (rate(one.before_per_1000_rev)) }
+            td { (rate(one.after_per_1000_rev)) }
             td { (ratio(one)) }
             td { (words(one.verdict)) }
         }
@@ -72,7 +73,7 @@ fn ratio(one: &MisfireChange) -> String {
     if !one.tells_a_ratio() {
         return "–".to_owned();
     }
-    let high = one.high.map_or_else(|| "no end".to_owned(), times);
+    let high = one.high.map_or_else(|| "more".to_owned(), times);
     let ratio = one.rate_ratio.map_or_else(|| "–".to_owned(), times);
     format!("{ratio} ({} to {high})", times(one.low))
 }
@@ -80,7 +81,7 @@ fn ratio(one: &MisfireChange) -> String {
 const fn words(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Better => "better",
-        Verdict::NoChange => "no change that matters",
+        Verdict::NoChange => "too small to matter",
         Verdict::Worse => "worse",
         Verdict::CannotTell => "cannot tell",
     }

@@ -11,7 +11,7 @@ use crate::{
 };
 
 /// What the tables are about, for those who hear the page.
-const TABLES: [&str; 2] = ["Coils and power", "Flow and tightness"];
+const TABLES: [&str; 2] = ["Windings and power", "Flow and leakage"];
 
 pub(super) fn part(content: &Content) -> Markup {
     let words = ["Before the work", "After the work"];

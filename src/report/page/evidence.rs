@@ -8,7 +8,7 @@ use crate::{
     report::{
         chart,
         text::{frozen, standing_out},
-        words::{also, percent, phrase, size, times},
+        words::{also, percent, phrase, size, strength},
     },
 };
 
@@ -46,7 +46,7 @@ fn cause(finding: &Finding, banks: usize) -> Markup {
         @if !finding.evidence.is_empty() {
             ul {
                 @for piece in finding.evidence.iter().take(MOST_EVIDENCE) {
-                    li { (capital(&piece.what)) " (" (times(piece.log_odds)) ")" }
+                    li { (capital(&piece.what)) " (" (strength(piece.log_odds)) ")" }
                 }
             }
         }

@@ -79,7 +79,9 @@ fn found(content: &Content) -> String {
     let Some(before) = content.before() else {
         return "Nothing was recorded before the work.".to_owned();
     };
+    // a customer meets the sensor here first
     let finding = text::finding(&before.diagnosis);
+    let finding = finding.replacen("MAF sensor", "air flow sensor (MAF)", 1);
     match before.diagnosis.causes.first() {
         Some(first) if first.probability >= WORTH_EXPLAINING => {
             format!("{finding} {}", plain::meaning(first.cause))
@@ -95,7 +97,7 @@ fn done(content: &Content) -> String {
     };
     match (content.done.as_slice(), content.chosen.last()) {
         ([], None) => "Nothing yet.".to_owned(),
-        ([], Some(chosen)) => format!("Nothing yet; chosen is: {}.", work(chosen)),
+        ([], Some(chosen)) => format!("Nothing yet; planned: {}.", work(chosen)),
         (done, _) => format!("{}.", named(done)),
     }
 }
@@ -113,15 +115,15 @@ fn outcome(content: &Content) -> Markup {
     html! {
         @match (&content.comparison, content.after()) {
             (Some(comparison), _) => { strong { (comparison::sentence(comparison)) } }
-            (None, Some(_)) => { "Open: nothing was recorded before the work to compare with." }
-            (None, None) if content.done.is_empty() => { "Open: no work was done yet." }
+            (None, Some(_)) => { "Not known: nothing was recorded before the work to compare with." }
+            (None, None) if content.done.is_empty() => { "No work has been done yet." }
             (None, None) => {
-                "Open: the car was not recorded again after the work. Only a second recording of the same driving shows whether \
-                 it helped."
+                "Not known yet: the car was not recorded again after the work. Only a second recording of the same \
+                 driving shows whether it helped."
             }
         }
         @if let Some(after) = content.after() {
-            " After the work alone: " (text::finding(&after.diagnosis))
+            " The car now: " (text::finding(&after.diagnosis))
         }
     }
 }

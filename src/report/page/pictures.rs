@@ -21,7 +21,7 @@ pub(super) fn part(content: &Content) -> Markup {
         .find_map(|found| chart::flow::chart(found.bench.as_ref()?));
     let figures: Vec<Markup> = [
         chart::corrections::chart(sides),
-        chart::misfires::chart(sides),
+        chart::misfires::chart(sides, content.comparison.as_ref()),
         flow,
     ]
     .into_iter()

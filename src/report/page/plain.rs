@@ -7,25 +7,23 @@ pub(super) const fn meaning(cause: Cause) -> &'static str {
     match cause {
         Cause::NoneFound => "The engine gets its fuel and air as it should.",
         Cause::InjectorRestricted => {
-            "That injector, the valve that sprays the fuel in, lets too little through, mostly because of deposits."
+            "That injector, the valve that sprays the fuel in, delivers too little fuel, mostly because of deposits."
         }
         Cause::InjectorsRestrictedSeveral => {
-            "Several injectors, the valves that spray the fuel in, let too little through, mostly because of deposits."
+            "Several injectors, the valves that spray the fuel in, deliver too little fuel, mostly because of deposits."
         }
-        Cause::InjectorDead => {
-            "That injector does not spray at all: cleaning cannot bring it back."
-        }
+        Cause::InjectorDead => "That injector does not spray at all: cleaning cannot repair it.",
         Cause::InjectorLeaking => {
-            "That injector drips when it should be shut, so that its cylinder gets too much fuel."
+            "That injector leaks when it should be closed, so its cylinder gets too much fuel."
         }
         Cause::IntakeLeak | Cause::IntakeLeakOneBank => {
-            "Air gets into the engine past the place where it is measured, so that fuel is missing for it."
+            "Air gets into the engine without being measured, so the fuel for it is missing."
         }
         Cause::AirMeterLow => {
-            "The sensor that measures the air shows too little of it, so that too little fuel is given."
+            "The air flow sensor (MAF) reads too little air, so the engine gets too little fuel."
         }
         Cause::AirMeterHigh => {
-            "The sensor that measures the air shows too much of it, so that too much fuel is given."
+            "The air flow sensor (MAF) reads too much air, so the engine gets too much fuel."
         }
         Cause::FuelPressureLow => "The fuel reaches the injectors with too little pressure.",
         Cause::FuelPressureHigh => "The fuel reaches the injectors with too much pressure.",
@@ -33,18 +31,18 @@ pub(super) const fn meaning(cause: Cause) -> &'static str {
             "The spark of that cylinder is too weak to light the mixture every time."
         }
         Cause::CompressionLow => {
-            "That cylinder does not hold its pressure, which is a mechanical fault."
+            "That cylinder loses its compression, which is a mechanical fault."
         }
         Cause::ExhaustLeak => {
-            "Air gets into the exhaust ahead of the sensor that watches the mixture, which is misled by it."
+            "Air gets into the exhaust ahead of the oxygen sensor, which then reads wrong."
         }
-        Cause::ExhaustBlockedOneBank => {
-            "The exhaust of one row of cylinders lets too little through."
+        Cause::ExhaustBlockedOneBank => "The exhaust of one row of cylinders is restricted.",
+        Cause::PurgeStuck => {
+            "The valve that feeds fuel vapour from the tank to the engine does not close."
         }
-        Cause::PurgeStuck => "The valve that feeds tank vapour to the engine does not shut.",
-        Cause::FuelBlend => "The tank holds fuel of another kind than the engine has learned.",
+        Cause::FuelBlend => "The tank holds another kind of fuel than the engine is adapted to.",
         Cause::MisfireRandom => {
-            "The mixture fails to burn now and then, on no cylinder more than on others."
+            "Now and then the mixture does not burn, on no cylinder more than on the others."
         }
     }
 }

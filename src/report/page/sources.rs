@@ -19,14 +19,14 @@ pub(super) fn part(content: &Content) -> Markup {
     let body = html! {
         @if !trips.is_empty() { (captures(&trips)) }
         dl.words {
-            dt { "Total correction" }
-            dd { "How far the engine control has moved the fuel quantity, short and long term trim together." }
+            dt { "Total fuel trim" }
+            dd { "How much fuel the engine computer adds or takes away, short and long term fuel trim together." }
             dt { "Bank" }
             dd { "A row of cylinders with an oxygen sensor of its own." }
             dt { "Interval" }
-            dd { "Where the true value lies with 95 % certainty, as far as these drives tell." }
-            dt { "Warm idle, raised idle, light cruise, under load" }
-            dd { "Standing and idling warm; standing at about 2500 rpm; driving gently; pulling." }
+            dd { "The true value lies in it with 95 % certainty, as far as these drives can tell." }
+            dt { "Warm idle, 2500 rpm, light cruise, under load" }
+            dd { "Idling warm; at a standstill with about 2500 rpm and no load; driving gently; pulling hard." }
         }
         p.note { "Written by pintle " (env!("CARGO_PKG_VERSION")) " from the readings of the car's own diagnostic port." }
     };
@@ -43,7 +43,7 @@ fn captures(trips: &[(&str, &Trip)]) -> Markup {
                     th scope="col" { "side" }
                     th scope="col" { "day" }
                     th scope="col" { "length" }
-                    th scope="col" { "counts" }
+                    th scope="col" { "usable" }
                 } }
                 tbody { @for (word, trip) in trips {
                     tr {

@@ -21,7 +21,8 @@ pub(super) fn part(content: &Content) -> Markup {
         .flatten()
         .all(|found| found.bench.is_none())
     {
-        said.push("No readings were taken by hand: coils, flow and fuel pressure are judged from the car's own data alone.".to_owned());
+        said.push("No readings were taken by hand: injector windings, flow and fuel pressure are judged from the car's own \
+             data alone.".to_owned());
     }
     if content.visit.vehicle.cylinder_count().is_none() {
         said.push("The number of cylinders was not stated.".to_owned());
@@ -37,9 +38,9 @@ fn of_side(found: &Diagnosis) -> impl Iterator<Item = String> {
         .map(Region::words)
         .collect();
     let regions = (!missing.is_empty() && found.not_judged.is_none())
-        .then(|| format!("the engine was not seen at {}.", missing.join(", ")));
+        .then(|| format!("nothing was recorded at {}.", missing.join(", ")));
     let counters = (found.misfires.source != MisfireSource::Counters).then(|| {
-        "the car gave no misfire counts, so that cylinders can hardly be told apart.".to_owned()
+        "the car reports no misfire counts, so the cylinders can hardly be told apart.".to_owned()
     });
     let warnings = found.warnings.clone();
     regions.into_iter().chain(counters).chain(warnings)

@@ -123,7 +123,7 @@ fn a_bank_that_repeats_bank_one_to_the_bit_is_left_out() {
         (1, 0)
     );
     only_trim(&summary);
-    assert!(warned(&summary, "bank 2 repeat those of bank 1"));
+    assert!(warned(&summary, "bank 2 are exact copies of bank 1's"));
 }
 
 #[test]
@@ -173,7 +173,7 @@ fn a_short_trim_at_its_stop_is_told() {
     };
     let summary = summary_of(300, |t| at(25.0, t));
     assert!((only_trim(&summary).at_stop - 0.5).abs() < 1e-9);
-    assert!(warned(&summary, "at its stop for 50 % of the time"));
+    assert!(warned(&summary, "at its limit for 50 % of the time"));
     // a trim that goes on past 25 does not stop there
     let summary = summary_of(300, |t| at(if t < 200.0 { 25.0 } else { 30.0 }, t));
     assert_eq!(only_trim(&summary).at_stop, 0.0);
@@ -285,5 +285,5 @@ fn what_is_missing_is_said() {
             .without(Pid::LONG_TRIM_BANK_1)
     });
     assert!(warned(&summary, "No fuel trims"));
-    assert!(warned(&summary, "Only 0 s count"));
+    assert!(warned(&summary, "Only 0 s of usable data"));
 }

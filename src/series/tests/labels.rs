@@ -80,7 +80,7 @@ fn without_a_credible_coolant_running_time_decides() {
             labels(&summary),
             [(Label::Cold, 200.0), (Label::Used, 300.0)]
         );
-        assert!(warned(&summary, "No credible coolant"));
+        assert!(warned(&summary, "No plausible coolant"));
     }
 }
 
@@ -278,7 +278,7 @@ fn a_clearing_just_before_keeps_moments_aside_until_long_trim_has_settled() {
     assert_eq!(summary.relearning.len(), 1);
     assert!(warned(
         &summary,
-        "Codes were cleared 3 engine minutes earlier"
+        "Codes were cleared 3 engine minutes before"
     ));
     // the same long ago: nothing is kept aside
     let summary = summary_of(3000, |t| car(t, 5000.0));
