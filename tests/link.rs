@@ -53,7 +53,7 @@ fn a_probe_tells_adapter_controllers_items_and_the_quality_of_the_link() {
         (json(&bench, &arguments), text.join().unwrap())
     });
     assert_eq!(probe["schema"], "pintle.probe/1");
-    assert_eq!(probe["adapter"]["name"], "GENERIC ADAPTER V1.5");
+    assert_eq!(probe["adapter"]["name"], "HARBOUR ADAPTER V3.2");
     assert_eq!(probe["protocol"], "iso15765-11-500");
     // with or without the engine, depending on how fast this was
     assert!([12.3, 14.1].contains(&probe["supply_v"].as_f64().unwrap()));
@@ -211,7 +211,7 @@ fn a_network_address_is_checked_and_nobody_there_is_told() {
 fn a_host_that_does_not_exist_is_told_from_one_that_is_switched_off() {
     let bench = Workbench::new();
     // RFC 2606 reserves the name
-    let line = failure(&bench, &["probe", "--tcp", "adapter.invalid:35000"]);
+    let line = failure(&bench, &["probe", "--tcp", "adapter.invalid:20100"]);
     assert!(
         line.contains("no host of this name") && line.contains("spelt"),
         "{line}"

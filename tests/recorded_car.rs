@@ -330,7 +330,7 @@ fn the_program_serves_a_capture_to_the_other_commands() {
         assert_eq!(found["stored"][0]["code"], "P0303", "{found}");
         assert_eq!(found["permanent"], Value::Null, "{found}");
         assert_eq!(found["supply_v"], Value::Null, "{found}");
-        assert_eq!(found["adapter"]["name"], "RECORDED CAR V1.5", "{found}");
+        assert_eq!(found["adapter"]["name"], "RECORDED CAR V3.2", "{found}");
         let items = |number: usize| {
             let items = found["controllers"][number]["parameters"]
                 .as_array()

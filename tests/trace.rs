@@ -156,11 +156,11 @@ const CODES: &str = "pintle trace v1
 600 lost closed
 700 open 115200 baud
 800 out ATZ\\r
-9000 in ATZ\\r\\r\\rSERIAL ADAPTER v1.5\\r\\r>
+9000 in ATZ\\r\\r\\rSERIAL ADAPTER v3.2\\r\\r>
 9100 out ATE0\\r
 9500 in ATE0\\rOK\\r\\r>
 9600 out ATI\\r
-9700 in SERIAL ADAPTER v1.5\\r\\r>
+9700 in SERIAL ADAPTER v3.2\\r\\r>
 9800 out ATRV\\r
 9900 in 12.6V\\r\\r>
 10000 out ATSP0\\r

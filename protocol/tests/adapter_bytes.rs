@@ -32,7 +32,7 @@ fn adapter_bytes() -> impl Strategy<Value = Vec<u8>> {
         "BUS INIT: ...OK\r",
         "NO DATA\r",
         "LV RESET\r",
-        "SERIAL ADAPTER v1.5\r",
+        "SERIAL ADAPTER v3.2\r",
         "<RX ERROR\r",
         "OK\r",
         "?\r",
@@ -147,8 +147,8 @@ fn converse(replies: &[Vec<u8>], chunk: usize) -> Conversation {
 fn good_beginning() -> Vec<Vec<u8>> {
     let mask = "7E8064100BE3FA81200\r>";
     let setting = ["OK\r>"; 5];
-    let replies = ["SERIAL ADAPTER v1.5\r>"].into_iter().chain(setting);
-    let about = ["SERIAL ADAPTER v1.5\r>", "12.6V\r>", "OK\r>", mask, "A6\r>"];
+    let replies = ["SERIAL ADAPTER v3.2\r>"].into_iter().chain(setting);
+    let about = ["SERIAL ADAPTER v3.2\r>", "12.6V\r>", "OK\r>", mask, "A6\r>"];
     let masks = [mask, "NO DATA\r>", "NO DATA\r>"];
     let replies = replies.chain(about).chain(masks);
     replies.map(|reply| reply.as_bytes().to_vec()).collect()

@@ -22,7 +22,8 @@ use crate::{
     vehicle::Vehicle,
 };
 
-/// Judge bench readings: coils, click and pulse, pressure drops, flow bench, leakage, power balance, rail pressure.
+/// Judge readings taken by hand: winding resistance, click, pulse, pressure drops, flow bench, leakage, power
+/// balance, rail pressure.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle bench --new readings.toml --vehicle van3.toml\n  \
@@ -41,10 +42,10 @@ pub struct Arguments {
     /// Write a form to fill in, under this new name; with `--job` the name is given.
     #[arg(long, value_name = "FILE", num_args = 0..=1)]
     new: Option<Option<PathBuf>>,
-    /// The vehicle file: number of cylinders, good ranges.
+    /// The vehicle file: number of cylinders, the car's own ranges.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
-    /// Captures of the same car before any cleaning: do the measured flows explain their corrections?
+    /// Captures of the same car before any cleaning: do the measured flows explain the fuel trim?
     #[arg(long, value_name = "CAPTURE", num_args = 1.., conflicts_with = "new")]
     against: Vec<PathBuf>,
     #[command(flatten)]

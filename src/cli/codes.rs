@@ -29,10 +29,10 @@ use crate::{
 /// Codes of misfire: P0300 (several cylinders) and P0301 to P0312 (one cylinder), by ISO 15031-6.
 const MISFIRE_CODES: std::ops::RangeInclusive<u16> = 0x0300..=0x0312;
 
-/// Read stored, pending and permanent trouble codes and the freeze frame, or clear them.
+/// Read trouble codes and the freeze frame, or clear them.
 ///
-/// Nothing is cleared without `--clear`. Clearing wants an engine that stands and a confirmation. It saves first what it
-/// would lose: codes, freeze frame, trims, misfire counters and readiness.
+/// Nothing is cleared without `--clear`, and only with the engine off and after you confirm. What clearing would lose
+/// is saved first: codes, freeze frame, fuel trims, misfire counters and readiness.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle codes --port /dev/ttyUSB0\n  pintle codes --clear --out van3-before.capture.csv"
@@ -46,13 +46,14 @@ pub struct Arguments {
     /// Answer as JSON.
     #[arg(long)]
     json: bool,
-    /// Clear stored and pending codes and the freeze frame; trims, misfire counters and readiness start from zero.
+    /// Clear stored and pending codes and the freeze frame; fuel trims, misfire counters and readiness start again
+    /// from zero.
     #[arg(long)]
     clear: bool,
-    /// Clear without asking.
+    /// Clear without asking first.
     #[arg(long, requires = "clear")]
     yes: bool,
-    /// Name of the new capture that keeps what clearing would lose; without it, one with today's date.
+    /// Name of the new capture for what clearing would lose; without it, a name with today's date.
     #[arg(long, value_name = "FILE", requires = "clear")]
     out: Option<PathBuf>,
     #[command(flatten)]

@@ -12,11 +12,10 @@ use crate::{
     report::comparison,
 };
 
-/// Tell whether captures from after the work differ from those before it: better, no change, worse, or cannot tell.
+/// Compare captures from after the work with those before: better, no change, worse, or cannot tell.
 ///
-/// Several captures a side are several trips of the same car. Like is compared with like: only engine speeds and loads that
-/// both sides visited, in the same kind of driving. Of captures of two cars
-/// nothing can be told, and the command fails.
+/// Several captures on a side are several trips of the same car. Only driving conditions common to both sides are
+/// compared. Captures of two cars are not compared, and the command fails.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle compare --before monday.capture.csv --after friday.capture.csv\n  \
@@ -24,24 +23,24 @@ use crate::{
         pintle compare --job job-2026-11-25-van-3"
 )]
 pub struct Arguments {
-    /// Captures from before the work, plain or compressed; with `--job`, those filed there.
+    /// Captures from before the work, plain or compressed; with `--job`, those in the job.
     #[arg(long, required_unless_present = "job", num_args = 1.., value_name = "CAPTURE")]
     before: Vec<PathBuf>,
-    /// Captures from after it.
+    /// Captures from after the work.
     #[arg(long, required_unless_present = "job", num_args = 1.., value_name = "CAPTURE")]
     after: Vec<PathBuf>,
-    /// Compare the two sides of this job, and file what comes of it there.
+    /// Compare the two sides of this job, and file the result there.
     #[arg(long, value_name = "FOLDER", conflicts_with_all = ["before", "after"])]
     job: Option<PathBuf>,
-    /// Smallest change of a trim that matters, points.
+    /// Smallest change of fuel trim that matters, points.
     #[arg(long, value_name = "POINTS", default_value_t = Limits::default().trim_points,
         value_parser = trim_points)]
     trim_change: f64,
-    /// Smallest change of a misfire rate that matters: so many times fewer or more.
+    /// Smallest change of the misfire rate that matters: this many times fewer or more.
     #[arg(long, value_name = "TIMES", default_value_t = Limits::default().misfire_factor,
         value_parser = misfire_factor)]
     misfire_change: f64,
-    /// Whether both sides were driven on the same fuel, where you know: `same` or `changed`. A job remembers the answer.
+    /// Were both sides driven on the same fuel, if you know: `same` or `changed`. A job remembers the answer.
     #[arg(long, value_name = "ANSWER")]
     fuel: Option<FuelAnswer>,
     #[command(flatten)]

@@ -16,16 +16,16 @@ use crate::{
 #[derive(Debug, Args)]
 #[group(skip)]
 pub struct Connect {
-    /// Serial device (or pseudo-terminal) of the adapter; without it, the one there is.
+    /// Serial port of the adapter; without it, the only one present.
     #[arg(long, value_name = "DEVICE", conflicts_with = "tcp")]
     port: Option<String>,
-    /// Network adapter.
+    /// Network address of the adapter.
     #[arg(long, value_name = "HOST:PORT")]
     tcp: Option<String>,
-    /// Speed of the serial line in baud; without it, the usual ones are tried.
+    /// Speed of the serial port in baud; without it, the usual ones are tried.
     #[arg(long, conflicts_with = "tcp", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(300..=4_000_000))]
     baud: Option<u32>,
-    /// Keep every byte of the conversation with the adapter, with its time, in this new file.
+    /// Write every byte to and from the adapter, with its time, into this new file.
     #[arg(long, value_name = "FILE")]
     trace: Option<PathBuf>,
 }
@@ -95,7 +95,7 @@ fn network(address: &str) -> Result<Place, Failure> {
     match port {
         Some(Ok(_)) => Ok(Place::Device(Device::Network(address.to_owned()))),
         _ => Err(Failure::usage(format!(
-            "--tcp {address}: expected host and port, for example 192.168.0.10:35000"
+            "--tcp {address}: expected host and port, for example 192.168.4.20:20100"
         ))),
     }
 }

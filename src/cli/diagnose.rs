@@ -18,7 +18,7 @@ use crate::{
     report::{json, text},
 };
 
-/// Tell what captures of one car say: causes with their odds, the next check, the treatment.
+/// Diagnose a car from its captures: causes with their probability, next check, treatment.
 ///
 /// Several captures of the same car are judged together, each as one trip. Captures of two cars are refused.
 #[derive(Debug, Args)]
@@ -27,16 +27,16 @@ use crate::{
         pintle diagnose van3.capture.csv --bench readings.toml\n  \
         pintle diagnose --job van3-visit")]
 pub struct Arguments {
-    /// The captures, plain or compressed; with `--job`, those filed on its side.
+    /// The captures, plain or compressed; with `--job`, those on its side of the job.
     #[arg(required_unless_present = "job", value_name = "CAPTURE")]
     captures: Vec<PathBuf>,
-    /// The vehicle file; without it, what the first capture's header tells.
+    /// The vehicle file; without it, the vehicle in the first capture's header.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
-    /// Bench readings taken on this car, as `pintle bench --new` makes a form for.
+    /// Readings taken by hand on this car, in the form that `pintle bench --new` writes.
     #[arg(long, value_name = "FILE")]
     bench: Option<PathBuf>,
-    /// How common each cause is, in place of the table that comes with the program (TOML).
+    /// Your own table of how common each cause is (TOML).
     #[arg(long, value_name = "FILE")]
     priors: Option<PathBuf>,
     #[command(flatten)]

@@ -17,11 +17,11 @@ use crate::{
     export::{self, ExportError, Exported},
 };
 
-/// Write the decoded data of a capture as CSV.
+/// Write the decoded readings of a capture as CSV.
 ///
-/// Text that a spreadsheet would run as a formula (it begins with = + - @, a tab or a line end) gets an apostrophe in front;
-/// numbers stay as they are. In the wide shape, gaps of more than 10 s without a reading have no rows; how many they are
-/// and how long is said on standard error.
+/// Text that a spreadsheet would run as a formula (it begins with = + - @, a tab or a line end) gets an apostrophe in
+/// front; numbers stay as they are. In the wide shape, gaps of more than 10 s without a reading get no rows; their
+/// number and length are reported.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle export van3.capture.csv > van3.csv\n  pintle export van3.capture.csv \
@@ -30,10 +30,10 @@ use crate::{
 pub struct Arguments {
     /// The capture, plain or compressed.
     capture: PathBuf,
-    /// One row a quantity, or one row a step of time with a column a quantity.
+    /// `long`: a row for each reading. `wide`: a row for each time step, a column for each quantity.
     #[arg(long, value_enum, default_value_t = Shape::Long)]
     shape: Shape,
-    /// Step of time of the wide shape: 250ms, 2s, 1m.
+    /// Time step of the wide shape: 250ms, 2s, 1m.
     #[arg(
         long,
         value_name = "STEP",
@@ -41,7 +41,7 @@ pub struct Arguments {
         allow_hyphen_values = true
     )]
     every: Span,
-    /// The new file to write; standard output without it.
+    /// Name of the new file; without it, standard output.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
 }

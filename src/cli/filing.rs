@@ -27,10 +27,10 @@ pub struct Compared {
 /// Which job, and which side of the work.
 #[derive(Debug, Args)]
 pub struct Filing {
-    /// File what comes of it in this job; the vehicle is the job's.
+    /// File the result in this job, and use the job's vehicle.
     #[arg(long, value_name = "FOLDER")]
     job: Option<PathBuf>,
-    /// Side of the work: `before` or `after`; without it, `after` once the job says that work was done.
+    /// Side of the work: `before` or `after`; without it, `after` once work was done in the job.
     #[arg(long, value_name = "SIDE", requires = "job")]
     side: Option<Side>,
 }

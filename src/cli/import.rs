@@ -14,8 +14,8 @@ use crate::import::{self, ColumnMap, Outcome};
 
 /// Turn another logger's CSV into a capture.
 ///
-/// Headers that plainly say a quantity are understood by themselves; for the others a column map says what they hold.
-/// What was understood and what was left out is listed. Values that a logger merely repeats are not taken for readings.
+/// Headers that clearly name a quantity are recognised; for the others, a column map says what they hold. The command
+/// lists what it recognised and what it left out. Values that the logger only repeats do not count as readings.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle import drive.csv\n  pintle import drive.csv --columns map.toml --out \
@@ -31,10 +31,10 @@ pub struct Arguments {
     /// Name of the new capture; without it, the table's name with `.capture.csv`.
     #[arg(long, value_name = "CAPTURE")]
     out: Option<PathBuf>,
-    /// The vehicle file to keep with the data.
+    /// The vehicle file to store with the readings.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
-    /// Tell what was done as JSON.
+    /// Answer as JSON.
     #[arg(long)]
     json: bool,
 }

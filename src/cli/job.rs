@@ -12,10 +12,10 @@ mod work;
 
 use super::failure::Failure;
 
-/// Keep a visit together: what the owner says, captures, bench readings, findings, work, the page.
+/// Keep a visit together: complaint, captures, bench readings, findings, work, page.
 ///
-/// A job is a folder of plain files. `record`, `codes`, `bench`, `diagnose` and `report` file in it with `--job`. Nothing in
-/// it is ever overwritten. A job is of one car: another one is refused.
+/// A job is a folder of plain files. `record`, `watch`, `codes`, `bench`, `diagnose` and `compare` file in it with
+/// `--job`. Nothing in it is ever overwritten. A job is about one car: another one is refused.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle job new --label \"van 3\" --complaint \"shakes at idle\" --mileage 148200km\n  \

@@ -35,7 +35,7 @@ pub mod watch;
 
 use failure::Failure;
 
-/// Tells a dirty fuel injector from everything that looks like one.
+/// Tell a dirty fuel injector from everything that looks like one.
 #[derive(Debug, Parser)]
 #[command(version, about, max_term_width = 100, arg_required_else_help = true)]
 struct Arguments {

@@ -13,8 +13,8 @@ use crate::{
 /// Whether a person has said that it is one car.
 #[derive(Debug, Clone, Copy, Default, Args)]
 pub struct SameCar {
-    /// This is one car although its identification numbers, or its misfire counters and the vehicle file, say otherwise (its
-    /// controller was exchanged); written into the finding.
+    /// Treat all as one car although VINs, or misfire counters and vehicle file, say otherwise (its controller was
+    /// replaced); the finding says so.
     #[arg(long)]
     pub same_car: bool,
 }

@@ -28,12 +28,12 @@ use crate::link::{
 const COUNTERS: &str = "service06";
 const CODES: &str = "codes";
 
-/// Connect and tell what is there.
+/// Connect and report adapter, bus, controllers and link speed.
 ///
-/// Adapter, supply voltage, bus, controllers and what they can report, codes, readiness, and how many answers a second
-/// the link brings.
+/// Also: supply voltage, what each controller supports, trouble codes and readiness. Without `--port`, ports on which
+/// no adapter is seen are passed over.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  pintle probe\n  pintle probe --tcp 192.168.0.10:35000 --json")]
+#[command(after_help = "Examples:\n  pintle probe\n  pintle probe --tcp 192.168.4.20:20100 --json")]
 pub struct Arguments {
     #[command(flatten)]
     connect: Connect,

@@ -23,11 +23,11 @@ use crate::{
     trace,
 };
 
-/// Record what the car says into a capture.
+/// Record the car into a capture.
 ///
-/// Fuel trims, engine speed, load and air flow are asked for as often as the link allows, misfire counters every few
-/// seconds, temperatures and codes now and then. Nothing is ever sent to the car but requests to read. Recording goes
-/// on through troubles of the link; Ctrl-C ends it, and the capture is complete at any moment. With `--job`, another car
+/// Fuel trims, engine speed, load and air flow are read as often as the link allows, misfire counters every few
+/// seconds, temperatures and codes now and then. Only requests to read are sent to the car. Recording goes on when
+/// the link is lost for a while; Ctrl-C ends it, and the capture is complete at any moment. With `--job`, another car
 /// than the job's is refused before anything is recorded.
 #[derive(Debug, Args)]
 #[command(
@@ -37,13 +37,13 @@ use crate::{
 pub struct Arguments {
     #[command(flatten)]
     connect: Connect,
-    /// Name of the new capture (`.capture.csv`, or `.capture.csv.gz`); without it, one with today's date.
+    /// Name of the new capture (`.capture.csv` or `.capture.csv.gz`); without it, a name with today's date.
     #[arg(long, value_name = "FILE", conflicts_with = "job")]
     out: Option<PathBuf>,
     /// How long to record (`90s`, `10m`, `1h`); without it, until Ctrl-C.
     #[arg(long = "for", value_name = "TIME", allow_hyphen_values = true)]
     length: Option<Span>,
-    /// The vehicle file to keep with the data.
+    /// The vehicle file to store with the readings.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
     #[command(flatten)]

@@ -25,37 +25,37 @@ use crate::{
     trace::{self, TraceError},
 };
 
-/// Look at a capture on the live screen, or play a capture or a trace as an adapter.
+/// Replay a capture on the live screen, or play a capture or a trace as an adapter.
 ///
-/// On the screen the keys in its last line stand still, go to another time or mark, and change the speed. A compressed
-/// capture plays as well; going back in a very long one takes a moment, since it must be uncompressed anew.
+/// On the screen, the keys in the last line pause, go to another time or mark, and change the speed. Going back in a
+/// very long compressed capture takes a moment.
 ///
-/// With --serve, other commands can be plugged in, as if the car were there again. A capture becomes a car: each request
-/// gets what the controllers said to it at that time of the recording, whatever is asked in whatever order. The recording
-/// begins when a command that has plugged in asks for data, anew for each command; where nobody answered in it, and when
-/// it is over, the car is silent. What was never answered gets NO DATA. A trace is played word by word: each request gets
-/// the answer that the adapter in the trace gave to it, after the same time, so that what once went wrong at a car can be
-/// looked at again. The command prints the option to plug in with, and goes on until Ctrl-C.
+/// With --serve, other commands can plug in as if the car were there again. A capture becomes a car: each request
+/// gets what the controllers answered at that time of the recording, in any order. The recording starts when a
+/// command that has plugged in asks for data, and starts again for each command. Where nobody answered in the
+/// recording, and after its end, there is no answer. A trace is played byte by byte: each request gets the answer
+/// that the adapter gave in the trace, after the same time. The command prints the option to plug in with, and runs
+/// until Ctrl-C.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle replay van3.capture.csv --speed 4\n  pintle replay van3.capture.csv --serve     \
     (then, in another terminal: pintle probe --port …)\n  pintle replay van3.capture.csv --serve --from 5m\n  \
-    pintle replay van3.trace --serve --tcp 127.0.0.1:35000"
+    pintle replay van3.trace --serve --tcp 127.0.0.1:20100"
 )]
 pub struct Arguments {
     /// A capture; with --serve also a trace, as `--trace` of the other commands writes it.
     #[arg(value_name = "FILE")]
     file: PathBuf,
-    /// Open a virtual adapter that answers as the file tells.
+    /// Open a virtual adapter that answers from the file.
     #[arg(long)]
     serve: bool,
     /// Open it on a TCP port instead of a pseudo-terminal; without an address, on a free one of this computer.
     #[arg(long, value_name = "HOST:PORT", num_args = 0..=1, requires = "serve")]
     tcp: Option<Option<String>>,
-    /// Begin so long after the recording's beginning (`90s`, `5m`); of a capture that is served, after its first answer.
+    /// Start this long after the beginning (`90s`, `5m`); with --serve, after the first answer.
     #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
     from: Option<Span>,
-    /// Seconds of the recording in a second, on the screen: 0.125 to 1024.
+    /// Speed on the screen: 0.125 to 1024 times as fast.
     #[arg(
         long,
         value_name = "TIMES",
@@ -64,7 +64,7 @@ pub struct Arguments {
         conflicts_with = "serve"
     )]
     speed: f64,
-    /// The vehicle file, for the screen; without it, what the capture's header tells.
+    /// The vehicle file, for the screen; without it, the vehicle in the capture's header.
     #[arg(long, value_name = "FILE", conflicts_with = "serve")]
     vehicle: Option<PathBuf>,
     #[command(flatten)]
@@ -198,7 +198,7 @@ fn network(address: Option<&str>, behind: Behind) -> Result<Endpoint, Failure> {
         Failure::new(
             thing,
             io_words::problem(&error),
-            "take a free port and an address of this computer, for example 127.0.0.1:35000",
+            "take a free port and an address of this computer, for example 127.0.0.1:20100",
         )
     })
 }

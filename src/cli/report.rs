@@ -28,23 +28,23 @@ use crate::{
     vehicle::Vehicle,
 };
 
-/// Write one page for the customer: what was found, what was done, what it changed, and the proof.
+/// Write one page for the customer: what was found, what was done, whether it worked, and the proof.
 ///
-/// The page holds everything in one HTML file: it needs no network, prints on A4 and Letter and can be read on a phone. A
-/// job that holds captures of two cars is refused.
+/// The page is one HTML file: it needs no network, prints on A4 and Letter, and reads on a phone. A job with captures
+/// of two cars is refused.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  pintle report job-2026-11-25-van-3")]
 pub struct Arguments {
     /// The job's folder.
     #[arg(value_name = "JOB")]
     job: PathBuf,
-    /// Name of the new page; without it, a dated one in the job's `report` folder.
+    /// Name of the new page; without it, a name with today's date in the job's `report` folder.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
     /// Units for people: `metric` or `us`.
     #[arg(long, default_value = "metric")]
     units: Units,
-    /// Whether both sides were driven on the same fuel, where you know: `same` or `changed`; without it, what was said to
+    /// Were both sides driven on the same fuel, if you know: `same` or `changed`; without it, the answer given to
     /// `compare` counts.
     #[arg(long, value_name = "ANSWER")]
     fuel: Option<FuelAnswer>,

@@ -61,7 +61,7 @@ impl OpenError {
             }
             Self::Busy => "close the other program".to_owned(),
             Self::NotSerial => "`pintle ports` lists what is there".to_owned(),
-            Self::UnknownHost => "check how the name is spelt, or give the adapter's number (192.168.0.10:35000)".to_owned(),
+            Self::UnknownHost => "check how the name is spelt, or give the adapter's number (192.168.4.20:20100)".to_owned(),
             Self::Unreachable(_) => {
                 "is the adapter switched on, and is this computer in its network?".to_owned()
             }

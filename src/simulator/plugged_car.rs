@@ -12,8 +12,8 @@ use super::{
 const FILLING: u8 = 0x00;
 
 /// Who the adapter says it is. What is recorded from a recording is no measurement of its own: its header tells.
-const ON_A_CAR: &str = "GENERIC ADAPTER V1.5";
-const ON_A_RECORDING: &str = "RECORDED CAR V1.5";
+const ON_A_CAR: &str = "HARBOUR ADAPTER V3.2";
+const ON_A_RECORDING: &str = "RECORDED CAR V3.2";
 
 /// The car at the adapter's plug.
 #[derive(Debug)]

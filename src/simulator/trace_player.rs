@@ -352,7 +352,7 @@ mod tests {
     fn what_the_adapter_said_unasked_comes_in_its_time_or_before_the_next_answer() {
         let lines = "0 out 010C\\r
             10000 in 410C0BB8\\r\\r>
-            500000 in \\r\\rSERIAL ADAPTER v1.5\\r\\r>\n";
+            500000 in \\r\\rSERIAL ADAPTER v3.2\\r\\r>\n";
         let mut patient = player(lines);
         assert_eq!(ask(&mut patient, 0, "010C\r").0, 500_000);
         let mut hasty = player(lines);
@@ -361,7 +361,7 @@ mod tests {
         }
         assert_eq!(hasty.take_due(10_000), b"410C0BB8\r\r>");
         let (_, next) = ask(&mut hasty, 20_000, "0105\r");
-        assert_eq!(next, "\r\rSERIAL ADAPTER v1.5\r\r>NO DATA\r\r>");
+        assert_eq!(next, "\r\rSERIAL ADAPTER v3.2\r\r>NO DATA\r\r>");
     }
 
     #[test]
@@ -374,11 +374,11 @@ mod tests {
             4 open 115200 baud
             5 in noise
             6 out ATZ\\r
-            7 in SERIAL ADAPTER v1.5\\r\\r>
+            7 in SERIAL ADAPTER v3.2\\r\\r>
             8 out ATE0\\r
             9 in OK\\r\\r>\n",
         );
-        assert_eq!(said(&mut player, "ATZ\r"), "noiseSERIAL ADAPTER v1.5\r\r>");
+        assert_eq!(said(&mut player, "ATZ\r"), "noiseSERIAL ADAPTER v3.2\r\r>");
         assert_eq!(said(&mut player, "ATE0\r"), "OK\r\r>");
     }
 

@@ -6,7 +6,7 @@
 //! # begun 2026-03-14T09:26:53Z
 //! 0 open 38400 baud
 //! 210 out ATZ\r
-//! 652114 in ATZ\r\r\rSERIAL ADAPTER v1.5\r\r>
+//! 652114 in ATZ\r\r\rSERIAL ADAPTER v3.2\r\r>
 //! 9120334 lost device disconnected
 //! ```
 //! Each line holds microseconds since the beginning, a word, and what belongs to it. `out` is what the program sent, `in`

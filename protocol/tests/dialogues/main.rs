@@ -102,11 +102,11 @@ const SETTINGS: [(&str, &str); 5] = [
     ("ATAT1", "OK\r\r>"),
 ];
 
-const RESET: (&str, &str) = ("ATZ", "ATZ\r\r\rSERIAL ADAPTER v1.5\r\r>");
+const RESET: (&str, &str) = ("ATZ", "ATZ\r\r\rSERIAL ADAPTER v3.2\r\r>");
 
 /// Name, voltage, and the order to search for the bus.
 const ABOUT: [(&str, &str); 3] = [
-    ("ATI", "SERIAL ADAPTER v1.5\r\r>"),
+    ("ATI", "SERIAL ADAPTER v3.2\r\r>"),
     ("ATRV", "12.6V\r\r>"),
     ("ATSP0", "OK\r\r>"),
 ];

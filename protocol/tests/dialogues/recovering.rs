@@ -100,7 +100,7 @@ fn a_hanging_adapter_is_restarted() {
         ("ATE0", SILENCE),
     ]);
     script
-        .then(&[("ATWS", "ATWS\r\r\rSERIAL ADAPTER v1.5\r\r>")])
+        .then(&[("ATWS", "ATWS\r\r\rSERIAL ADAPTER v3.2\r\r>")])
         .then(&SETTINGS);
     script.then(&[("ATSP6", "OK\r\r>")]);
     let story = ask(&mut script, &[("010C", SPEED_REPLY)]);
@@ -158,7 +158,7 @@ fn words_say_what_happens() {
 fn an_adapter_that_started_over_gets_its_settings_back() {
     for reply in [
         "LV RESET\r\r>",
-        "SERIAL ADAPTER v1.5\r\r>",
+        "SERIAL ADAPTER v3.2\r\r>",
         // echo is on again: the banner was lost
         "010C\r41 0C 0B B8 \r\r>",
     ] {
@@ -177,7 +177,7 @@ fn a_restart_while_nothing_is_asked_is_noticed() {
     let mut script = connected();
     script
         .dialogue
-        .handle_bytes(script.now_us, b"\r\rSERIAL ADAPTER v1.5\r\r>");
+        .handle_bytes(script.now_us, b"\r\rSERIAL ADAPTER v3.2\r\r>");
     assert!(!script.dialogue.is_ready());
     script.then(&SETTINGS).then(&[("ATSP6", "OK\r\r>")]);
     assert_eq!(story(&script.play()), ["restarted", "recovered"]);
@@ -202,7 +202,7 @@ fn restarting_without_end_is_bounded() {
         .unwrap();
     script
         .turns
-        .insert(place, ("ATWS", "SERIAL ADAPTER v1.5\r\r>"));
+        .insert(place, ("ATWS", "SERIAL ADAPTER v3.2\r\r>"));
     let story = ask(&mut script, &[restart]);
     assert_eq!(
         story,
@@ -230,7 +230,7 @@ fn a_clear_request_is_never_said_twice() {
     assert_eq!(no_answer(waiting).why, Why::StillPending);
 
     let mut script = connected();
-    script.then(&[("04", SILENCE), ("ATWS", "SERIAL ADAPTER v1.5\r\r>")]);
+    script.then(&[("04", SILENCE), ("ATWS", "SERIAL ADAPTER v3.2\r\r>")]);
     script.then(&SETTINGS);
     let events = script.ask(&clear, &[("ATSP6", "OK\r\r>")]);
     assert_eq!(story(&events), ["link lost", "SoftReset", "recovered"]);

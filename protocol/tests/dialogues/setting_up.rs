@@ -8,7 +8,7 @@ fn a_can_car_is_found_with_its_controllers() {
     assert_eq!(connection.protocol.id(), "iso15765-11-500");
     assert_eq!(connection.voltage, Some(12.6));
     let name = connection.adapter.name.as_deref();
-    assert_eq!(name, Some("SERIAL ADAPTER v1.5"));
+    assert_eq!(name, Some("SERIAL ADAPTER v3.2"));
     assert_eq!(connection.adapter.refused, [""; 0]);
     let engine = connection.engine().unwrap();
     assert_eq!(engine.address.unwrap().to_string(), "7E8");
@@ -76,13 +76,13 @@ fn cars_before_can_are_found() {
 #[test]
 fn an_adapter_that_takes_only_some_settings_is_coped_with() {
     let mut script = Script::open(&[
-        ("ATZ", "ATZ\r\n\r\nSERIAL ADAPTER v1.0\r\n\r\n>"),
+        ("ATZ", "ATZ\r\n\r\nSERIAL ADAPTER v3.0\r\n\r\n>"),
         ("ATE0", "ATE0\r\n?\r\n\r\n>"),
         ("ATL0", "ATL0\r\n?\r\n\r\n>"),
         ("ATS0", "ATS0\r\n?\r\n\r\n>"),
         ("ATH1", "ATH1\r\nOK\r\n\r\n>"),
         ("ATAT1", "ATAT1\r\n?\r\n\r\n>"),
-        ("ATI", "ATI\r\nSERIAL ADAPTER v1.0\r\n\r\n>"),
+        ("ATI", "ATI\r\nSERIAL ADAPTER v3.0\r\n\r\n>"),
         ("ATRV", "ATRV\r\n?\r\n\r\n>"),
         ("ATSP0", "ATSP0\r\nOK\r\n\r\n>"),
         (
@@ -115,13 +115,13 @@ fn an_adapter_that_takes_only_some_settings_is_coped_with() {
 #[test]
 fn an_echo_that_stays_although_it_was_switched_off_is_coped_with() {
     let mut script = Script::open(&[
-        ("ATZ", "ATZ\r\rSERIAL ADAPTER v1.5\r\r>"),
+        ("ATZ", "ATZ\r\rSERIAL ADAPTER v3.2\r\r>"),
         ("ATE0", "ATE0\rOK\r\r>"),
         ("ATL0", "ATL0\rOK\r\r>"),
         ("ATS0", "ATS0\rOK\r\r>"),
         ("ATH1", "ATH1\rOK\r\r>"),
         ("ATAT1", "ATAT1\rOK\r\r>"),
-        ("ATI", "ATI\rSERIAL ADAPTER v1.5\r\r>"),
+        ("ATI", "ATI\rSERIAL ADAPTER v3.2\r\r>"),
         ("ATRV", "ATRV\r12.4V\r\r>"),
         ("ATSP0", "ATSP0\rOK\r\r>"),
         ("0100", "0100\r7E8064100BE3FA812\r\r>"),
@@ -181,7 +181,7 @@ fn a_restart_halfway_makes_all_settings_again() {
     script.then(&SETTINGS).then(&ABOUT).then(&CAN_CAR);
     connection(script.play());
     let mut restarting = Script::open(&[RESET]);
-    restarting.then(&[("ATE0", "SERIAL ADAPTER v1.5\r\r>"); 3]);
+    restarting.then(&[("ATE0", "SERIAL ADAPTER v3.2\r\r>"); 3]);
     assert_eq!(failure(restarting.play()), SetupFailure::AdapterRestarts);
 }
 

@@ -16,12 +16,12 @@ use crate::simulator::{
     trip::Trip,
 };
 
-/// Do the whole job on a simulated car, no hardware needed.
+/// Do a whole job on a simulated car, no hardware needed.
 ///
-/// A car with a fault is driven with a virtual adapter plugged in, watched on the live screen, recorded and diagnosed;
-/// then the fault is mended, the car is driven and recorded again, both sides are compared, and the page for the customer
-/// is written. On the screen a minute of driving passes in two seconds; without a screen, and with `--fast`, as fast as
-/// this computer can. Times in the captures are the simulated car's.
+/// A car with a fault is driven with a virtual adapter plugged in, watched on the live screen, recorded and
+/// diagnosed. Then the fault is repaired, the car is driven and recorded again, both sides are compared, and the page
+/// for the customer is written. On the screen a minute of driving passes in two seconds; without a screen, and with
+/// `--fast`, as fast as this computer can. Times in the captures are the simulated car's.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle demo\n  pintle demo --car van7 --fault ignition_weak:2 --fast\n  \
@@ -30,19 +30,19 @@ use crate::simulator::{
     (SAE J1850). A fault is cause[:cylinder or bank][:size]."
 )]
 pub struct Arguments {
-    /// The car, one of the fleet.
+    /// The simulated car.
     #[arg(long, default_value = "van3")]
     car: String,
-    /// What is wrong with it; `none_found` for a healthy car.
+    /// Its fault; `none_found` for a healthy car.
     #[arg(long, default_value = "injector_restricted:3:30", value_name = "FAULT")]
     fault: Fault,
-    /// Draws the car, the driver and the weather.
+    /// Number that picks the car, the driver and the weather.
     #[arg(long, default_value_t = 1, value_parser = seed, allow_negative_numbers = true)]
     seed: u64,
-    /// Folder for the job with its captures, findings and page; without it, a new dated one.
+    /// New folder for the job; without it, a name with today's date.
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
-    /// Drive for five minutes a side instead of twenty.
+    /// Drive five minutes on each side instead of twenty.
     #[arg(long)]
     short: bool,
     /// Do not wait: simulated time runs as fast as this computer can.
@@ -51,11 +51,11 @@ pub struct Arguments {
     /// No screen while driving.
     #[arg(long)]
     no_screen: bool,
-    /// Only open the virtual adapter, in real time, for the other commands to plug into; until Ctrl-C.
+    /// Only open the virtual adapter, in real time, so that the other commands can plug in; Ctrl-C ends it.
     #[arg(long, value_name = "WHERE", num_args = 0..=1, default_missing_value = Place::USUAL,
         conflicts_with_all = ["out", "short", "fast", "no_screen"])]
     serve: Option<Place>,
-    /// With `--serve`: the car has been driven and stands with the engine off and the key on, as `codes --clear` wants it.
+    /// With `--serve`: the engine is off and the key is on after a drive, as `codes --clear` needs it.
     #[arg(long, requires = "serve")]
     parked: bool,
 }

@@ -18,7 +18,7 @@ use crate::{
 mod document;
 mod text;
 
-/// Show what is in a capture: items and their rates, seconds by label, gaps, marks, damage.
+/// Show what is in a capture: items and their rates, usable time, gaps, marks, damage.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  pintle inspect van3.capture.csv")]
 pub struct Arguments {

@@ -14,31 +14,31 @@ use crate::{
     vehicle::Vehicle,
 };
 
-/// Open a job for a vehicle that came in; what no option tells is asked for on a terminal.
+/// Open a job for a vehicle that came in; what the options leave out is asked for.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Example:\n  pintle job new --vehicle van3.toml --complaint \"shakes at idle\" --mileage 148200km"
 )]
 pub(super) struct Arguments {
-    /// The new folder; without it, a dated one in the current folder.
+    /// The new folder; without it, a name with today's date.
     #[arg(value_name = "FOLDER")]
     folder: Option<PathBuf>,
     /// The vehicle file, copied into the job.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
-    /// How the owner calls the vehicle.
+    /// What the owner calls the vehicle.
     #[arg(long, value_name = "TEXT")]
     label: Option<String>,
     /// Number of cylinders.
     #[arg(long, value_name = "NUMBER", allow_negative_numbers = true)]
     cylinders: Option<Cylinders>,
-    /// What the owner complains about, in the owner's words.
+    /// The complaint, in the owner's words.
     #[arg(long, value_name = "TEXT")]
     complaint: Option<String>,
-    /// What the odometer shows, with its unit (`148200km`, `92000mi`).
+    /// Mileage with its unit (`148200km`, `92000mi`).
     #[arg(long, value_name = "DISTANCE", allow_hyphen_values = true)]
     mileage: Option<Distance>,
-    /// Ask nothing.
+    /// Do not ask for anything.
     #[arg(long)]
     no_questions: bool,
 }

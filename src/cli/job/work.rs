@@ -31,7 +31,7 @@ pub(super) struct Completion {
     which: Which,
     /// What was done, in words for the customer; without it, the treatment chosen last.
     what: Option<String>,
-    /// What it has cost, in your money.
+    /// What it cost, in your money.
     #[arg(long, value_name = "MONEY", value_parser = money, allow_negative_numbers = true)]
     cost: Option<f64>,
 }

@@ -42,7 +42,7 @@ fn a_pseudo_terminal_answers_like_a_serial_device() {
     assert_eq!(ask(&mut device, "ATRV"), "12.3V\r\r>");
     drop(device);
     let mut again = open(endpoint.address());
-    assert_eq!(ask(&mut again, "ATI"), "GENERIC ADAPTER V1.5\r\r>");
+    assert_eq!(ask(&mut again, "ATI"), "HARBOUR ADAPTER V3.2\r\r>");
 }
 
 #[cfg(unix)]

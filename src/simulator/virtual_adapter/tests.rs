@@ -61,7 +61,7 @@ impl Bench {
 #[test]
 fn a_session_opens_with_echo_banner_and_settings() {
     let mut bench = Bench::new("van3", Trip::parked(1));
-    assert_eq!(bench.type_in("ATZ"), "ATZ\r\r\rGENERIC ADAPTER V1.5\r\r>");
+    assert_eq!(bench.type_in("ATZ"), "ATZ\r\r\rHARBOUR ADAPTER V3.2\r\r>");
     assert_eq!(bench.type_in("ate0"), "ate0\rOK\r\r>");
     assert_eq!(bench.type_in("AT RV"), "12.3V\r\r>");
     assert_eq!(bench.type_in("ATL1"), "OK\r\n\r\n>");
@@ -327,7 +327,7 @@ fn the_dialogue_connects_to_every_car_of_the_fleet_on_every_bus() {
             assert_eq!(is_newer, spec.id == "van8" && bus.is_can());
             assert_eq!(
                 connection.adapter.name.as_deref(),
-                Some("GENERIC ADAPTER V1.5")
+                Some("HARBOUR ADAPTER V3.2")
             );
             assert_eq!(connection.protocol.is_can(), bus.is_can());
             let controllers = if spec.transmission_answers { 2 } else { 1 };

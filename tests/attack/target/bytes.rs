@@ -176,7 +176,7 @@ const LINES: [&str; 40] = [
     "NO DATA\r",
     "UNABLE TO CONNECT\r",
     "LV RESET\r",
-    "SERIAL ADAPTER v1.5\r",
+    "SERIAL ADAPTER v3.2\r",
     "<RX ERROR\r",
     "<DATA ERROR\r",
     "BUFFER FULL\r",

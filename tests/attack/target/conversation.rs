@@ -42,13 +42,13 @@ pub const READING: [u8; 9] = [0x01, 0x02, 0x03, 0x06, 0x07, 0x09, 0x0A, 0x19, 0x
 
 /// A set-up that succeeds, up to the connection.
 const GOOD_BEGINNING: [&str; 14] = [
-    "SERIAL ADAPTER v1.5\r>",
+    "SERIAL ADAPTER v3.2\r>",
     "OK\r>",
     "OK\r>",
     "OK\r>",
     "OK\r>",
     "OK\r>",
-    "SERIAL ADAPTER v1.5\r>",
+    "SERIAL ADAPTER v3.2\r>",
     "12.6V\r>",
     "OK\r>",
     "7E8064100BE3FA81200\r>",

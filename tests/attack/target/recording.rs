@@ -37,8 +37,8 @@ pub const RECORDING: Target = Target {
 
 /// An adapter and a car that behave.
 const GOOD: [&str; 12] = [
-    "ATZ=SERIAL ADAPTER v1.5\\r>",
-    "ATI=SERIAL ADAPTER v1.5\\r>",
+    "ATZ=SERIAL ADAPTER v3.2\\r>",
+    "ATI=SERIAL ADAPTER v3.2\\r>",
     "ATRV=12.6V\\r>",
     "ATDPN=A6\\r>",
     "AT=OK\\r>",
@@ -67,7 +67,7 @@ const BAD: [&str; 16] = [
     "LV RESET\\r\\r>",
     "BUFFER FULL\\r>",
     "7E8104F4100\\r>",
-    "SERIAL ADAPTER v1.5\\r>",
+    "SERIAL ADAPTER v3.2\\r>",
     "7E804410C0BB8\\r",
 ];
 

@@ -298,8 +298,8 @@ fn the_adapters_words_are_taken_out() {
         ("no data", Notice::NoData),
         ("010C?", Notice::NotUnderstood),
         (
-            "SERIAL ADAPTER v1.5",
-            Notice::Banner("SERIAL ADAPTER v1.5".into()),
+            "SERIAL ADAPTER v3.2",
+            Notice::Banner("SERIAL ADAPTER v3.2".into()),
         ),
         ("ACT ALERT", Notice::Unknown("ACT ALERT".into())),
     ] {
