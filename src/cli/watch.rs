@@ -1,6 +1,9 @@
 //! `pintle watch`: the live screen at a car.
 
-use std::path::PathBuf;
+use std::{
+    io::{IsTerminal, stderr, stdin},
+    path::PathBuf,
+};
 
 use clap::Args;
 
@@ -23,12 +26,12 @@ use crate::{
     report::text,
 };
 
-/// Watch a car on a live screen, and record at the same time.
+/// Watch a car on a live screen, and record it at the same time.
 ///
-/// Shows whether it records, whether what the engine does counts, the corrections and misfires, what it looks like so far
-/// and what is still to be driven. Nothing is ever sent to the car but requests to read. `m` writes a mark, `?` explains,
-/// `q` ends. Ctrl-C ends too and exits with 130; the recording is complete either way. With `--job` or `--before`, another
-/// car than theirs is refused.
+/// The screen shows whether it records, whether the readings count, fuel trims, misfires, the causes so far and what is
+/// still needed. It only reads from the car and changes nothing in it. Press `m` to write a mark, `?` for help, `q` to
+/// quit. Ctrl-C quits with exit code 130; the recording is complete either way. With `--job` or `--before`, another car
+/// than theirs is refused.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pintle watch --record van3.capture.csv --vehicle van3.toml\n  pintle watch --job van3-visit \
@@ -37,8 +40,8 @@ use crate::{
 pub struct Arguments {
     #[command(flatten)]
     connect: Connect,
-    /// Record into this new capture (`.capture.csv`, or `.capture.csv.gz`); without it and without `--job`, nothing is
-    /// kept.
+    /// Record to this new capture (`.capture.csv` or `.capture.csv.gz`). Without it and without `--job`, nothing is
+    /// recorded; with `--guide`, the command asks first.
     #[arg(long, value_name = "FILE", conflicts_with = "job")]
     record: Option<PathBuf>,
     /// How long to watch (`90s`, `10m`, `1h`); without it, until `q`.
@@ -47,11 +50,10 @@ pub struct Arguments {
     /// The vehicle file.
     #[arg(long, value_name = "FILE")]
     vehicle: Option<PathBuf>,
-    /// Be led step by step through what a sound answer needs.
+    /// Be guided step by step until enough data is recorded.
     #[arg(long)]
     guide: bool,
-    /// Captures from before the work: the screen shows what of their driving is still to be repeated; with `--job`, those
-    /// of the job once the work is done.
+    /// Captures from before the work, whose driving is to be repeated; with `--job`, the job's own once the work is done.
     #[arg(long, value_name = "CAPTURE", num_args = 1..)]
     before: Vec<PathBuf>,
     #[command(flatten)]
@@ -72,6 +74,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let before = before(arguments)?;
     destination.expected.seen.extend(before.sightings());
     let place = arguments.connect.place()?;
+    if arguments.guide && destination.names.is_empty() && wants_recording() {
+        destination = destination.or_dated();
+    }
     let order = Order {
         place: place.clone(),
         clock: Clock::real(),
@@ -94,6 +99,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         doubts,
         car,
         diagnosis,
+        standing,
         left_out,
         interrupted,
     } = watched;
@@ -109,6 +115,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if let Some(diagnosis) = diagnosis {
         output::remark(terminal::paragraph(&text::finding(&diagnosis)).trim());
     }
+    if let Some(standing) = standing.filter(|_| capture.is_some()) {
+        output::remark(standing);
+    }
     let what = recorded::words(capture.as_deref(), &recorded, left_out);
     match recorded.ending {
         // what the person asked for by a key is no interruption
@@ -116,6 +125,26 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         ending => recorded::tell(&place, &ending, &what)?,
     }
     Ok(())
+}
+
+/// Asks whether a guided run is to be recorded; without a terminal nobody is asked, and it is not.
+fn wants_recording() -> bool {
+    if !stdin().is_terminal() || !stderr().is_terminal() {
+        return false;
+    }
+    loop {
+        output::ask("Record this run? (y/n) ");
+        let mut answer = String::new();
+        match stdin().read_line(&mut answer) {
+            Ok(0) | Err(_) => return false,
+            Ok(_) => {}
+        }
+        match answer.trim().to_lowercase().as_str() {
+            "y" | "yes" => return true,
+            "n" | "no" => return false,
+            _ => {}
+        }
+    }
 }
 
 /// What was driven before the work, where that is known.

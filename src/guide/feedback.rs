@@ -1,4 +1,4 @@
-//! Whether the last seconds count for the step, or why not and what to do about it.
+//! Whether the last seconds count for the step, and if not, what to do and why.
 
 use std::{fmt, mem::discriminant};
 
@@ -9,23 +9,23 @@ use crate::series::{
     warm::{WARM_BY_TIME_S, WARM_C},
 };
 
-/// What is to be told of the last seconds.
+/// What the last seconds are good for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Feedback {
     /// Nothing is known yet.
     Waiting,
     /// They count.
     Counts,
-    /// They count for the finding, but the earlier captures were hardly ever here, so that nothing can be compared.
+    /// They count for the finding, but not for the comparison: the earlier captures hardly have such driving.
     Elsewhere {
         /// Where time is wanted most.
         wanted: Option<(Region, Cell)>,
     },
-    /// They count for another step that is still to be held; its title.
+    /// They count for another step that is not done yet; its title.
     ForAnother(&'static str),
     /// They do not count.
     Not(Reason),
-    /// Nothing has to be held any more.
+    /// No step is left.
     Finished,
 }
 
@@ -36,18 +36,18 @@ pub enum Reason {
     EngineOff,
     /// Needed readings do not come.
     NoReadings,
-    /// A reading cannot be.
+    /// A reading cannot be true.
     Implausible,
     /// The engine is not warm.
     Cold {
         /// Coolant, °C.
         coolant_c: Option<f64>,
     },
-    /// The car tells no road speed, without which this step cannot be told from others.
+    /// The car reports no road speed, without which this step cannot be recognised.
     NoSpeed,
-    /// The car tells no load, without which this step cannot be told from others.
+    /// The car reports no load, without which this step cannot be recognised.
     NoLoad,
-    /// Rolling where it should stand.
+    /// Moving where it should stand.
     NotStanding,
     /// Standing or creeping where it should drive.
     NotDriving,
@@ -65,16 +65,16 @@ pub enum Reason {
         /// Wanted, percent.
         hold: Bounds,
     },
-    /// The mixture is run by a map.
+    /// Fuel is metered without feedback.
     OpenLoop {
-        /// Because much is asked of the engine.
+        /// Because the load is high.
         pulling: bool,
     },
     /// Fuel is cut in overrun.
     Overrun,
     /// Speed or load are moving.
     Moving {
-        /// At a stand.
+        /// While standing.
         standing: bool,
     },
     /// Codes were cleared and long trim is still settling.
@@ -93,14 +93,21 @@ impl Feedback {
     }
 
     /// What to do, if anything.
-    pub fn advice(&self) -> Option<&'static str> {
-        match self {
-            Self::Not(reason) => Some(reason.advice()),
-            Self::Counts => Some("Keep it there."),
-            Self::Elsewhere { .. } => Some("Go where the earlier captures were."),
-            Self::ForAnother(_) => Some("Carry on, and come back to this step afterwards."),
-            Self::Waiting | Self::Finished => None,
-        }
+    pub fn advice(&self) -> Option<String> {
+        let words = match self {
+            Self::Not(reason) => reason.advice(),
+            Self::Counts => "Keep it there.",
+            Self::Elsewhere { wanted: None } => "Drive as in the earlier captures.",
+            Self::Elsewhere {
+                wanted: Some((region, cell)),
+            } => {
+                let place = Place(*region, *cell);
+                return Some(format!("Hold {place}, as in the earlier captures."));
+            }
+            Self::ForAnother(_) => "Carry on; come back to this step later.",
+            Self::Waiting | Self::Finished => return None,
+        };
+        Some(words.to_owned())
     }
 }
 
@@ -109,28 +116,28 @@ impl Reason {
     pub const fn advice(&self) -> &'static str {
         match self {
             Self::EngineOff => "Start the engine.",
-            Self::NoReadings => "Check the plug and wait; the car may be asked for too much.",
-            Self::Implausible => "Have the sensor and its wiring looked at if it stays.",
+            Self::NoReadings => "Check the plug, then wait a little.",
+            Self::Implausible => "If it stays, check the sensor and its wiring.",
             Self::Cold { .. } => "Let it idle, or drive gently.",
-            Self::NoSpeed | Self::NoLoad => "Skip this step: on this car it cannot count.",
-            Self::NotStanding => "Stop where it is safe and stand still.",
+            Self::NoSpeed | Self::NoLoad => "Skip this step: it cannot count on this car.",
+            Self::NotStanding => "Stop where it is safe.",
             Self::NotDriving => "Drive off when the road is clear.",
             Self::EngineSpeed { rpm, hold } => match (hold.from, hold.to) {
-                (None, _) => "Foot off the pedal.",
-                (_, None) => "Take a lower gear.",
-                (Some(from), _) if *rpm < from => "A little more pedal.",
-                _ => "A little less pedal.",
+                (None, _) => "Take your foot off the pedal.",
+                (_, None) => "Shift to a lower gear.",
+                (Some(from), _) if *rpm < from => "Press the pedal a little more.",
+                _ => "Ease the pedal a little.",
             },
             Self::Load { pct, hold } => match hold.from {
-                Some(from) if *pct < from => "Press on in a high gear, best uphill.",
-                _ => "Ease the pedal, or take a lower gear.",
+                Some(from) if *pct < from => "Accelerate in a high gear, best uphill.",
+                _ => "Ease the pedal, or shift to a lower gear.",
             },
-            Self::OpenLoop { pulling: true } => "Ease the pedal: floored does not count.",
-            Self::OpenLoop { pulling: false } => "Wait, or drive on a little; it comes by itself.",
-            Self::Overrun => "Give a little gas.",
+            Self::OpenLoop { pulling: true } => "Ease the pedal: full throttle does not count.",
+            Self::OpenLoop { pulling: false } => "Wait, or drive on: closed loop starts by itself.",
+            Self::Overrun => "Press the pedal lightly.",
             Self::Moving { standing: true } => "Leave pedal, steering and switches alone.",
             Self::Moving { standing: false } => "Hold the pedal still.",
-            Self::Relearning => "Carry on: it is kept aside until the trims have settled.",
+            Self::Relearning => "Drive on until the fuel trims have settled.",
             Self::Settling => "Keep it there: it counts in a moment.",
         }
     }
@@ -141,21 +148,13 @@ impl fmt::Display for Feedback {
         match self {
             Self::Waiting => f.write_str("waiting for readings"),
             Self::Counts => f.write_str("counts"),
-            Self::Elsewhere { wanted: None } => {
-                f.write_str("counts, but the earlier captures were not here")
-            }
-            Self::Elsewhere {
-                wanted: Some((region, cell)),
-            } => {
-                f.write_str("counts, but not for comparing: hold ")?;
-                Place(*region, *cell).fmt(f)
-            }
+            Self::Elsewhere { .. } => f.write_str("counts, but not for the comparison"),
             Self::ForAnother(title) => {
                 let title = title.to_lowercase();
                 write!(f, "counts for {title}, not for this step")
             }
             Self::Not(reason) => write!(f, "does not count: {reason}"),
-            Self::Finished => f.write_str("nothing more has to be held"),
+            Self::Finished => f.write_str("no step is left"),
         }
     }
 }
@@ -163,44 +162,45 @@ impl fmt::Display for Feedback {
 impl fmt::Display for Reason {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::EngineOff => f.write_str("the engine does not run"),
-            Self::NoReadings => f.write_str("needed readings do not come"),
+            Self::EngineOff => f.write_str("the engine is off"),
+            Self::NoReadings => f.write_str("readings are missing"),
             Self::Implausible => f.write_str("a reading cannot be true"),
             Self::Cold {
                 coolant_c: Some(coolant),
             } if *coolant < WARM_C => {
                 // rounded down: 69.6 °C are not 70 yet
                 let (coolant, warm) = (coolant.floor(), WARM_C);
-                write!(f, "engine still cold ({coolant:.0} °C of {warm:.0})")
+                write!(f, "cold engine ({coolant:.0} °C of {warm:.0} °C)")
             }
             Self::Cold {
                 coolant_c: Some(coolant),
-            } => write!(f, "coolant still climbing ({coolant:.0} °C)"),
+            } => write!(f, "coolant still warming up ({coolant:.0} °C)"),
             Self::Cold { coolant_c: None } => {
                 let minutes = WARM_BY_TIME_S / 60.0;
-                write!(f, "no coolant reading, so warm after {minutes:.0} min")
+                write!(f, "no coolant reading: warm after {minutes:.0} min")
             }
             Self::NoSpeed => f.write_str("no road speed reading"),
             Self::NoLoad => f.write_str("no load reading"),
-            Self::NotStanding => f.write_str("the car rolls"),
+            Self::NotStanding => f.write_str("the car is moving"),
             Self::NotDriving => f.write_str("the car stands or creeps"),
             Self::EngineSpeed { rpm, hold } => {
                 // finer steps could not be read, nor held
-                write!(f, "rpm {:.0}, hold {hold}", (rpm / 50.0).round() * 50.0)
+                let rpm = (rpm / 50.0).round() * 50.0;
+                write!(f, "{rpm:.0} rpm, hold {}", hold.words("rpm"))
             }
-            Self::Load { pct, hold } => write!(f, "load {pct:.0} %, hold {hold} %"),
-            Self::OpenLoop { pulling: true } => f.write_str("open loop under much load"),
+            Self::Load { pct, hold } => write!(f, "load {pct:.0} %, hold {}", hold.words("%")),
+            Self::OpenLoop { pulling: true } => f.write_str("open loop at high load"),
             Self::OpenLoop { pulling: false } => f.write_str("not in closed loop yet"),
-            Self::Overrun => f.write_str("overrun, no fuel is injected"),
-            Self::Moving { standing: true } => f.write_str("load moves"),
-            Self::Moving { standing: false } => f.write_str("speed or load moves"),
-            Self::Relearning => f.write_str("trims still settling after codes were cleared"),
-            Self::Settling => f.write_str("not steady for long enough yet"),
+            Self::Overrun => f.write_str("overrun, no fuel injected"),
+            Self::Moving { standing: true } => f.write_str("load is changing"),
+            Self::Moving { standing: false } => f.write_str("speed or load is changing"),
+            Self::Relearning => f.write_str("fuel trims relearn after clearing"),
+            Self::Settling => f.write_str("not steady long enough yet"),
         }
     }
 }
 
-/// A cell in words; at a stand its load is nobody's choice.
+/// A cell in words; of one that is driven standing without its load, which cannot be chosen there.
 struct Place(Region, Cell);
 
 impl fmt::Display for Place {
@@ -210,11 +210,11 @@ impl fmt::Display for Place {
             from: Some(low),
             to: high,
         };
-        write!(f, "{} rpm", bounds(cell.engine_rpm()))?;
+        f.write_str(&bounds(cell.engine_rpm()).words("rpm"))?;
         match region {
             Region::WarmIdle | Region::RaisedIdle => Ok(()),
             Region::LightCruise | Region::Loaded => {
-                write!(f, " at {} % load", bounds(cell.load_pct()))
+                write!(f, " at {} load", bounds(cell.load_pct()).words("%"))
             }
         }
     }

@@ -1,4 +1,4 @@
-//! What the guided run has to tell right now: plain values, ready to be drawn.
+//! The guided run at one moment: plain values, ready to be drawn.
 
 use super::{
     feedback::Feedback,
@@ -13,7 +13,7 @@ pub struct Guidance {
     pub number: usize,
     /// How many steps there are.
     pub of: usize,
-    /// What the step is there for.
+    /// What the step is for.
     pub task: Task,
     /// A few words.
     pub title: &'static str,
@@ -23,9 +23,9 @@ pub struct Guidance {
     pub why: &'static str,
     /// The dangers of the step.
     pub cautions: &'static [Caution],
-    /// What has to be held; `None` where it is nothing.
+    /// What has to be held, if anything.
     pub hold: Option<Hold>,
-    /// Against what the step's seconds are counted.
+    /// Which seconds count for the step.
     pub against: Against,
     /// Whether the last seconds count, or why not.
     pub feedback: Feedback,
@@ -40,6 +40,43 @@ pub struct Guidance {
     pub wanted: Vec<WantedCell>,
 }
 
+impl Guidance {
+    /// Whether there is enough data, or which steps were skipped and which are not done.
+    pub fn standing(&self) -> String {
+        let mut skipped = Vec::new();
+        let mut open = Vec::new();
+        for step in &self.steps {
+            let Progress {
+                counted_seconds,
+                wanted_seconds,
+            } = step.progress;
+            if counted_seconds >= wanted_seconds {
+                continue;
+            }
+            let title = step.title.to_lowercase();
+            match step.was_skipped {
+                true => skipped.push(title),
+                false => open.push(format!(
+                    "{title} {counted_seconds:.0} of {wanted_seconds:.0} s"
+                )),
+            }
+        }
+        if skipped.is_empty() && open.is_empty() {
+            return "Enough data recorded.".to_owned();
+        }
+        let sentence = |beginning: &str, steps: &[String]| match steps {
+            [] => None,
+            steps => Some(format!("{beginning}: {}.", steps.join(", "))),
+        };
+        let sentences = [
+            sentence("Skipped", &skipped),
+            sentence("Not finished", &open),
+        ];
+        let sentences: Vec<String> = sentences.into_iter().flatten().collect();
+        sentences.join(" ")
+    }
+}
+
 /// Seconds that count, of those wanted.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Progress {
@@ -49,14 +86,14 @@ pub struct Progress {
     pub wanted_seconds: f64,
 }
 
-/// Against what a step's seconds are counted.
+/// Which seconds count for a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Against {
-    /// The region's seconds alone.
+    /// Every second in the region.
     Nothing,
     /// Only seconds that can be matched with the earlier captures.
     Earlier,
-    /// There are earlier captures, but they were hardly here: the seconds serve the finding, not the comparison.
+    /// The region's seconds, for the finding only: the earlier captures hardly have this region.
     HardlyThere,
 }
 
@@ -67,6 +104,8 @@ pub struct StepState {
     pub title: &'static str,
     /// How it stands.
     pub status: Status,
+    /// Whether the person skipped it, also while it is the current one.
+    pub was_skipped: bool,
     /// Its seconds.
     pub progress: Progress,
 }
@@ -76,10 +115,10 @@ pub struct StepState {
 pub enum Status {
     /// Still to come.
     Open,
-    /// Being held.
+    /// The current one.
     Current,
-    /// Held long enough.
+    /// Done.
     Done,
-    /// Left out.
+    /// Skipped by the person.
     Skipped,
 }

@@ -1,4 +1,4 @@
-//! One guided run: which step it is at, what has been held, and what is to be told.
+//! One guided run: its current step, the seconds that count so far, and what the person should do.
 
 use super::{
     feedback::{Feedback, Reason},
@@ -20,11 +20,11 @@ use crate::{
 /// Wanted seconds are whole half minutes: finer ones would claim to be known.
 const ROUND_S: f64 = 30.0;
 
-/// A guided run. Seconds count wherever they come: a step that filled up by the way is not asked for.
+/// A guided run. Seconds count whenever they come: a step that was completed on the way is not asked for.
 #[derive(Debug, Clone)]
 pub struct Run {
     coverage: Option<Coverage>,
-    /// Seconds wanted by region, in the order of [`Region::ALL`], where no earlier captures tell.
+    /// Seconds wanted by region, in the order of [`Region::ALL`], without earlier captures.
     usual: [f64; Region::ALL.len()],
     current: usize,
     held: [Held; STEPS.len()],
@@ -34,12 +34,12 @@ pub struct Run {
     latest: Option<(Second, Running)>,
 }
 
-/// What was held of a step.
+/// What is done of a step.
 #[derive(Debug, Clone, Copy, Default)]
 struct Held {
     seconds: f64,
     skipped: bool,
-    /// Asked for once more: until so many seconds are held.
+    /// Asked for once more: until so many seconds count.
     again_until: Option<f64>,
 }
 
@@ -50,7 +50,7 @@ impl Default for Run {
 }
 
 impl Run {
-    /// At the first step. With earlier captures of the same car it leads to where they were.
+    /// At the first step. With earlier captures of the same car it asks for the same driving again.
     pub fn new(before: &[Summary]) -> Self {
         Self {
             coverage: (!before.is_empty()).then(|| Coverage::of(before)),
@@ -78,7 +78,7 @@ impl Run {
         }
     }
 
-    /// Leaves the step out, or goes on from one that is done.
+    /// Skips the step, or goes on from one that is done.
     pub fn skip(&mut self) {
         if self.step().task == Task::Finish {
             return;
@@ -89,7 +89,7 @@ impl Run {
         self.go_on();
     }
 
-    /// Asks for the step once more, on top of what was held.
+    /// Asks for the step once more, on top of what counts already.
     pub fn repeat(&mut self) {
         let Task::Hold(region) = self.step().task else {
             return;
@@ -101,7 +101,7 @@ impl Run {
         }
     }
 
-    /// Goes one step back; it is no longer left out, and stays even when it is done.
+    /// Goes one step back; that step is no longer skipped, and stays current even when it is done.
     pub fn back(&mut self) {
         self.go_to(self.current.saturating_sub(1));
         if let Some(held) = self.held.get_mut(self.current) {
@@ -109,7 +109,7 @@ impl Run {
         }
     }
 
-    /// What is to be told now.
+    /// What to show now.
     pub fn guidance(&self) -> Guidance {
         let step = self.step();
         let region = match step.task {
@@ -148,7 +148,7 @@ impl Run {
         }
     }
 
-    /// To the next step that is still to be held.
+    /// To the next step that is neither done nor skipped.
     fn go_on(&mut self) {
         let last = STEPS.len() - 1;
         let open = |index: &usize| !self.is_done(*index) && !self.is_skipped(*index);
@@ -181,6 +181,7 @@ impl Run {
         StepState {
             title: STEPS.get(index).map_or("", |step| step.title),
             status,
+            was_skipped: self.is_skipped(index),
             progress: self.progress(index),
         }
     }
@@ -209,7 +210,7 @@ impl Run {
             && rpm.is_some_and(|rpm| hold.hold(rpm))
     }
 
-    /// Where earlier captures tell the place, they are followed, and no closer bounds.
+    /// Where earlier captures are followed, their own cells are the bounds, not closer ones.
     fn hold(&self, region: Region) -> Hold {
         Hold::of(region, self.against(region) != Against::Earlier)
     }
@@ -248,7 +249,7 @@ impl Run {
         }
     }
 
-    /// Of a step left out nothing more is wanted.
+    /// Of a skipped step no more seconds are wanted.
     fn whole(&self) -> Progress {
         let mut whole = Progress::default();
         for index in 0..STEPS.len() {
@@ -262,8 +263,8 @@ impl Run {
         whole
     }
 
-    /// What one second has to tell. Where the engine runs is told by the newest readings, what it is good for by the
-    /// second judged, which lies about three seconds back.
+    /// What one second is good for: where the engine runs by the newest readings, whether it counts by the second
+    /// judged, about three seconds earlier.
     fn news(&self, second: &Second, running: &Running) -> Feedback {
         let region = match self.step().task {
             Task::Finish => return Feedback::Finished,
@@ -290,7 +291,7 @@ impl Run {
         }
     }
 
-    /// The title of another step, still to be held, for which a second counts.
+    /// The title of another open step for which a second counts.
     fn other(&self, region: Region, second: &Second) -> Option<&'static str> {
         let mut others = STEPS.iter().enumerate();
         let other = others.find(|(index, step)| match step.task {
@@ -345,7 +346,7 @@ pub fn reason_against(second: &Second) -> Option<Reason> {
     })
 }
 
-/// What is wrong wherever the engine runs.
+/// What keeps a second from counting in any region.
 fn unfit(second: &Second, running: &Running) -> Option<Reason> {
     match second.label {
         Label::EngineOff => Some(Reason::EngineOff),
@@ -358,7 +359,7 @@ fn unfit(second: &Second, running: &Running) -> Option<Reason> {
     }
 }
 
-/// What is wrong with how a place is held.
+/// What keeps a second from counting in this region.
 fn unsteady(region: Region, second: &Second) -> Option<Reason> {
     match second.label {
         Label::OpenLoop => Some(Reason::OpenLoop {

@@ -1,20 +1,20 @@
-//! Words that do not flicker: what is told changes only when the news have been other ones for a while.
+//! Words that do not flicker: the feedback changes only when it has differed for some seconds.
 
 use super::feedback::Feedback;
 
-/// So many seconds in a row must say something else.
+/// So many seconds in a row must differ.
 const PATIENCE: u32 = 2;
 
 /// What is shown.
 #[derive(Debug, Clone)]
 pub struct Shown {
     feedback: Feedback,
-    /// Seconds in a row that said something else.
+    /// Seconds in a row that differed.
     others: u32,
 }
 
 impl Shown {
-    /// Nothing is known yet; the first news are shown at once.
+    /// Nothing is known yet; the first feedback is shown at once.
     pub fn nothing() -> Self {
         Self {
             feedback: Feedback::Waiting,
@@ -27,7 +27,7 @@ impl Shown {
         self.feedback
     }
 
-    /// Takes the news of one second. New numbers in the same words are shown at once.
+    /// Takes the feedback of one second. New numbers in the same words are shown at once.
     pub fn take(&mut self, news: Feedback) {
         let like = news.is_like(&self.feedback);
         self.others = if like { 0 } else { self.others + 1 };

@@ -1,13 +1,11 @@
-//! The steps in their order: what to hold and why, and the cautions that belong there.
-
-use std::fmt;
+//! The steps in their order: what to do, why, and the cautions that belong there.
 
 use crate::{
     caution::Caution,
     series::region::{DRIVING_KMH, IDLE_MOST_RPM, LOADED_PCT, RAISED_RPM, Region, STANDING_KMH},
 };
 
-/// What a step is there for.
+/// What a step is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Task {
     /// Until the engine is warm.
@@ -21,7 +19,7 @@ pub enum Task {
 /// One step.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Step {
-    /// What it is there for.
+    /// What it is for.
     pub task: Task,
     /// A few words.
     pub title: &'static str,
@@ -39,14 +37,14 @@ pub const STEPS: [Step; 6] = [
         task: Task::WarmUp,
         title: "Warm up",
         instruction: "Let the engine idle, or drive gently, until it is warm.",
-        why: "A cold engine is run rich by a map: its corrections say nothing about injectors.",
+        why: "A cold engine runs rich on purpose: its fuel trims say nothing about injectors.",
         cautions: &[Caution::ExhaustGas, Caution::MovingParts, Caution::Wheels],
     },
     Step {
         task: Task::Hold(Region::WarmIdle),
         title: "Warm idle",
         instruction: "Stand still, foot off the pedal; lights, heater and air conditioning off.",
-        why: "At idle least fuel and air flow: small leaks, drips and a weak cylinder show most.",
+        why: "Flow is lowest at idle: air leaks, leaking injectors and weak cylinders show most.",
         cautions: &[
             Caution::ExhaustGas,
             Caution::MovingParts,
@@ -56,9 +54,9 @@ pub const STEPS: [Step; 6] = [
     },
     Step {
         task: Task::Hold(Region::RaisedIdle),
-        title: "Raised idle",
+        title: "2500 rpm",
         instruction: "Stand still in neutral or park and hold 2500 rpm steadily.",
-        why: "What fades from idle to 2500 rpm is air leaking in; what stays is fuel or meter.",
+        why: "Fuel trim that fades at 2500 rpm means an air leak; if it stays, fuel or MAF sensor.",
         cautions: &[
             Caution::ExhaustGas,
             Caution::MovingParts,
@@ -70,21 +68,21 @@ pub const STEPS: [Step; 6] = [
         task: Task::Hold(Region::LightCruise),
         title: "Light cruise",
         instruction: "Drive at a steady 50 to 90 km/h on the level, 1500 to 3000 rpm, pedal still.",
-        why: "The quietest corrections of all: a restricted injector shows here as at idle.",
+        why: "Fuel trims are steadiest here; a restricted injector shows as much as at idle.",
         cautions: &[Caution::Road, Caution::Catalyst],
     },
     Step {
         task: Task::Hold(Region::Loaded),
-        title: "Loaded pulls",
-        instruction: "Pull uphill in a high gear at more than half load, 10 s or longer, not floored.",
-        why: "Much fuel flows: a weak pump, a clogged filter or a weak spark shows only here.",
+        title: "Under load",
+        instruction: "Pull uphill in a high gear at over half load, 10 s or longer, not at full throttle.",
+        why: "Fuel flow is high: a weak pump, a clogged filter or a weak spark shows only here.",
         cautions: &[Caution::Road, Caution::Catalyst],
     },
     Step {
         task: Task::Finish,
-        title: "Stop and save",
-        instruction: "Stop where it is safe and end the recording.",
-        why: "The log now holds what can be asked for; read the codes before any are cleared.",
+        title: "Finish",
+        instruction: "Stop where it is safe and press q.",
+        why: "Read the codes before anybody clears them.",
         cautions: &[Caution::Road],
     },
 ];
@@ -100,7 +98,7 @@ pub struct Hold {
     pub load_pct: Bounds,
 }
 
-/// From a value, up to but without another; without an end where it is `None`.
+/// From a value up to, but not including, another; `None` is no limit.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Bounds {
     /// The least.
@@ -109,11 +107,11 @@ pub struct Bounds {
     pub to: Option<f64>,
 }
 
-/// "2500 rpm" as a foot can hold it, rpm: narrower than the region, so that two logs held to it are alike.
+/// 2500 rpm as a foot can hold it, rpm: narrower than the region, so that two recordings are alike.
 const HELD_RPM: (f64, f64) = (2300.0, 2700.0);
 
 impl Hold {
-    /// The region as it is counted; at raised idle `closely`, so that logs held to it are alike.
+    /// The region as it is counted; at 2500 rpm `closely`, so that recordings are alike.
     pub fn of(region: Region, closely: bool) -> Self {
         let (free, standing, driving) = (
             Bounds::default(),
@@ -166,19 +164,18 @@ impl Bounds {
         }
     }
 
+    /// The bounds in words, as in `2300 to 2700 rpm` or `55 % or more`.
+    pub fn words(&self, unit: &str) -> String {
+        match (self.from, self.to) {
+            (Some(from), Some(to)) => format!("{from:.0} to {to:.0} {unit}"),
+            (Some(from), None) => format!("{from:.0} {unit} or more"),
+            (None, Some(to)) => format!("less than {to:.0} {unit}"),
+            (None, None) => "any".to_owned(),
+        }
+    }
+
     /// Whether a value lies inside.
     pub fn hold(&self, value: f64) -> bool {
         self.from.is_none_or(|from| value >= from) && self.to.is_none_or(|to| value < to)
-    }
-}
-
-impl fmt::Display for Bounds {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match (self.from, self.to) {
-            (Some(from), Some(to)) => write!(f, "{from:.0} to {to:.0}"),
-            (Some(from), None) => write!(f, "{from:.0} or more"),
-            (None, Some(to)) => write!(f, "less than {to:.0}"),
-            (None, None) => f.write_str("any"),
-        }
     }
 }

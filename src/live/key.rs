@@ -1,13 +1,13 @@
-//! Which key does what: one table for the loop, the line at the bottom and the explanation.
+//! Which key does what: one table for the loop, the line at the bottom and the help page.
 
 use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
 /// What a key asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Action {
-    /// Write a mark, and begin to type what it is about.
+    /// Write a mark, and begin to type a note to it.
     Mark,
-    /// Show or hide the explanation.
+    /// Show or hide the help page.
     Help,
     /// End in order.
     Leave,
@@ -15,11 +15,11 @@ pub enum Action {
     Interrupt,
     /// Let the shell have the terminal.
     Suspend,
-    /// Stand still, or go on.
+    /// Pause, or play.
     Pause,
     /// Go this far, seconds.
     Go(i64),
-    /// Go this far, seconds, and stand still.
+    /// Go this far, seconds, and pause.
     Step(i64),
     /// To the mark before or after.
     PreviousMark,
@@ -35,7 +35,7 @@ pub enum Action {
     Faster,
     /// Half as fast.
     Slower,
-    /// Leave the guided step out.
+    /// Skip the guided step.
     Skip,
     /// Do the guided step again.
     Repeat,
@@ -66,7 +66,7 @@ pub struct Binding {
     pub action: Action,
     /// Where.
     pub place: Place,
-    /// In a word or two; empty where only the explanation tells.
+    /// In a word or two; empty where only the help page names it.
     pub word: &'static str,
     /// In a sentence.
     pub sentence: &'static str,
@@ -96,13 +96,13 @@ use Place::{Car, Everywhere, Guide, Replay};
 /// Every key.
 #[rustfmt::skip]
 pub const KEYS: [Binding; 22] = [
-    key(Char('m'), "m", Car, Action::Mark, "mark", "Write a mark now; then type what it is about, or press Enter."),
-    key(Char(' '), "space", Replay, Action::Pause, "pause", "Stand still, or go on; at the end, begin again."),
-    key(Left, "← →", Replay, Action::Go(-10), "10 s", "Ten seconds back or on."),
+    key(Char('m'), "m", Car, Action::Mark, "mark", "Write a mark now; then type a note to it, or press Enter."),
+    key(Char(' '), "space", Replay, Action::Pause, "pause", "Pause or play; at the end, play again from the beginning."),
+    key(Left, "← →", Replay, Action::Go(-10), "10 s", "Ten seconds back or forward."),
     key(Right, "", Replay, Action::Go(10), "", ""),
-    key(PageUp, "PgUp PgDn", Replay, Action::Go(-60), "", "A minute back or on."),
+    key(PageUp, "PgUp PgDn", Replay, Action::Go(-60), "", "One minute back or forward."),
     key(PageDown, "", Replay, Action::Go(60), "", ""),
-    key(Char(','), ", .", Replay, Action::Step(-1), "1 s", "One second back or on, standing still."),
+    key(Char(','), ", .", Replay, Action::Step(-1), "1 s", "Pause, and go one second back or forward."),
     key(Char('.'), "", Replay, Action::Step(1), "", ""),
     key(Char('<'), "< >", Replay, Action::PreviousMark, "marks", "To the mark before or after."),
     key(Char('>'), "", Replay, Action::NextMark, "", ""),
@@ -113,11 +113,11 @@ pub const KEYS: [Binding; 22] = [
     key(Char('-'), "", Replay, Action::Slower, "", ""),
     key(Up, "", Replay, Action::Faster, "", ""),
     key(Down, "", Replay, Action::Slower, "", ""),
-    key(Char('n'), "n", Guide, Action::Skip, "next step", "Leave this step of the guided run out."),
-    key(Char('a'), "a", Guide, Action::Repeat, "again", "Hold this step of the guided run once more."),
-    key(Char('b'), "b", Guide, Action::Back, "back", "To the step before."),
-    key(Char('?'), "?", Everywhere, Action::Help, "explain", "Show or hide this page."),
-    key(Char('q'), "q", Everywhere, Action::Leave, "end", "End; a recording is complete and safe on the disk then."),
+    key(Char('n'), "n", Guide, Action::Skip, "skip step", "Skip this step of the guided run."),
+    key(Char('a'), "a", Guide, Action::Repeat, "again", "Do this step of the guided run once more."),
+    key(Char('b'), "b", Guide, Action::Back, "back", "Back to the step before."),
+    key(Char('?'), "?", Everywhere, Action::Help, "help", "Show or hide this page."),
+    key(Char('q'), "q", Everywhere, Action::Leave, "quit", "Quit; the recording is complete and saved."),
 ];
 
 /// Keys that mean something here, each way once.

@@ -21,12 +21,12 @@ use crate::{
     series::summary::Summary,
 };
 
-/// What the person wants to see beside the recording itself.
+/// What the person wants to see besides the recording itself.
 #[derive(Debug)]
 pub struct Wanted {
-    /// Captures from before the work, where the same is to be driven again.
+    /// Captures from before the work, whose driving is to be repeated.
     pub before: Vec<Summary>,
-    /// Whether to be led step by step.
+    /// Whether to guide step by step.
     pub guided: bool,
     /// With colours or without.
     pub theme: Theme,
@@ -39,19 +39,21 @@ pub struct Watched {
     pub recorded: Result<Recorded, RecordError>,
     /// Where it is kept, if it is.
     pub capture: Option<PathBuf>,
-    /// What leaves a doubt whether it is the car that it should be, in sentences.
+    /// Why it may not be the expected car, in sentences.
     pub doubts: Vec<String>,
-    /// What it was judged to say; `None` when no car ever answered.
+    /// The finding; `None` when no car ever answered.
     pub diagnosis: Option<Diagnosis>,
-    /// The car, as far as it told.
+    /// Of a guided run: whether enough data was recorded, and if not, which steps are missing.
+    pub standing: Option<String>,
+    /// The car, as far as it identified itself.
     pub car: CarIdentity,
-    /// How many readings cannot be true.
+    /// How many readings cannot be true and were left out.
     pub left_out: u64,
     /// Whether a signal or Ctrl-C ended it, and not the key that ends it.
     pub interrupted: bool,
 }
 
-/// Watches a car until the person leaves, its time is over, or there is no hope of it any more.
+/// Watches a car until the person quits, the time is over, or the link cannot be restored.
 ///
 /// # Errors
 /// When there is no terminal for the screen; a recording that had begun is complete all the same.
@@ -75,6 +77,7 @@ pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched
         model: None,
         input: Input::listen(),
         before: wanted.before,
+        guided: wanted.guided,
         feed: Feed::start(order)?,
         capture: None,
         doubts: Vec::new(),
@@ -92,6 +95,7 @@ struct Watch {
     model: Option<Model>,
     input: Input,
     before: Vec<Summary>,
+    guided: bool,
     feed: Feed,
     capture: Option<PathBuf>,
     doubts: Vec<String>,
@@ -116,6 +120,7 @@ impl Watch {
                         .unwrap_or_default(),
                     left_out: last_word.as_ref().map_or(0, |word| word.summary.left_out()),
                     diagnosis: last_word.map(|word| word.diagnosis),
+                    standing: self.standing(),
                     interrupted: self.interrupted || signals.end(),
                 });
             }
@@ -143,6 +148,11 @@ impl Watch {
         }
     }
 
+    fn standing(&self) -> Option<String> {
+        let model = self.model.as_ref().filter(|_| self.guided)?;
+        Some(model.run().guidance().standing())
+    }
+
     fn act(&mut self, action: Action, screen: &mut Screen) -> io::Result<()> {
         let run = self.model.as_mut().map(Model::run_mut);
         match (action, run) {
@@ -152,7 +162,7 @@ impl Watch {
                 self.feed.remote().stop();
             }
             (Action::Suspend, _) => {
-                self.feed.remote().mark("the screen was put aside");
+                self.feed.remote().mark("screen suspended");
                 screen.suspend()?;
             }
             (Action::Skip, Some(run)) => run.skip(),

@@ -48,7 +48,7 @@ impl Region {
     pub const fn words(self) -> &'static str {
         match self {
             Self::WarmIdle => "warm idle",
-            Self::RaisedIdle => "raised idle",
+            Self::RaisedIdle => "2500 rpm",
             Self::LightCruise => "light cruise",
             Self::Loaded => "under load",
         }
@@ -58,7 +58,7 @@ impl Region {
     pub const fn at(self) -> &'static str {
         match self {
             Self::WarmIdle => "at warm idle",
-            Self::RaisedIdle => "at raised idle",
+            Self::RaisedIdle => "at 2500 rpm",
             Self::LightCruise => "at light cruise",
             Self::Loaded => "under load",
         }
@@ -71,7 +71,7 @@ pub const STANDING_KMH: f64 = 2.0;
 pub const DRIVING_KMH: f64 = 15.0;
 /// Highest engine speed of an idle, rpm.
 pub const IDLE_MOST_RPM: f64 = 1300.0;
-/// Engine speeds of a raised idle, rpm.
+/// Engine speeds that count as 2500 rpm without load, rpm.
 pub const RAISED_RPM: std::ops::RangeInclusive<f64> = 1800.0..=3200.0;
 /// From this load on the engine pulls, percent.
 pub const LOADED_PCT: f64 = 55.0;

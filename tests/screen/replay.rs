@@ -95,7 +95,7 @@ fn a_capture_is_played_as_fast_as_asked_for() {
 fn standing(bench: &Workbench, more: &[&str]) -> Terminal {
     let mut terminal = replay(bench, &[&["--speed", "0.125"], more].concat());
     terminal.send(" ");
-    terminal.wait_for("stands still");
+    terminal.wait_for("paused");
     terminal.send(keys::HOME);
     terminal.wait_for("0:00 of 10:00");
     terminal
@@ -134,10 +134,10 @@ fn a_typed_time_is_gone_to() {
     let bench = Workbench::new();
     let mut terminal = standing(&bench, &[]);
     terminal.send("t");
-    terminal.wait_for("go to: ▏  as 12:30");
+    terminal.wait_for("Go to: ▏  as 12:30");
     // what is no time yet can be typed on; q and blanks cannot stand in one
     terminal.send("4q:\r");
-    terminal.wait_for("go to: 4:▏  as 12:30");
+    terminal.wait_for("Go to: 4:▏  as 12:30");
     terminal.send("5 0");
     terminal.wait_for("Enter goes to 4:50");
     terminal.send("\r");
@@ -179,7 +179,7 @@ fn at_the_end_the_pause_key_begins_again() {
     terminal.send(keys::END);
     terminal.wait_for("at the end");
     terminal.send(" ");
-    terminal.wait_for("plays, 0.125× speed");
+    terminal.wait_for("playing, 0.125× speed");
     terminal.wait_for("0:00 of 10:00");
 }
 
@@ -210,12 +210,12 @@ fn the_keys_are_explained_on_a_page_of_their_own() {
     terminal.wait_for("To the mark before or after.");
     // in a window that is too low, the page says that there is more of it
     terminal.resize(80, 24);
-    terminal.wait_for("A higher window shows the rest.");
+    terminal.wait_for("Enlarge the window to read the rest");
     terminal.resize(120, 40);
-    terminal.wait_for("its end is not known yet.");
-    assert!(!terminal.text().contains("A higher window"));
+    terminal.wait_for("the file is still being read.");
+    assert!(!terminal.text().contains("Enlarge the window"));
     terminal.send("?");
-    terminal.wait_until("the panels", |text| text.contains("Correction %"));
+    terminal.wait_until("the panels", |text| text.contains("Fuel trim %"));
 }
 
 #[test]
@@ -231,14 +231,14 @@ fn a_compressed_capture_plays_to_the_same_screen() {
     let arguments = ["replay", "idle.capture.csv.gz", "--speed", "0.125"];
     let mut compressed = Terminal::start(&bench, SIZE, &arguments);
     compressed.send(" ");
-    compressed.wait_for("stands still");
+    compressed.wait_for("paused");
     for terminal in [&mut plain, &mut compressed] {
         terminal.send(keys::END);
         terminal.wait_for("10:00 of 10:00");
         terminal.send("<");
         terminal.wait_for("5:00 of 10:00");
         // the judgement follows when it is made
-        terminal.wait_for("by 298 s that count");
+        terminal.wait_for("from 298 s that count");
     }
     assert_eq!(plain.text(), compressed.text());
 }

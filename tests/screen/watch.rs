@@ -137,12 +137,12 @@ fn a_screen_that_was_put_aside_is_drawn_again_and_goes_on() {
     terminal.wait_for("bank 1");
     // without a shell to come back to, the system does not let it stop; all else is the same
     terminal.send("\x1a");
-    terminal.wait_for("the screen was put aside");
+    terminal.wait_for("screen suspended");
     terminal.wait_for("● a.capture.csv");
     terminal.send("m");
     terminal.wait_for("mark 1");
     terminal.send("\x1b");
-    terminal.wait_until("no typing", |text| !text.contains("mark written"));
+    terminal.wait_until("no typing", |text| !text.contains("Mark written"));
     terminal.send("q");
     assert!(terminal.wait_for_end().success());
     terminal.assert_given_back();
@@ -155,7 +155,7 @@ fn a_lost_adapter_is_told_with_what_to_do() {
     terminal.wait_for("bank 1");
     drop(bay);
     terminal.wait_for("plug the adapter in again");
-    terminal.wait_for("link in trouble");
+    terminal.wait_for("link trouble");
     terminal.send("q");
     assert!(terminal.wait_for_end().success());
     let recorded = recorded(&bench);
@@ -179,19 +179,46 @@ fn a_missing_adapter_is_waited_for() {
 }
 
 #[test]
+fn a_guided_run_asks_whether_to_record_and_says_what_was_skipped() {
+    let (bench, bay) = (Workbench::new(), faulty());
+    let mut terminal = watch(&bench, &bay, &["--guide"]);
+    terminal.wait_for("Record this run? (y/n)");
+    terminal.send("perhaps\ry\r");
+    terminal.wait_for("● recording-");
+    terminal.wait_for("Warm idle step 2 of 6");
+    terminal.send("nnnn");
+    terminal.wait_for("Skipped: warm idle, 2500 rpm, ");
+    terminal.send("q");
+    assert!(terminal.wait_for_end().success());
+    let text = terminal.text();
+    assert!(text.contains("Skipped: warm idle, 2500 rpm, "), "{text}");
+    assert!(!text.contains("Enough data"), "{text}");
+    let names = std::fs::read_dir(bench.path()).unwrap();
+    let names: Vec<_> = names.map(|entry| entry.unwrap().file_name()).collect();
+    assert!(
+        names
+            .iter()
+            .any(|name| name.to_string_lossy().starts_with("recording-")),
+        "{names:?}"
+    );
+}
+
+#[test]
 fn the_guide_says_what_to_hold_and_goes_on_when_told() {
     let (bench, bay) = (Workbench::new(), faulty());
     let mut terminal = watch(&bench, &bay, &["--guide"]);
+    terminal.wait_for("Record this run? (y/n)");
+    terminal.send("n\r");
     terminal.wait_for("Warm idle step 2 of 6");
     terminal.wait_for("Stand still");
     terminal.wait_for("carbon monoxide");
     terminal.send("n");
-    terminal.wait_for("Raised idle step 3 of 6");
+    terminal.wait_for("2500 rpm step 3 of 6");
     terminal.send("b");
     terminal.wait_for("Warm idle step 2 of 6");
     terminal.wait_for("not recorded");
     terminal.send("?");
-    terminal.wait_for("To the step before.");
+    terminal.wait_for("Back to the step before.");
     terminal.send("?q");
     assert!(terminal.wait_for_end().success());
 }

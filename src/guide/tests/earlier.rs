@@ -50,13 +50,15 @@ fn cells_of_the_earlier_capture_are_wanted_and_shrink_as_they_are_visited() {
     let left = wanted(&guided);
     assert_eq!(left[0].0, slow_cell, "now most is left there");
     guided.hold(60, CRUISE);
+    assert_eq!(guided.words(), "counts, but not for the comparison");
+    let advice = guided.guidance().feedback.advice();
     assert_eq!(
-        guided.words(),
-        "counts, but not for comparing: hold 1500 to 2000 rpm at 20 to 30 % load"
+        advice.as_deref(),
+        Some("Hold 1500 to 2000 rpm at 20 to 30 % load, as in the earlier captures.")
     );
     assert!(wanted(&guided).iter().all(|(cell, _)| *cell != fast_cell));
     guided.hold(60, slow);
-    assert_eq!(guided.guidance().title, "Loaded pulls");
+    assert_eq!(guided.guidance().title, "Under load");
     let left = wanted(&guided);
     assert!(
         left.iter().all(|(cell, _)| cell.speed == 1),
@@ -74,7 +76,7 @@ fn at_a_stand_any_load_is_the_same_place() {
     guided.hold(80, more_load);
     assert_eq!(
         guided.guidance().title,
-        "Raised idle",
+        "2500 rpm",
         "75 s are enough of 100"
     );
     assert_eq!(guided.guidance().against, Against::HardlyThere);
@@ -88,11 +90,13 @@ fn earlier_captures_say_what_is_held_and_not_the_book() {
         ..RAISED
     };
     let mut guided = Guided::new(&[capture(&[(20, IDLE), (60, high)])]);
-    goes_to(&mut guided, "Raised idle");
+    goes_to(&mut guided, "2500 rpm");
     guided.hold(10, RAISED);
+    assert_eq!(guided.words(), "counts, but not for the comparison");
+    let advice = guided.guidance().feedback.advice();
     assert_eq!(
-        guided.words(),
-        "counts, but not for comparing: hold 3000 to 3500 rpm"
+        advice.as_deref(),
+        Some("Hold 3000 to 3500 rpm, as in the earlier captures.")
     );
     guided.hold(10, high);
     assert_eq!(guided.words(), "counts");
@@ -101,7 +105,7 @@ fn earlier_captures_say_what_is_held_and_not_the_book() {
 #[test]
 fn where_the_earlier_captures_never_were_the_usual_time_serves_the_finding() {
     let mut guided = Guided::new(&[capture(&[(60, IDLE)])]);
-    goes_to(&mut guided, "Loaded pulls");
+    goes_to(&mut guided, "Under load");
     let guidance = guided.guidance();
     assert_eq!(guidance.against, Against::HardlyThere);
     assert_eq!(guidance.progress.wanted_seconds, 120.0);
@@ -124,5 +128,5 @@ fn seconds_that_cannot_be_matched_are_not_said_to_count_for_another_step() {
             ..CRUISE
         },
     );
-    assert_eq!(guided.words(), "does not count: the car rolls");
+    assert_eq!(guided.words(), "does not count: the car is moving");
 }

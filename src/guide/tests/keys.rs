@@ -26,17 +26,17 @@ fn status(guided: &Guided, title: &str) -> Status {
 
 #[test]
 fn a_step_left_out_is_not_wanted_any_more_and_comes_back_when_gone_back_to() {
-    let mut guided = Guided::at("Raised idle");
+    let mut guided = Guided::at("2500 rpm");
     let wanted = guided.guidance().whole.wanted_seconds;
     guided.run.skip();
     assert_eq!(guided.guidance().title, "Light cruise");
-    assert_eq!(status(&guided, "Raised idle"), Status::Skipped);
+    assert_eq!(status(&guided, "2500 rpm"), Status::Skipped);
     assert_eq!(guided.guidance().whole.wanted_seconds, wanted - 180.0);
     guided.run.back();
-    assert_eq!(guided.guidance().title, "Raised idle");
+    assert_eq!(guided.guidance().title, "2500 rpm");
     assert_eq!(guided.guidance().whole.wanted_seconds, wanted);
     guided.hold(190, RAISED);
-    assert_eq!(status(&guided, "Raised idle"), Status::Done);
+    assert_eq!(status(&guided, "2500 rpm"), Status::Done);
     assert_eq!(guided.guidance().title, "Light cruise");
 }
 
@@ -44,7 +44,7 @@ fn a_step_left_out_is_not_wanted_any_more_and_comes_back_when_gone_back_to() {
 fn a_step_asked_for_again_is_held_once_more_on_top_of_what_counted() {
     let mut guided = Guided::at("Light cruise");
     guided.hold(130, CRUISE);
-    assert_eq!(guided.guidance().title, "Loaded pulls");
+    assert_eq!(guided.guidance().title, "Under load");
     guided.run.back();
     guided.hold(5, CRUISE);
     assert_eq!(guided.guidance().title, "Light cruise", "gone back to look");
@@ -55,7 +55,7 @@ fn a_step_asked_for_again_is_held_once_more_on_top_of_what_counted() {
     guided.hold(115, CRUISE);
     assert_eq!(guided.guidance().title, "Light cruise");
     guided.hold(10, CRUISE);
-    assert_eq!(guided.guidance().title, "Loaded pulls");
+    assert_eq!(guided.guidance().title, "Under load");
 }
 
 #[test]
@@ -70,6 +70,26 @@ fn keys_at_either_end_do_no_harm() {
     run.repeat();
     assert_eq!(run.guidance().task, Task::Finish);
     assert_eq!(run.guidance().whole.wanted_seconds, 0.0);
+}
+
+#[test]
+fn a_run_with_steps_skipped_does_not_claim_enough_data() {
+    let mut guided = Guided::at("Warm idle");
+    for _ in 0..4 {
+        guided.run.skip();
+    }
+    assert_eq!(guided.guidance().task, Task::Finish);
+    let skipped = "Skipped: warm idle, 2500 rpm, light cruise, under load.";
+    assert_eq!(guided.guidance().standing(), skipped);
+    // back at the last one, it is to be done again
+    guided.run.back();
+    guided.hold(20, PULL);
+    let standing = guided.guidance().standing();
+    assert!(
+        standing
+            .starts_with("Skipped: warm idle, 2500 rpm, light cruise. Not finished: under load "),
+        "{standing}"
+    );
 }
 
 #[derive(Debug, Clone)]

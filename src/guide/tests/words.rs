@@ -6,7 +6,7 @@ use crate::guide::step::STEPS;
 /// A foot that cannot hold a limit crosses it each second.
 #[test]
 fn words_do_not_flicker_and_numbers_keep_up() {
-    let mut guided = Guided::at("Raised idle");
+    let mut guided = Guided::at("2500 rpm");
     guided.hold(10, RAISED);
     assert_eq!(guided.words(), "counts");
     let mut changes = 0;
@@ -29,7 +29,7 @@ fn words_do_not_flicker_and_numbers_keep_up() {
     );
     assert_eq!(
         guided.words(),
-        "does not count: rpm 2100, hold 2300 to 2700"
+        "does not count: 2100 rpm, hold 2300 to 2700 rpm"
     );
     guided.hold(
         2,
@@ -40,14 +40,14 @@ fn words_do_not_flicker_and_numbers_keep_up() {
     );
     assert_eq!(
         guided.words(),
-        "does not count: rpm 2000, hold 2300 to 2700"
+        "does not count: 2000 rpm, hold 2300 to 2700 rpm"
     );
 }
 
 /// The news alternate between two reasons and never say the same twice: it is still not called counting.
 #[test]
 fn bad_news_of_changing_kinds_are_not_held_back() {
-    let mut guided = Guided::at("Raised idle");
+    let mut guided = Guided::at("2500 rpm");
     guided.hold(10, RAISED);
     guided.moving(10, |second| match second % 2 {
         0 => Held {

@@ -1,34 +1,38 @@
-//! What it looks like so far, and what to do next.
+//! The most probable causes so far, and the check to do next.
 
 use ratatui::{
     buffer::Buffer,
     layout::Rect,
+    style::Style,
     text::{Line, Span},
 };
 
 use super::pieces::{bar, heading, line, paragraph};
 use crate::{
+    caution::Caution,
     diagnose::Diagnosis,
     live::{scene::Scene, theme::Theme},
     report::words::{percent, phrase, ratio},
 };
 
-/// So many causes are shown where there is room.
+/// No more causes are shown, also where there is room.
 const MOST: usize = 6;
+/// Rows that are left to the next check.
+const NEXT_ROWS: u16 = 3;
 /// Less probable causes are not shown.
 const LEAST: f64 = 0.03;
 
 /// Draws the panel.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     let diagnosis = &scene.judgement.diagnosis;
-    let explained = format!("by {:.0} s that count", diagnosis.seconds.used);
-    let area = heading(buffer, area, "So far", &explained, theme);
+    let explained = format!("from {:.0} s that count", diagnosis.seconds.used);
+    let area = heading(buffer, area, "So far", &[explained], theme);
     if diagnosis.causes.is_empty() {
-        let words = "Nothing can be said yet.";
+        let words = "Not enough data for a finding yet.";
         paragraph(buffer, area, 0, words, theme.quiet());
         return;
     }
-    let shown = usize::from(area.height.saturating_sub(2)).clamp(1, MOST);
+    let shown = usize::from(area.height.saturating_sub(NEXT_ROWS)).clamp(1, MOST);
     let causes = diagnosis.causes.iter().enumerate().take(shown);
     let causes = causes.filter(|(rank, finding)| *rank == 0 || finding.probability >= LEAST);
     let mut row = 0;
@@ -36,14 +40,11 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
         let style = if rank == 0 {
             theme.strong()
         } else {
-            ratatui::style::Style::new()
+            Style::new()
         };
         let odds = percent(finding.probability);
-        let odds = odds
-            .trim_start_matches("over ")
-            .trim_start_matches("under ");
         let drawn = Line::from(vec![
-            Span::styled(format!("{odds:>4} "), style),
+            Span::styled(format!("{odds:>9} "), style),
             Span::styled(
                 format!("{:<6} ", bar(finding.probability, 6)),
                 theme.counts(),
@@ -57,13 +58,17 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     evidence(buffer, area, row, diagnosis, theme);
 }
 
-/// The check that settles the doubt soonest; the row after it.
+/// The check that decides soonest; the row after it.
 fn next(buffer: &mut Buffer, area: Rect, row: u16, diagnosis: &Diagnosis, theme: Theme) -> u16 {
     let Some(check) = diagnosis.next_checks.first() else {
         return row;
     };
     let words = format!("Next, {:.0} min: {}", check.minutes, check.how);
-    let row = paragraph(buffer, area, row, &words, theme.strong());
+    let mut row = paragraph(buffer, area, row, &words, theme.strong());
+    // before what the check shows: whoever does it must have read this
+    if let Some(caution) = Caution::line(&check.cautions) {
+        row = paragraph(buffer, area, row, &caution, Style::new());
+    }
     paragraph(buffer, area, row, &check.reading, theme.quiet())
 }
 

@@ -25,7 +25,7 @@ const FILLS: [(f64, char); 5] = [
 /// Letters a box is wide.
 const BOX: u16 = 3;
 /// Letters for the loads on the left.
-const AXIS: u16 = 5;
+const AXIS: u16 = 6;
 /// Rows of load that the series know.
 const LOADS: u8 = 10;
 /// Columns of engine speed that are always shown: up to 4000 rpm.
@@ -57,8 +57,8 @@ fn columns_used(cells: &[CellSummary]) -> u8 {
 
 /// Draws the panel.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
-    let explained = "· ░5 ▒15 ▓30 █60 s";
-    let area = heading(buffer, area, "Driven", explained, theme);
+    let explained = ["seconds: ░5 ▒15 ▓30 █60", "░5 ▒15 ▓30 █60 s"].map(str::to_owned);
+    let area = heading(buffer, area, "Driven", &explained, theme);
     if area.height < 3 {
         return;
     }
@@ -123,7 +123,7 @@ impl Grid {
         grid
     }
 
-    /// Outlines boxes that are still wanted; at a stand the load is nobody's choice, and all of a column is.
+    /// Outlines boxes that are still wanted; when standing, the whole column, since load cannot be chosen.
     fn outline(&mut self, wanted: &[WantedCell]) {
         for cell in wanted.iter().map(|wanted| (wanted.region, wanted.cell)) {
             match cell {
@@ -148,7 +148,7 @@ impl Grid {
 
     fn line(&self, row: u16, theme: Theme) -> Line<'static> {
         let load = (self.rows - row) * u16::from(self.together) * 10;
-        let mut spans = vec![Span::styled(format!("{load:>3}% "), theme.quiet())];
+        let mut spans = vec![Span::styled(format!("{load:>3} % "), theme.quiet())];
         let seconds = self.seconds.get(usize::from(row)).into_iter().flatten();
         for (column, seconds) in (0..).zip(seconds) {
             let here = self.now == Some((row, column));
@@ -158,18 +158,17 @@ impl Grid {
         Line::from(spans)
     }
 
-    /// Engine speeds under every second line between boxes, in thousands.
+    /// Engine speeds under every second line between boxes, those that have room.
     fn axis(&self, theme: Theme) -> Line<'static> {
-        let labels = (0..self.columns).step_by(2).map(|column| {
-            let thousands = f64::from(column) * 0.5;
-            format!("{thousands:<6.0}")
-        });
-        let labels: String = labels.collect();
-        let text = format!("rpm  {labels}");
         let end = usize::from(AXIS + BOX * u16::from(self.columns));
-        let mut text: String = text.chars().take(end - 5).collect();
-        text.push_str("×1000");
-        Line::styled(text, theme.quiet())
+        let mut text = format!("{:<1$}", "rpm", usize::from(AXIS));
+        for column in (0..self.columns).step_by(2) {
+            let label = format!("{}", 500 * u32::from(column));
+            if text.len() + label.len() <= end {
+                text += &format!("{label:<0$}", 2 * usize::from(BOX));
+            }
+        }
+        Line::styled(text.trim_end().to_owned(), theme.quiet())
     }
 }
 

@@ -17,39 +17,40 @@ use crate::live::{
 /// The panels and their signs.
 const PANELS: [(&str, &str); 5] = [
     (
-        "Correction",
-        "Fuel that the controller adds (+) or takes away (−), short and long term together. Dots: the last minutes around \
-         the zero line; the line below is full where seconds count. Beside them the mean of each region so far with its \
-         95 % interval inside this trip; another trip may lie 2 points off.",
+        "Fuel trim",
+        "Fuel that the engine controller adds (+) or takes away (−): short and long term together. Dots: the last minutes \
+         around zero; the bar below is full where seconds count. Numbers: mean of each kind of driving with its 95 % \
+         interval within this trip; another trip may differ by 2 points.",
     ),
     (
         "Misfires",
-        "Counted by the car itself, with the 95 % interval of the rate. ▶ is a cylinder with more than its share.",
+        "Counted by the car itself, with the 95 % interval of the rate. ▶ marks a cylinder that misfires more than the others.",
     ),
     (
         "Driven",
-        "Engine speed by load; a box fills with the seconds that count. ◆ is where the engine runs now, [ ] is still wanted.",
+        "Engine speed by load. A box fills with the seconds that count. ◆: the engine runs here now. [ ]: still needed.",
     ),
     (
         "So far",
-        "What `pintle diagnose` would say of this recording if it ended now, and the check that settles the doubt soonest.",
+        "What `pintle diagnose` would say if the recording ended now, and the check that decides soonest.",
     ),
     (
         "does not count",
-        "Cold, fuel cut, open loop and quick changes say nothing about injectors; such seconds are recorded but not judged.",
+        "Seconds with a cold engine, fuel cut-off, open loop or quick changes say nothing about injectors: they are recorded, \
+         but not judged.",
     ),
 ];
 
 /// The line of a replay.
 const POSITION: (&str, &str) = (
     "◆ on the line",
-    "Where the replay stands between beginning and end. ┼ is a mark; at the ends the times of the marks before and after. \
-     Dashes: the file is still being read, its end is not known yet.",
+    "The position between beginning and end. ┼ is a mark; the times of the marks before and after stand at the ends. \
+     Dashes: the file is still being read.",
 );
 
 /// Draws the page.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
-    let area = heading(buffer, area, "Keys", "", theme);
+    let area = heading(buffer, area, "Keys", &[], theme);
     let mut row = 0;
     for binding in keys_of(scene.places) {
         let drawn = Line::from(vec![
@@ -72,7 +73,7 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
             last,
             &Line::raw(" ".repeat(area.width.into())),
         );
-        let words = Line::styled("A higher window shows the rest.", theme.strong());
+        let words = Line::styled("Enlarge the window to read the rest …", theme.strong());
         line(buffer, area, last, &words);
     }
 }

@@ -11,7 +11,7 @@ use crate::live::{journal::Entry, scene::Scene, theme::Theme};
 
 /// Draws the panel, the newest entry last.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
-    let area = heading(buffer, area, "Marks and link", "", theme);
+    let area = heading(buffer, area, "Marks and link", &[], theme);
     let Some(model) = scene.model else {
         return;
     };

@@ -1,4 +1,4 @@
-//! Misfires of each cylinder in 1000 revolutions, with what the count leaves open.
+//! Misfires of each cylinder per 1000 revolutions, with their interval.
 
 use ratatui::{
     buffer::Buffer,
@@ -21,11 +21,12 @@ const LEAST_REACH: f64 = 2.0;
 /// Draws the panel.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     let misfires = &scene.judgement.diagnosis.misfires;
-    let turned = misfires.revolutions.filter(|_| area.width >= 44);
-    let turned = turned.map_or(String::new(), |turned| {
-        format!(", in {} so far", thousands(turned))
+    let turned = misfires.revolutions.map(|turned| {
+        let turned = thousands(turned);
+        format!("per 1000 revolutions, {turned} revolutions so far")
     });
-    let explained = format!("in 1000 revolutions{turned}");
+    let short = ["per 1000 revolutions", "per 1000 rev"].map(str::to_owned);
+    let explained: Vec<String> = turned.into_iter().chain(short).collect();
     let area = heading(buffer, area, "Misfires", &explained, theme);
     match misfires.source {
         MisfireSource::Counters => counted(buffer, area, misfires, theme),
@@ -36,13 +37,13 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
                 .map(|cylinder| cylinder.cylinder.to_string())
                 .collect();
             let words = format!(
-                "Codes name cylinder {}; this car does not count them.",
+                "Codes name cylinder {}. This car does not count misfires.",
                 named.join(", ")
             );
             paragraph(buffer, area, 0, &words, theme.strong());
         }
         MisfireSource::Nothing => {
-            let words = "No counter read yet. A car that has none leaves the cylinder open.";
+            let words = "No misfire counter read yet. Some cars have none.";
             paragraph(buffer, area, 0, words, theme.quiet());
         }
     }
@@ -57,14 +58,9 @@ fn counted(buffer: &mut Buffer, area: Rect, misfires: &Misfires, theme: Theme) {
     let rates = counted.iter().map(|(_, counted)| counted.per_1000_rev);
     let reach = rates.fold(LEAST_REACH, f64::max);
     let standing_out = misfires.standing_out.map(|found| found.cylinder);
-    // two columns where one is not high enough
-    let columns = if counted.len() > usize::from(area.height) {
-        2
-    } else {
-        1
-    };
-    let rows = counted.len().div_ceil(columns).max(1);
-    let width = area.width / columns as u16;
+    let columns = counted.len().div_ceil(usize::from(area.height).max(1));
+    let rows = counted.len().div_ceil(columns.max(1)).max(1);
+    let width = area.width / columns.max(1) as u16;
     for (index, (cylinder, counted)) in counted.iter().enumerate() {
         let place = Rect {
             x: area.x + width * (index / rows) as u16,
@@ -77,7 +73,14 @@ fn counted(buffer: &mut Buffer, area: Rect, misfires: &Misfires, theme: Theme) {
     }
 }
 
-/// Cylinder, bar, rate, interval; an arrow at the one that stands out.
+/// Cells for the cylinder, its rate, and the interval of the rate.
+const CYLINDER: u16 = 4;
+const RATE: u16 = 6;
+const INTERVAL: u16 = 10;
+/// Least and most cells for the bar.
+const BAR: (u16, u16) = (2, 24);
+
+/// Cylinder, bar, rate, and where there is room the interval; an arrow at the cylinder that stands out.
 fn row(
     cylinder: u8,
     counted: &Counted,
@@ -94,7 +97,14 @@ fn row(
         high if high >= 100.0 => format!(" {high:>5.0}"),
         low => format!(" {low:>5.2}"),
     };
-    let bar_width = width.saturating_sub(4 + 6 + 11).clamp(2, 24);
+    let has_interval = width >= CYLINDER + BAR.0 + RATE + INTERVAL;
+    let interval = if has_interval {
+        interval
+    } else {
+        String::new()
+    };
+    let numbers = CYLINDER + RATE + if has_interval { INTERVAL } else { 0 };
+    let bar_width = width.saturating_sub(numbers).min(BAR.1);
     let drawn = bar(counted.per_1000_rev / reach, bar_width);
     let (sign, style) = match stands_out {
         true => ("▶", theme.stands_out()),

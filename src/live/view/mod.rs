@@ -1,13 +1,13 @@
 //! The screen, one panel a file. On 80 × 24:
 //!
 //! ```text
-//! van 3   recording idle.capture.csv, 412 kB, on disk 1 s ago      46 answers/s   0:12:31
-//! COUNTS  warm idle      780 rpm   load 24 %   0 km/h   coolant 92 °C
-//! trouble and cautions, else empty
-//! corrections: a strip a bank, zero line, last minutes       │ misfires by cylinder
-//! where it was driven: engine speed × load                   │ what it looks like, next
+//! van 3  ● idle.capture.csv 412 kB, saved 1 s ago       link good, 46 answers/s  0:12:31
+//! counts: warm idle                                 780 rpm  load 24 %  0 km/h  92 °C
+//! trouble, or what to do, or what is still needed
+//! fuel trim: a strip a bank, zero line, last minutes       │ misfires by cylinder
+//! where it was driven: engine speed by load                │ causes so far, next check
 //! marks and link events, or the guided run
-//! in a replay: where it stands
+//! in a replay: the position
 //! keys
 //! ```
 //!
@@ -24,8 +24,9 @@ use super::{
 };
 
 mod causes;
-mod corrections;
 mod coverage;
+mod fit;
+mod fuel_trim;
 mod guide;
 mod help;
 mod journal;
@@ -45,7 +46,7 @@ pub fn draw(frame: &mut Frame<'_>, scene: &Scene<'_>, theme: Theme) {
     let buffer = frame.buffer_mut();
     let is_replay = matches!(scene.source, Source::Recording(_));
     let [head, body, position, foot] = Layout::vertical([
-        Constraint::Length(3),
+        Constraint::Length(status::height(scene, area)),
         Constraint::Min(0),
         Constraint::Length(u16::from(is_replay)),
         Constraint::Length(1),
@@ -60,22 +61,22 @@ pub fn draw(frame: &mut Frame<'_>, scene: &Scene<'_>, theme: Theme) {
         return help::draw(buffer, body, scene, theme);
     }
     if area.width < LEAST.0 || area.height < LEAST.1 {
-        return corrections::draw(buffer, body, scene, theme);
+        return fuel_trim::draw(buffer, body, scene, theme);
     }
     let places = Places::in_body(body, scene);
-    corrections::draw(buffer, places.corrections, scene, theme);
+    fuel_trim::draw(buffer, places.fuel_trim, scene, theme);
     misfires::draw(buffer, places.misfires, scene, theme);
     coverage::draw(buffer, places.coverage, scene, theme);
     causes::draw(buffer, places.causes, scene, theme);
     match scene.guidance.filter(|_| scene.guided) {
-        Some(guidance) => guide::draw(buffer, places.foot, guidance, theme),
+        Some(guidance) => guide::draw(buffer, places.foot, scene, guidance, theme),
         None => journal::draw(buffer, places.foot, scene, theme),
     }
 }
 
 /// Where the panels are.
 struct Places {
-    corrections: Rect,
+    fuel_trim: Rect,
     misfires: Rect,
     coverage: Rect,
     causes: Rect,
@@ -93,7 +94,7 @@ impl Places {
             Constraint::Length(foot),
         ])
         .areas(body);
-        let [corrections, misfires] =
+        let [fuel_trim, misfires] =
             Layout::horizontal([Constraint::Min(48), Constraint::Percentage(40)])
                 .spacing(2)
                 .areas(upper);
@@ -104,7 +105,7 @@ impl Places {
         .spacing(2)
         .areas(lower);
         Self {
-            corrections,
+            fuel_trim,
             misfires,
             coverage,
             causes,
@@ -112,3 +113,6 @@ impl Places {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

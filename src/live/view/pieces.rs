@@ -6,18 +6,18 @@ use ratatui::{
     layout::Rect,
     style::Style,
     text::{Line, Span},
-    widgets::{Paragraph, Widget, Wrap},
 };
 
+use super::fit::{fitted, shortened, width_of, wrapped};
 use crate::{live::theme::Theme, printable};
 
-/// A panel's heading on its first line, an explanation after it, a thin rule behind both; the rest of the area is
-/// returned.
+/// A panel's heading on its first line, an explanation after it where there is room, a thin rule behind both; the rest
+/// of the area is returned.
 pub fn heading(
     buffer: &mut Buffer,
     area: Rect,
     words: &str,
-    explained: &str,
+    explained: &[String],
     theme: Theme,
 ) -> Rect {
     if area.height == 0 {
@@ -25,12 +25,12 @@ pub fn heading(
     }
     let rule = "─".repeat(usize::from(area.width));
     buffer.set_stringn(area.x, area.y, rule, usize::from(area.width), theme.quiet());
-    let line = Line::from(vec![
-        Span::styled(format!("{words} "), theme.strong()),
-        Span::styled(explained.to_owned(), theme.quiet()),
-        Span::raw(if explained.is_empty() { "" } else { " " }),
-    ]);
-    buffer.set_line(area.x, area.y, &printable_line(&line), area.width);
+    let words = printable::line(words);
+    let room = area.width.saturating_sub(width_of(&words) + 1);
+    let explained = explained.iter().find(|words| width_of(words) < room);
+    let mut spans = vec![Span::styled(format!("{words} "), theme.strong())];
+    spans.extend(explained.map(|words| Span::styled(format!("{words} "), theme.quiet())));
+    line(buffer, area, 0, &Line::from(spans));
     Rect {
         y: area.y + 1,
         height: area.height - 1,
@@ -38,10 +38,11 @@ pub fn heading(
     }
 }
 
-/// A line at a place from the top of the area, if it has room for it.
+/// A line at a place from the top of the area, if there is such a row; it ends in `…` where it is too long.
 pub fn line(buffer: &mut Buffer, area: Rect, row: u16, line: &Line<'_>) {
     if row < area.height {
-        buffer.set_line(area.x, area.y + row, &printable_line(line), area.width);
+        let fitted = fitted(printable_line(line), area.width);
+        buffer.set_line(area.x, area.y + row, &fitted, area.width);
     }
 }
 
@@ -51,45 +52,23 @@ fn printable_line<'a>(line: &'a Line<'_>) -> Line<'a> {
     Line::from_iter(spans).style(line.style)
 }
 
-/// A sentence broken between words, from a row of the area on, as far as there is room; the row after it, also where that
-/// is below the area.
+/// A sentence broken between words, from a row of the area on; it ends in `…` where there are not rows enough. The row
+/// after it, also where that is below the area.
 pub fn paragraph(buffer: &mut Buffer, area: Rect, row: u16, words: &str, style: Style) -> u16 {
     if area.width == 0 {
         return row;
     }
-    let words = &*printable::line(words);
-    if row < area.height {
-        let rest = Rect {
-            y: area.y + row,
-            height: area.height - row,
-            ..area
+    let lines = wrapped(&printable::line(words), area.width);
+    let rows = area.height.saturating_sub(row);
+    for (index, words) in (0..rows).zip(&lines) {
+        let is_cut = index + 1 == rows && lines.len() > usize::from(rows);
+        let drawn = match is_cut {
+            false => words.clone(),
+            true => shortened(&format!("{words} …"), area.width),
         };
-        let paragraph = Paragraph::new(words).style(style).wrap(Wrap { trim: true });
-        paragraph.render(rest, buffer);
+        line(buffer, area, row + index, &Line::styled(drawn, style));
     }
-    row.saturating_add(lines_needed(words, area.width))
-}
-
-/// Lines that a sentence takes, broken between words.
-fn lines_needed(words: &str, width: u16) -> u16 {
-    let width = usize::from(width);
-    let mut lines = 1_u16;
-    let mut used = 0;
-    for word in words.split_whitespace() {
-        let length = Line::raw(word).width();
-        let with_space = if used == 0 { length } else { used + 1 + length };
-        if with_space > width && used > 0 {
-            lines += 1;
-            used = length;
-        } else {
-            used = with_space;
-        }
-        while used > width {
-            lines += 1;
-            used -= width;
-        }
-    }
-    lines
+    row.saturating_add(u16::try_from(lines.len()).unwrap_or(u16::MAX))
 }
 
 /// A bar of a share of the width, in eighths of a letter.
@@ -129,7 +108,7 @@ mod tests {
         let area = Rect::new(0, 0, 20, 3);
         let mut buffer = Buffer::empty(area);
         let words = "van\x1b[2J\u{202e}3";
-        heading(&mut buffer, area, words, "", Theme { colour: false });
+        heading(&mut buffer, area, words, &[], Theme { colour: false });
         line(&mut buffer, area, 1, &Line::raw(words));
         paragraph(&mut buffer, area, 2, words, Style::new());
         for row in 0..3 {

@@ -1,4 +1,4 @@
-//! Total correction of each bank: now, over the last minutes, and on average by region.
+//! Total fuel trim of each bank: now, over the last minutes, and on average by region.
 
 use ratatui::{
     buffer::Buffer,
@@ -21,15 +21,15 @@ use crate::{
 const SECONDS_A_LETTER: u64 = 6;
 /// Heights of the strips' ranges, percent: the least that holds what is shown.
 const REACHES_PCT: [f64; 4] = [10.0, 25.0, 50.0, 100.0];
-/// Letters for the numbers beside the strips.
-const NUMBERS: u16 = 19;
+/// Cells for the numbers beside the strips.
+const NUMBERS: u16 = 20;
 
 /// Draws the panel.
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     let strip_width = area.width.saturating_sub(NUMBERS + 5);
     let length_s = SECONDS_A_LETTER * u64::from(strip_width);
     let explained = format!("% fuel added, last {:.0} min", length_s as f64 / 60.0);
-    let area = heading(buffer, area, "Correction", &explained, theme);
+    let area = heading(buffer, area, "Fuel trim", &[explained], theme);
     let Some(model) = scene.model else {
         return;
     };
@@ -41,7 +41,7 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
             buffer,
             area,
             0,
-            &Line::styled("no fuel trim read yet", theme.quiet()),
+            &Line::styled("No fuel trim read yet.", theme.quiet()),
         );
     }
     let ribbon = u16::from(area.height > banks.len() as u16 * 2);
@@ -66,7 +66,7 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
             },
         );
         for second in model.history().since(from_s) {
-            if let Some(pct) = correction_pct(second, *bank) {
+            if let Some(pct) = trim_pct(second, *bank) {
                 dots.set(second.second as f64, pct);
             }
         }
@@ -81,26 +81,26 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     draw_ribbon(buffer, place, model, (now_s, length_s), theme);
 }
 
-/// Banks of which a correction was known lately.
+/// Banks whose fuel trim was read lately.
 fn banks(model: &Model, from_s: u64) -> Vec<usize> {
     let known = |bank: &usize| {
         let mut seconds = model.history().since(from_s);
-        seconds.any(|second| correction_pct(second, *bank).is_some())
+        seconds.any(|second| trim_pct(second, *bank).is_some())
     };
     (0..4).filter(known).collect()
 }
 
-fn correction_pct(second: &Second, bank: usize) -> Option<f64> {
+fn trim_pct(second: &Second, bank: usize) -> Option<f64> {
     let y = second.correction_log.get(bank).copied().flatten()?;
     Some(100.0 * y.exp_m1())
 }
 
 fn reach(model: &Model, from_s: u64) -> f64 {
-    let corrections = model
+    let trims = model
         .history()
         .since(from_s)
         .flat_map(|second| second.correction_log);
-    let largest = corrections
+    let largest = trims
         .flatten()
         .map(|y| (100.0 * y.exp_m1()).abs())
         .fold(0.0, f64::max);
@@ -124,7 +124,7 @@ fn draw_axis(buffer: &mut Buffer, area: Rect, reach: f64, theme: Theme) {
     }
 }
 
-/// The bank, its correction now, and as many of the regions' means as there is room for.
+/// The bank, its fuel trim now, and as many of the regions' means as there is room for.
 fn draw_numbers(
     buffer: &mut Buffer,
     area: Rect,
@@ -134,7 +134,7 @@ fn draw_numbers(
     theme: Theme,
 ) {
     let latest = model.history().latest();
-    let now = latest.and_then(|second| correction_pct(second, bank));
+    let now = latest.and_then(|second| trim_pct(second, bank));
     let now = now.map_or("–".to_owned(), |pct| format!("{} %", signed(pct)));
     let first = Line::from(vec![
         Span::styled(format!("bank {}", bank + 1), theme.strong()),
@@ -165,11 +165,11 @@ fn mean(trim: &Trim, theme: Theme) -> Line<'static> {
     ])
 }
 
-/// A region in one word.
+/// A region in a word or two.
 const fn short(region: Region) -> &'static str {
     match region {
         Region::WarmIdle => "idle",
-        Region::RaisedIdle => "raised",
+        Region::RaisedIdle => "2500 rpm",
         Region::LightCruise => "cruise",
         Region::Loaded => "loaded",
     }
