@@ -22,7 +22,7 @@ pub fn read_file(path: &Path) -> io::Result<String> {
         .take(MOST_BYTES + 1)
         .read_to_string(&mut text)?;
     if text.len() as u64 > MOST_BYTES {
-        let problem = "the file is larger than 64 kB, far more than such a form holds";
+        let problem = "the file is larger than 64 kB, too large for such a form";
         return Err(io::Error::new(io::ErrorKind::InvalidData, problem));
     }
     Ok(text)

@@ -9,16 +9,16 @@ const NUMBER: &str = " (os error ";
 pub fn problem(error: &io::Error) -> String {
     let words = match error.kind() {
         ErrorKind::NotFound => "there is no such file or folder",
-        ErrorKind::PermissionDenied => "you have no permission for it",
-        ErrorKind::AlreadyExists => "it exists already and is never overwritten",
+        ErrorKind::PermissionDenied => "you have no permission to use it",
+        ErrorKind::AlreadyExists => "it already exists and is never overwritten",
         ErrorKind::StorageFull => "the disk is full",
-        ErrorKind::QuotaExceeded => "your share of the disk is full",
+        ErrorKind::QuotaExceeded => "your disk quota is used up",
         ErrorKind::FileTooLarge => "the file is too large for this disk",
         ErrorKind::ReadOnlyFilesystem => "the disk is read-only",
         ErrorKind::IsADirectory => "this is a folder, not a file",
-        ErrorKind::NotADirectory => "a file stands where a folder is needed",
-        ErrorKind::InvalidFilename => "the name is too long or holds letters that the disk refuses",
-        ErrorKind::AddrInUse => "another program uses this address",
+        ErrorKind::NotADirectory => "there is a file where a folder is needed",
+        ErrorKind::InvalidFilename => "the name is too long or has letters that the disk does not allow",
+        ErrorKind::AddrInUse => "another program is using this address",
         ErrorKind::AddrNotAvailable => "this computer does not have this address",
         _ => return without_number(&error.to_string()),
     };
@@ -34,7 +34,7 @@ pub fn next_step(error: &io::Error) -> &'static str {
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded => "make room, or use another disk",
         ErrorKind::FileTooLarge => "use another disk",
         ErrorKind::ReadOnlyFilesystem => "use a folder on another disk",
-        ErrorKind::IsADirectory => "name a file inside it",
+        ErrorKind::IsADirectory => "choose a file in it",
         ErrorKind::InvalidData => "check that this is the right file",
         ErrorKind::InvalidFilename => "choose a shorter, plain name",
         _ => "check the disk, its free space and your permission",
@@ -52,7 +52,7 @@ pub fn problem_of_new_file(error: &io::Error) -> String {
 /// What the person can do when a new file cannot be made.
 pub fn next_step_for_new_file(error: &io::Error) -> &'static str {
     match error.kind() {
-        ErrorKind::NotFound => "make the folder first, or name another",
+        ErrorKind::NotFound => "make the folder first, or choose another",
         ErrorKind::IsADirectory => "choose another name",
         _ => next_step(error),
     }

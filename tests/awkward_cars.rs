@@ -278,7 +278,7 @@ async fn a_car_that_keeps_asking_to_wait_is_reported_with_what_to_do() {
     let trouble = record_for(&stalls(Some(40)), &path, 60_000_000)
         .await
         .unwrap();
-    for words in ["keeps asking to wait", "7E8", "switch the ignition off"] {
+    for words in ["keeps asking to wait", "7E8", "turn the ignition off"] {
         assert!(trouble.contains(words), "{trouble}");
     }
     let link = texts(&path, Kind::Link, |row| row.response);

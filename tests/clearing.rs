@@ -206,7 +206,7 @@ fn the_text_tells_what_stays_and_how_long_to_wait_before_comparing() {
     assert!(output.status.success(), "{output:?}");
     let text = String::from_utf8(output.stdout).unwrap();
     for words in [
-        "cleared by 7E8, 7E9",
+        "cleared by the engine controller (7E8) and the transmission controller (7E9)",
         "before-clearing-",
         "Permanent codes stay",
         "start from zero",
@@ -215,6 +215,23 @@ fn the_text_tells_what_stays_and_how_long_to_wait_before_comparing() {
         "60 engine minutes",
     ] {
         assert!(text.contains(words), "{words}: {text}");
+    }
+}
+
+#[test]
+fn where_there_is_no_code_it_is_said_that_there_is_nothing_to_clear() {
+    for (answer, clearings) in [("no\n", 0), ("yes\n", 1)] {
+        let bench = Workbench::new();
+        let played = Played::new(|line| match line {
+            "03" => Some(Some(can(0x7E8, &[0x43, 0x00]))),
+            "020200" => Some(Some("NO DATA".to_owned())),
+            _ => None,
+        });
+        let output = bench.typed(&played.arguments(&[]), answer);
+        assert_eq!(played.clearings(), clearings);
+        let asked = String::from_utf8(output.stderr).unwrap();
+        assert!(asked.contains("There is nothing to clear"), "{asked}");
+        assert!(asked.contains("would only reset"), "{asked}");
     }
 }
 
@@ -269,7 +286,7 @@ fn nothing_is_cleared_that_could_not_be_read_or_saved() {
     let bench = Workbench::new();
     bench.file("mine.capture.csv", "mine");
     for (out, words) in [
-        ("mine.capture.csv", "exists already"),
+        ("mine.capture.csv", "already exists"),
         ("no-such-folder/a.capture.csv", "a.capture.csv"),
     ] {
         let played = Played::new(|_| None);
@@ -300,7 +317,7 @@ fn a_refusal_names_the_controller_and_what_to_do() {
     let partly = format!("{refused}\r{}", can(0x7E9, &[0x44]));
     for (answer, outcome, words) in [
         (refused, "refused", "nothing was cleared"),
-        (partly, "partly", "other controllers have cleared"),
+        (partly, "partly", "some controllers have cleared"),
     ] {
         let bench = Workbench::new();
         let played = Played::new(move |line| (line == "04").then(|| Some(answer.clone())));
@@ -312,11 +329,11 @@ fn a_refusal_names_the_controller_and_what_to_do() {
         let line = String::from_utf8(output.stderr).unwrap();
         assert!(line.contains(words), "{line}");
         assert!(
-            line.contains("7E8 (conditions not right now: negative answer 22)"),
+            line.contains("engine controller (7E8): conditions not right now (negative answer 22)"),
             "{line}"
         );
         assert!(
-            line.contains("ignition off") && line.contains("before-clearing-"),
+            line.contains("turn the ignition off") && line.contains("before-clearing-"),
             "{line}"
         );
         let report: Value = serde_json::from_slice(&output.stdout).unwrap();
@@ -377,7 +394,7 @@ fn on_a_terminal_only_yes_clears() {
         assert_eq!(played.clearings(), usize::from(cleared));
         assert_eq!(is_empty(&bench), !cleared);
         let asked = String::from_utf8(output.stderr).unwrap();
-        for words in ["P0303", "erased", "record the fault first", "Type yes"] {
+        for words in ["P0303", "erases", "Record the fault first", "Type yes"] {
             assert!(asked.contains(words), "{words}: {asked}");
         }
     }

@@ -100,7 +100,7 @@ fn the_demo_does_the_job_and_never_overwrites_an_earlier_one() {
     let text = String::from_utf8(output.stdout).unwrap();
     let first = text.lines().next().unwrap();
     assert!(first.contains("cylinder 3"), "{first}");
-    assert!(text.contains("Afterwards: No fault found"), "{text}");
+    assert!(text.contains("Result: No fault found"), "{text}");
     assert!(text.contains("Better: cylinder 3 went from"), "{text}");
 
     let job = bench.path().join("job");

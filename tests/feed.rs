@@ -114,7 +114,7 @@ fn a_screen_that_looks_late_learns_everything_in_order() {
         [
             format!("{name}: looking for the adapter at 38400 baud"),
             format!("{name}: the adapter answers; looking for the car's bus"),
-            format!("{name}: the car answers; asking what it can tell"),
+            format!("{name}: the car answers; asking what it supports"),
         ]
     );
 }

@@ -148,7 +148,7 @@ fn what_cannot_be_imported_is_refused_in_one_line_with_the_next_step() {
         (
             "# capture 1\n# {}\nt_us,kind,ecu,request,response\n",
             None,
-            "capture already",
+            "already is a capture",
         ),
         (
             "time (s),rpm\n0,800\n",
@@ -254,11 +254,11 @@ fn every_distinct_reading_of_a_real_log_is_kept() {
     };
     let (found, said) = import(&table, None);
     assert!(
-        said.contains("2.03 rows/s, by the run time column"),
+        said.contains("2.03 rows/s, from the run time column"),
         "{said}"
     );
     assert!(
-        said.contains("new readings every 1.8 s, repeated rows not counted"),
+        said.contains("a new reading every 1.8 s; repeated rows are not counted"),
         "{said}"
     );
     for (request, number) in [

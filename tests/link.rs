@@ -9,12 +9,13 @@ use std::{
 
 use pintle::{
     clock::Clock,
+    link::{LinkError, OpenError, Session},
     simulator::{VirtualAdapter, car::Car, fleet, trip::Trip},
 };
 use serde_json::Value;
 
 use crate::{
-    bay::{BAUD, Bay},
+    bay::{BAUD, Bay, device},
     harness::Workbench,
     plugged_in::PluggedIn,
     record_command::Program,
@@ -82,7 +83,13 @@ fn a_probe_tells_adapter_controllers_items_and_the_quality_of_the_link() {
     assert!(probe["readiness"].as_array().unwrap().len() > 3);
     assert!(probe["link"]["answers_per_s"].as_f64().unwrap() > 5.0);
     assert_eq!(probe["warnings"].as_array().unwrap().len(), 0);
-    for words in ["7E8 (engine)", "01 0C  engine speed", "answers/s", "supply"] {
+    for words in [
+        "engine controller (7E8)",
+        "transmission controller (7E9)",
+        "01 0C  engine speed",
+        "answers/s",
+        "supply",
+    ] {
         assert!(text.contains(words), "{words}: {text}");
     }
 }
@@ -127,9 +134,28 @@ fn codes_are_read_over_a_network_and_misfire_codes_bring_their_caution() {
         .success();
     let text = String::from_utf8(text.get_output().stdout.clone()).unwrap();
     assert!(
-        text.contains("lamp: on") && text.contains("freeze frame of P"),
+        text.contains("check-engine light: on") && text.contains("freeze frame of P"),
         "{text}"
     );
+}
+
+#[tokio::test]
+async fn ports_without_an_adapter_are_passed_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let bay = Bay::simulated("van3");
+    let missing = folder.path().join("none").display().to_string();
+    let places = [&missing, "/dev/null", bay.path()].map(device).to_vec();
+    let mut passed = Vec::new();
+    let session = Session::connect_first(places, bay.clock.clone(), None, |device, error| {
+        passed.push((device.clone(), error.is_adapter_seen()));
+    });
+    let session = session.await.unwrap();
+    assert_eq!(session.device(), &device(bay.path()));
+    let passed_over = [(device(&missing), false), (device("/dev/null"), false)];
+    assert_eq!(passed, passed_over);
+    let none = Session::connect_first(Vec::new(), Clock::simulated(), None, |_, _| ()).await;
+    let (device, error) = none.unwrap_err();
+    assert!(device.is_none() && error == LinkError::Open(OpenError::NoPort));
 }
 
 #[test]
@@ -202,7 +228,7 @@ fn a_network_address_is_checked_and_nobody_there_is_told() {
         .unwrap();
     let line = failure(&bench, &["probe", "--tcp", &closed.to_string()]);
     assert!(
-        line.contains("nobody answers") && line.contains("switched on"),
+        line.contains("nothing answers") && line.contains("power"),
         "{line}"
     );
 }
@@ -213,7 +239,7 @@ fn a_host_that_does_not_exist_is_told_from_one_that_is_switched_off() {
     // RFC 2606 reserves the name
     let line = failure(&bench, &["probe", "--tcp", "adapter.invalid:20100"]);
     assert!(
-        line.contains("no host of this name") && line.contains("spelt"),
+        line.contains("no host of this name") && line.contains("spelling"),
         "{line}"
     );
 }
@@ -225,7 +251,7 @@ fn a_device_that_says_nothing_is_given_up_in_bounded_time() {
     let address = silent.local_addr().unwrap().to_string();
     let line = failure(&bench, &["record", "--tcp", &address]);
     assert!(
-        line.contains("nothing answers") && line.contains("power"),
+        line.contains("no answer") && line.contains("power"),
         "{line}"
     );
 }
@@ -248,7 +274,7 @@ fn a_device_that_is_no_adapter_is_told_by_what_it_said() {
     });
     let line = failure(&bench, &["probe", "--tcp", &address]);
     assert!(
-        line.contains("no diagnostic adapter") && line.contains("GNTXT"),
+        line.contains("not a diagnostic adapter") && line.contains("GNTXT"),
         "{line}"
     );
 }
@@ -271,6 +297,6 @@ fn an_existing_capture_is_never_touched() {
     let mine = bench.file("mine.capture.csv", "mine");
     let path = mine.to_str().unwrap();
     let line = failure(&bench, &["record", "--port", "/dev/null", "--out", path]);
-    assert!(line.contains("exists already"), "{line}");
+    assert!(line.contains("already exists"), "{line}");
     assert_eq!(std::fs::read_to_string(Path::new(path)).unwrap(), "mine");
 }

@@ -166,7 +166,7 @@ fn check(car: &str, what: &str, lines: &[Line]) {
     let states = link_rows(lines);
     let ended = |state: &&&str| state.starts_with("restored");
     let ends = states.iter().filter(ended).count();
-    let habit = |state: &&&str| state.contains("had to be made again");
+    let habit = |state: &&&str| state.contains("had to be repeated");
     let habits = states.iter().filter(habit).count();
     assert!(ends + habits > 0 || states.is_empty(), "{what}: {states:?}");
     let last = states.iter().rfind(|state| !habit(state));
@@ -190,7 +190,7 @@ async fn damaged_lines_are_asked_for_again_and_reported_once() {
         check("van3", &format!("{mishap:?}"), &lines);
         let states = link_rows(&lines);
         assert_eq!(states.len(), 1, "{mishap:?}: {states:?}");
-        assert!(states[0].contains("had to be made again"), "{states:?}");
+        assert!(states[0].contains("had to be repeated"), "{states:?}");
         let answers = answers_between(&lines, FROM_US, UNTIL_US);
         let before = answers_between(&lines, FROM_US - 3_000_000, FROM_US);
         assert!(
@@ -239,9 +239,9 @@ async fn an_adapter_that_starts_over_gets_its_settings_again() {
         (Mishap::Restarts, "restarted by itself"),
         (
             Mishap::LowVoltage,
-            "supply was too low: check battery voltage",
+            "supply was too low; check battery voltage",
         ),
-        (Mishap::Echoes, "forgotten its settings"),
+        (Mishap::Echoes, "lost its settings"),
     ] {
         let mishaps = during(mishap, 0.02).with(Mishap::GarbageAtStart, 1.0, 0..u64::MAX);
         let lines = record("van3", mishaps).await;

@@ -33,7 +33,7 @@ use crate::{
 
 /// What is said when the adapter is pulled out.
 pub const LOST: &str =
-    "lost: device disconnected; plug the adapter in again, it then goes on by itself";
+    "lost: device disconnected; plug the adapter in again, and recording continues";
 
 /// One row, as text.
 #[derive(Debug, Clone, PartialEq)]

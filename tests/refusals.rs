@@ -66,7 +66,7 @@ fn a_name_that_is_taken_is_answered_with_another_name() {
         &["record", "--port", "none", "--out", "form.toml"],
     ] {
         let said = refused(&bench, arguments, 1);
-        for words in ["form.toml", "exists already", "another name"] {
+        for words in ["form.toml", "already exists", "another name"] {
             assert!(said.contains(words), "{arguments:?}: {said}");
         }
     }

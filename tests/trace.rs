@@ -57,7 +57,7 @@ fn an_existing_trace_is_refused_before_anything_is_opened() {
     let arguments = ["codes", "--port", "/dev/none", "--trace", "a.trace"];
     let assert = bench.pintle(arguments).timeout(AT_MOST).assert().code(1);
     let line = String::from_utf8(assert.get_output().stderr.clone()).unwrap();
-    assert!(line.contains("a.trace: the file exists already"), "{line}");
+    assert!(line.contains("a.trace: the file already exists"), "{line}");
     assert_eq!(std::fs::read_to_string(path).unwrap(), "mine");
 }
 
@@ -235,7 +235,7 @@ fn what_cannot_be_played_is_told_in_one_line() {
         (
             &["good.capture.csv", "--serve", "--from", "1s"],
             1,
-            "is over after 0 s",
+            "only 0 s long",
         ),
         (&["good.capture.csv", "--tcp"], 2, "--serve"),
         (
@@ -247,9 +247,9 @@ fn what_cannot_be_played_is_told_in_one_line() {
         (
             &["letter.txt", "--serve"],
             1,
-            "neither a capture nor a trace, its first line is \"Dear all\"",
+            "neither a capture nor a trace; its first line is \"Dear all\"",
         ),
-        (&["bad.trace", "--serve"], 1, "line 3: behind a backslash"),
+        (&["bad.trace", "--serve"], 1, "line 3: after a backslash"),
         (&["silent.trace", "--serve"], 1, "nothing was sent"),
         (&["none.trace", "--serve"], 1, "there is no such file"),
         (

@@ -79,7 +79,7 @@ fn a_killed_import_or_export_leaves_nothing_under_the_name_and_the_next_one_says
         let said = String::from_utf8(again.stderr).unwrap();
         let left_name = left.file_name().unwrap().to_str().unwrap();
         assert!(
-            said.contains(left_name) && said.contains("left unfinished"),
+            said.contains(left_name) && said.contains("unfinished file"),
             "{said}"
         );
         assert!(bench.path().join(name).exists());

@@ -14,7 +14,7 @@ pub enum CaptureError {
     #[error("this is a folder, not a file")]
     Folder,
     /// A file of that name is there already.
-    #[error("the file exists already and is never overwritten")]
+    #[error("the file already exists and is never overwritten")]
     Exists,
     /// The folder of a new capture is missing.
     #[error("there is no such folder")]
@@ -23,25 +23,25 @@ pub enum CaptureError {
     #[error("this file is unfinished, left by an import or export that was stopped")]
     Unfinished,
     /// Nothing in it.
-    #[error("the file is empty, a capture begins with `# capture 1`")]
+    #[error("the file is empty; a capture begins with `# capture 1`")]
     Empty,
     /// It ends inside the header.
     #[error("the file ends inside the header, before the first row")]
     Truncated,
     /// What it holds is not what was written.
-    #[error("the compressed file is damaged: its content does not fit its checksum")]
+    #[error("the compressed file is damaged: its checksum is wrong")]
     BrokenCompression,
     /// Not text.
-    #[error("this is a binary file, a capture is text that begins with `# capture 1`")]
+    #[error("this is a binary file; a capture is text that begins with `# capture 1`")]
     Binary,
     /// Text of another kind.
     #[error("this is not a capture: expected `# capture 1` on line 1, found {0:?}")]
     NotACapture(String),
     /// A table with column names, as other loggers write it.
-    #[error("this looks like another logger's table, with the columns {0}")]
+    #[error("this looks like a table from another logger, with the columns {0}")]
     ForeignTable(String),
     /// A capture of a format version that this program does not know.
-    #[error("this is a capture of version {0}, this program knows version 1")]
+    #[error("this is a capture of version {0}; this program reads version 1")]
     LaterVersion(u64),
     /// The operating system refused.
     #[error("{}", io_words::problem(.0))]
@@ -53,17 +53,17 @@ impl CaptureError {
     pub fn next_step(&self) -> &'static str {
         match self {
             Self::Missing => "check the name and the folder",
-            Self::Folder => "name a file inside it",
+            Self::Folder => "choose a file in it",
             Self::Exists => "choose another name or move the old file away",
-            Self::NoFolder => "make the folder first, or name another",
-            Self::Unfinished => "do that again, then delete this file",
+            Self::NoFolder => "make the folder first, or choose another",
+            Self::Unfinished => "run that command again, then delete this file",
             Self::BrokenCompression => "take another copy of the file",
             Self::Empty | Self::Truncated => "record again, or take another copy of the file",
             Self::Binary | Self::NotACapture(_) => {
-                "name a `.capture.csv` or `.capture.csv.gz` file"
+                "give a `.capture.csv` or `.capture.csv.gz` file"
             }
-            Self::ForeignTable(_) => "turn it into a capture with `pintle import FILE`",
-            Self::LaterVersion(_) => "read it with a later version of this program",
+            Self::ForeignTable(_) => "convert it with `pintle import FILE`",
+            Self::LaterVersion(_) => "use a newer version of this program",
             Self::Io(error) => io_words::next_step(error),
         }
     }

@@ -61,7 +61,7 @@ pub(super) fn open(path: &Path) -> Result<Opened, CaptureError> {
         Some(line) if line.is_empty() && blocks.lost_beginning() => {
             damage.add(
                 1,
-                "the beginning is damaged, and with it what is known of the car",
+                "the beginning is damaged, so the header with the car's details is lost",
             );
             return Ok(Opened {
                 header: Header::default(),

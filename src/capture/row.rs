@@ -220,7 +220,7 @@ impl Row<'_> {
             Kind::Value => match self.response.parse::<f64>() {
                 Ok(number) if number.is_finite() => match item_of_request(self.request) {
                     Some(item) if !item.can_be(number) => {
-                        Err("the value is one that its quantity cannot have")
+                        Err("the value is impossible for its quantity")
                     }
                     _ => Ok(()),
                 },

@@ -325,20 +325,23 @@ impl Shared {
         let news = match whereabouts.fate() {
             Fate::InPlace => return Ok(()),
             Fate::Moved if whereabouts.note_moved() => {
-                format!("{was} was moved or renamed; recording goes on in the moved file")
+                format!("{was} was moved or renamed; recording continues in the moved file")
             }
             Fate::Moved => return Ok(()),
             Fate::Deleted => {
                 let new = whereabouts.write_anew().map_err(|error| {
                     let why = io_words::problem_of_new_file(&error);
                     io::Error::other(format!(
-                        "it was deleted while it was recorded, and cannot be written anew ({why})"
+                        "it was deleted during recording and cannot be written again ({why})"
                     ))
                 })?;
                 let for_sync = new.try_clone()?;
                 sink.go_on_in(new);
                 let path = whereabouts.path().to_owned();
-                let news = format!("{was} was deleted; all of it is kept as {}", path.display());
+                let news = format!(
+                    "{was} was deleted; everything is kept as {}",
+                    path.display()
+                );
                 let mut state = self.lock();
                 (state.path, state.file, state.unsynced) = (path, Arc::new(for_sync), true);
                 news

@@ -123,7 +123,7 @@ fn readings(
         let latest = latest.transpose()?.flatten();
         return latest.ok_or_else(|| {
             Failure::of(
-                "no bench readings are filed on this side of the job",
+                "this side of the job has no bench readings",
                 "make a form with `pintle bench --new --job FOLDER` and fill it in",
             )
         });
@@ -147,7 +147,7 @@ fn new_form(name: Option<&Path>, job: Option<&Job>, vehicle: &Vehicle) -> Result
             output::print(&format!("{}\n", path.display()))
         }
         (None, None) => Err(Failure::usage(
-            "--new: name the new form, or a job with --job",
+            "--new: give a name for the new form, or a job with --job",
         )),
     }
 }

@@ -84,7 +84,7 @@ impl Pool {
         let remark = match first.path == captured.path {
             true => format!("{name} was given twice: it counts once."),
             false => format!(
-                "{} holds the same recording as {name}: it counts once.",
+                "{} is the same recording as {name}: it counts once.",
                 captured.path.display()
             ),
         };

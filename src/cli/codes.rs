@@ -1,9 +1,9 @@
-//! `pintle codes`: trouble codes, the lamp and the freeze frame.
+//! `pintle codes`: trouble codes, the check-engine light and the freeze frame.
 
 use std::{fmt::Write, path::PathBuf};
 
 use clap::Args;
-use pintle_protocol::{Item, Unit, dtc::failure_type, service::current_data};
+use pintle_protocol::{Address, Item, Unit, dtc::failure_type, service::current_data};
 use serde::Serialize;
 
 mod clear;
@@ -84,6 +84,9 @@ pub(super) struct Entry {
     #[serde(skip_serializing_if = "Option::is_none")]
     failure: Option<String>,
     controller: Option<String>,
+    /// The controller in words.
+    #[serde(skip)]
+    controller_name: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -165,7 +168,7 @@ impl Document {
     }
 
     fn text(&self, units: Units) -> String {
-        let mut text = format!("lamp: {}\n", lamp_words(self.lamp_on));
+        let mut text = format!("check-engine light: {}\n", light_words(self.lamp_on));
         for (name, entries, silence) in [
             ("stored", &self.stored, self.silence),
             ("pending", &self.pending, self.silence),
@@ -235,6 +238,7 @@ pub(super) fn entries(codes: Option<&[FoundCode]>) -> Option<Vec<Entry>> {
             words.map_or_else(|| format!("failure type {kind:02X}"), str::to_owned)
         }),
         controller: found.controller.map(|address| address.to_string()),
+        controller_name: found.controller.map(controller_words),
     };
     Some(codes?.iter().map(entry).collect())
 }
@@ -263,27 +267,35 @@ pub(super) fn list(text: &mut String, name: &str, entries: Option<&[Entry]>, sil
     // writing to a String cannot fail
     let _ = match entries {
         None if silence == Silence::MayMeanNone => {
-            writeln!(text, "{name}: no answer, which on this bus may mean none")
+            writeln!(text, "{name}: no answer, which on this bus can mean none")
         }
-        None => writeln!(text, "{name}: not answered by this car"),
+        None => writeln!(text, "{name}: not supported by this car"),
         Some([]) => writeln!(text, "{name}: none"),
         Some(_) => writeln!(text, "{name}:"),
     };
     for entry in entries.unwrap_or_default() {
-        let meaning = entry.meaning.unwrap_or("meaning not listed here");
+        let meaning = entry.meaning.unwrap_or("no standard meaning");
         let _ = write!(text, "  {}  {meaning}", entry.code);
         if let Some(failure) = &entry.failure {
             let _ = write!(text, ": {failure}");
         }
-        if let Some(controller) = &entry.controller {
-            let _ = write!(text, " (from {controller})");
+        if let Some(controller) = &entry.controller_name {
+            let _ = write!(text, ", from the {controller}");
         }
         text.push('\n');
     }
 }
 
-/// The lamp in words.
-pub(super) const fn lamp_words(on: Option<bool>) -> &'static str {
+/// A controller by what it usually is, and its address.
+pub(super) fn controller_words(address: Address) -> String {
+    match address.usual_role() {
+        Some(role) => format!("{role} controller ({address})"),
+        None => format!("controller {address}"),
+    }
+}
+
+/// The check-engine light in words.
+pub(super) const fn light_words(on: Option<bool>) -> &'static str {
     match on {
         Some(true) => "on",
         Some(false) => "off",
@@ -333,7 +345,7 @@ mod tests {
             "{text}"
         );
         assert!(text.contains("pending: none"), "{text}");
-        assert!(text.contains("permanent: not answered"), "{text}");
+        assert!(text.contains("permanent: not supported"), "{text}");
         assert!(text.contains("stop driving"), "{text}");
         let older = Codes {
             silence_may_mean_none: true,
@@ -341,7 +353,7 @@ mod tests {
         };
         let text = Document::of(&older).text(Units::Metric);
         assert!(text.contains("stored: no answer, which"), "{text}");
-        assert!(text.contains("permanent: not answered"), "{text}");
+        assert!(text.contains("permanent: not supported"), "{text}");
     }
 
     // SAE J2012-DA (from memory): 13 is an open circuit; F0 is not known here.
@@ -357,7 +369,7 @@ mod tests {
         };
         let text = Document::of(&codes).text(Units::Metric);
         assert!(
-            text.contains("cylinder 3: circuit open (from 7E8)"),
+            text.contains("cylinder 3: circuit open, from the engine controller (7E8)"),
             "{text}"
         );
         assert!(text.contains("cylinder 3: failure type F0"), "{text}");

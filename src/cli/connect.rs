@@ -8,7 +8,7 @@ use super::{failure::Failure, output};
 use crate::{
     clock::Clock,
     io_words,
-    link::{Device, LinkError, Place, Session},
+    link::{Device, LinkError, OpenError, Place, Session},
     trace,
 };
 
@@ -58,13 +58,36 @@ impl Connect {
         let tell = move |error| {
             let problem = io_words::problem(&error);
             output::remark(format_args!(
-                "{name}: the trace ends here, it cannot be written any more ({problem}); all else goes on"
+                "{name}: the trace ends here because it cannot be written ({problem}); everything else goes on"
             ));
         };
         trace::Writer::create(path, tell)
             .map(Some)
             .map_err(|error| Failure::new(path.display(), &error, error.next_step()))
     }
+}
+
+/// Connects to the car at the device that was named, or else at the first port at which an adapter is seen; ports without
+/// one are passed over with a word.
+pub async fn session_anywhere(
+    place: &Place,
+    trace: Option<trace::Writer>,
+) -> Result<Session, Failure> {
+    let devices = place.candidates();
+    let are_several = devices.len() > 1;
+    let passed_over = |device: &Device, error: &LinkError| {
+        if are_several {
+            output::remark(format_args!("{device}: no adapter seen ({error})"));
+        }
+    };
+    let session = Session::connect_first(devices, Clock::real(), trace, passed_over).await;
+    session.map_err(|(device, error)| match device {
+        Some(device) if error.is_adapter_seen() || !are_several => failure(&device, &error),
+        _ => {
+            let error = OpenError::NoPort;
+            Failure::new(place, &error, error.next_step())
+        }
+    })
 }
 
 /// Connects to the car through this device.

@@ -89,7 +89,7 @@ impl Destination {
         Err(Failure::of(
             other,
             format_args!(
-                "the recording is kept as {}, on neither side of the job; plug the adapter into the job's car",
+                "plug the adapter into the job's car; this recording is kept as {}, outside both sides of the job",
                 kept.display()
             ),
         ))

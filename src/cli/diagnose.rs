@@ -104,7 +104,7 @@ pub(super) fn standard_tables() -> Result<Tables, Failure> {
         Failure::new(
             "built-in tables",
             error,
-            "this program was built wrongly: build it anew",
+            "this program is damaged: install it again",
         )
     })
 }

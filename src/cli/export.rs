@@ -61,7 +61,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let (capture, gaps) = (&arguments.capture, exported.gaps);
     if gaps.count > 0 {
         output::remark(format_args!(
-            "{}: no rows for {} without readings, {} together",
+            "{}: left out {} without readings, {} in all",
             capture.display(),
             match gaps.count {
                 1 => "1 gap".to_owned(),

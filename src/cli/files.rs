@@ -67,7 +67,7 @@ pub fn dated_name(what: &str) -> PathBuf {
 pub fn remark_damage(path: &Path, damage: &Damage) {
     if !damage.is_none() {
         output::remark(format_args!(
-            "{}: damaged lines were passed over; `pintle inspect` names them",
+            "{}: skipped damaged lines; `pintle inspect` lists them",
             path.display()
         ));
     }
@@ -91,6 +91,6 @@ pub fn names(paths: &[PathBuf]) -> Vec<String> {
 /// What an unfinished file is, and what to do with it.
 pub fn unfinished(name: &str) -> String {
     format!(
-        "{name}: left unfinished by a command that was stopped; nothing reads it, delete it unless that command still runs"
+        "{name}: unfinished file of a command that was stopped; delete it unless that command is still running"
     )
 }

@@ -82,7 +82,7 @@ impl Job {
         document: &impl Serialize,
     ) -> Result<(), Failure> {
         let text = output::json(document)
-            .map_err(|error| Failure::new(word, error, "report this as a fault of the program"))?;
+            .map_err(|error| Failure::new(word, error, "report this as a bug"))?;
         let path = self.file(kind, word, text.as_bytes())?;
         output::remark(format_args!("{}: filed", path.display()));
         Ok(())
@@ -178,7 +178,7 @@ impl Job {
             let folder = self.folder.path().display();
             return Err(Failure::new(
                 &folder,
-                format!("no capture of the side `{side}` is filed here"),
+                format!("this job has no capture of the side `{side}`"),
                 format!("record one with `pintle record --job {folder} --side {side}`"),
             ));
         }

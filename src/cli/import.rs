@@ -100,7 +100,7 @@ fn text(outcome: &Outcome, out: &Path) -> String {
     };
     line(format!("wrote {}", out.display()));
     line(format!(
-        "{} readings from {} rows over {}",
+        "{} readings from {} rows, covering {}",
         outcome.readings,
         outcome.rows,
         duration::words(outcome.seconds)
@@ -108,21 +108,21 @@ fn text(outcome: &Outcome, out: &Path) -> String {
     line(format!("rows: {}", outcome.timing));
     match outcome.new_readings_every_s {
         Some(seconds) => line(format!(
-            "new readings every {seconds:.1} s, repeated rows not counted"
+            "a new reading every {seconds:.1} s; repeated rows are not counted"
         )),
-        None => line("every row holds new readings".to_owned()),
+        None => line("every row has new readings".to_owned()),
     }
     if outcome.gaps > 0 {
-        line(format!("{} gaps, where rows are missing", outcome.gaps));
+        line(format!("{} gaps where rows are missing", outcome.gaps));
     }
     if outcome.rows_without_time > 0 {
         line(format!(
-            "{} rows without a readable time left out",
+            "left out {} rows without a readable time",
             outcome.rows_without_time
         ));
     }
     if outcome.cut_end {
-        line("the last line is cut; its last field was left out".to_owned());
+        line("the last line is cut off; its last field was left out".to_owned());
     }
     text.push('\n');
     text.push_str(&matched_table(outcome));
@@ -144,11 +144,11 @@ fn matched_table(outcome: &Outcome) -> String {
             notes.push("unit converted".to_owned());
         }
         if column.unreadable > 0 {
-            notes.push(format!("{} fields are no numbers", column.unreadable));
+            notes.push(format!("{} fields are not numbers", column.unreadable));
         }
         if column.impossible > 0 {
             notes.push(format!(
-                "{} numbers are impossible for it and were left out: another unit?",
+                "left out {} numbers that are impossible here: another unit?",
                 column.impossible
             ));
         }

@@ -36,8 +36,8 @@ pub fn print_finding(text: &Text) -> Result<(), Failure> {
 
 /// Writes a value as one JSON document.
 pub fn print_json(value: &impl Serialize) -> Result<(), Failure> {
-    let document = json(value)
-        .map_err(|error| Failure::new("JSON", error, "report this as a fault of the program"))?;
+    let document =
+        json(value).map_err(|error| Failure::new("JSON", error, "report this as a bug"))?;
     write(|out| writeln!(out, "{document}"))
 }
 

@@ -13,13 +13,13 @@ use pintle_protocol::{
 use serde::Serialize;
 
 use super::{
-    codes::{self, Entry, Silence, entries, lamp_words},
+    codes::{self, Entry, Silence, entries, light_words},
     connect::{self, Connect},
     failure::Failure,
     output, terminal,
 };
 use crate::link::{
-    Device, LinkError, Quality, Session,
+    LinkError, Quality, Session,
     maker_tests::MakerTest,
     probe::{LOW_BATTERY_V, Probe},
 };
@@ -85,6 +85,9 @@ struct Adapter {
 struct Member {
     address: Option<String>,
     engine: bool,
+    /// Its name for people.
+    #[serde(skip)]
+    name: String,
     parameters: Vec<Parameter>,
     monitors: Vec<String>,
     information: Vec<String>,
@@ -124,13 +127,13 @@ struct Link {
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let device = arguments.connect.device()?;
+    let place = arguments.connect.place()?;
     let trace = arguments.connect.trace()?;
     let document = connect::block_on(async {
-        let mut session = connect::session(&device, trace).await?;
+        let mut session = connect::session_anywhere(&place, trace).await?;
         let probe = session.probe().await;
-        let probe = probe.map_err(|error| connect::failure(&device, &error))?;
-        Ok(Document::of(&device, &session, probe))
+        let probe = probe.map_err(|error| connect::failure(session.device(), &error))?;
+        Ok(Document::of(&session, probe))
     })?;
     match arguments.json {
         true => output::print_json(&document),
@@ -139,7 +142,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
 }
 
 impl Document {
-    fn of(device: &Device, session: &Session, probe: Probe) -> Self {
+    fn of(session: &Session, probe: Probe) -> Self {
         let connection = session.connection();
         let engine = session.engine().ok();
         let member = |controller: &Controller| {
@@ -148,7 +151,7 @@ impl Document {
         let codes = &probe.codes;
         Self {
             schema: "pintle.probe/1",
-            device: device.to_string(),
+            device: session.device().to_string(),
             baud: session.baud(),
             adapter: Adapter {
                 name: connection.adapter.name.clone(),
@@ -206,7 +209,7 @@ impl Document {
             return;
         }
         text.push_str(
-            "\ntest results (06) as they came; before CAN their meaning is the maker's own:\n",
+            "\ntest results (06) as received; before CAN only the manufacturer knows their meaning:\n",
         );
         for raw in &self.maker_tests {
             for message in &raw.messages {
@@ -221,11 +224,7 @@ impl Document {
         let mut row = |name: &str, value: String| {
             table.add_row([name, value.as_str()]);
         };
-        let name = self
-            .adapter
-            .name
-            .as_deref()
-            .unwrap_or("does not say its name");
+        let name = self.adapter.name.as_deref().unwrap_or("no name reported");
         let baud = self
             .baud
             .map(|baud| format!(", {baud} baud"))
@@ -245,7 +244,7 @@ impl Document {
         if !self.calibrations.is_empty() {
             row("calibration", self.calibrations.join(", "));
         }
-        row("lamp", lamp_words(self.lamp_on).to_owned());
+        row("check-engine light", light_words(self.lamp_on).to_owned());
         if let Some(monitors) = &self.readiness {
             row("readiness", readiness_words(monitors));
         }
@@ -253,7 +252,7 @@ impl Document {
             Some(COUNTERS) => row("misfires", "counted by cylinder".to_owned()),
             Some(_) => row(
                 "misfires",
-                "no counters that can be read: codes P0300 to P0312 and their freeze frame are used instead"
+                "no misfire counters; codes P0300 to P0312 and their freeze frame are used instead"
                     .to_owned(),
             ),
             None => {}
@@ -275,6 +274,7 @@ impl Member {
         Self {
             address: controller.address.map(|address| address.to_string()),
             engine,
+            name: name(controller, engine),
             parameters: controller.parameters.items().map(parameter).collect(),
             monitors: controller.monitors.items().map(hex).collect(),
             information: controller.information.items().map(hex).collect(),
@@ -286,13 +286,11 @@ impl Member {
     }
 
     fn append_to(&self, text: &mut String) {
-        let address = self.address.as_deref().unwrap_or("without address");
-        let engine = if self.engine { " (engine)" } else { "" };
         // writing to a String cannot fail
-        let _ = writeln!(text, "\ncontroller {address}{engine}");
+        let _ = writeln!(text, "\n{}", self.name);
         let [current, monitor, kind] = self.asked_by;
         for parameter in &self.parameters {
-            let name = parameter.name.unwrap_or("unknown parameter");
+            let name = parameter.name.unwrap_or("unknown PID");
             let _ = writeln!(text, "  {current} {}  {name}", parameter.pid);
         }
         for (asked_by, items) in [(monitor, &self.monitors), (kind, &self.information)] {
@@ -334,16 +332,29 @@ impl Link {
             self.answers_per_s, self.bytes_per_s
         );
         if let (Some(limit), Some(part)) = (self.limit_answers_per_s, self.part_of_limit) {
-            let _ = write!(words, ", {:.0} % of the {limit:.1} that fit", part * 100.0);
+            let _ = write!(
+                words,
+                ", {:.0} % of the {limit:.1} answers/s possible on this link",
+                part * 100.0
+            );
         }
         if let Some(answer_time_ms) = self.answer_time_ms {
-            let _ = write!(words, "; the car answers within {answer_time_ms:.1} ms");
+            let _ = write!(words, "; answer time {answer_time_ms:.1} ms");
         }
         let _ = match self.errors {
             0 => write!(words, "; no errors"),
             errors => write!(words, "; {errors} errors"),
         };
         words
+    }
+}
+
+/// The controller that reports engine speed is the engine's, whatever its address.
+fn name(controller: &Controller, engine: bool) -> String {
+    match controller.address {
+        Some(address) if engine => format!("engine controller ({address})"),
+        Some(address) => codes::controller_words(address),
+        None => "controller without an address".to_owned(),
     }
 }
 
@@ -369,7 +380,7 @@ fn warnings(session: &Session) -> Vec<String> {
     let voltage = session.connection().voltage;
     if let Some(volts) = voltage.filter(|volts| *volts < LOW_BATTERY_V) {
         warnings.push(format!(
-            "The battery is low ({volts:.1} V): charge it before long checks, or controllers may fall silent."
+            "The battery is low ({volts:.1} V). Charge it before long checks, or controllers may stop answering."
         ));
     }
     if let Err(error @ LinkError::NoEngineController) = session.engine() {

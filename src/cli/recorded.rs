@@ -9,13 +9,13 @@ use crate::link::{Ending, Place, Recorded, look_after};
 pub fn words(capture: Option<&Path>, recorded: &Recorded, left_out: u64) -> String {
     let again = match recorded.asked_again {
         0 => String::new(),
-        1 => ", 1 request made again".to_owned(),
-        again => format!(", {again} requests made again"),
+        1 => ", 1 request repeated".to_owned(),
+        again => format!(", {again} requests repeated"),
     };
     let left_out = match left_out {
         0 => String::new(),
-        1 => ", 1 reading cannot be true (`pintle inspect` tells which)".to_owned(),
-        readings => format!(", {readings} readings cannot be true (`pintle inspect` tells which)"),
+        1 => ", 1 reading cannot be true (see `pintle inspect`)".to_owned(),
+        readings => format!(", {readings} readings cannot be true (see `pintle inspect`)"),
     };
     let (name, verb) = match capture {
         Some(path) => (format!("{}: ", path.display()), "recorded"),

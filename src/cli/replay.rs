@@ -110,7 +110,7 @@ fn show(arguments: &Arguments) -> Result<(), Failure> {
     let shown = live::replay(&arguments.file, pace, vehicle, standard_tables()?, theme);
     shown.map_err(|error| match error {
         ReplayError::Capture(_) if trace::read(&arguments.file).is_ok() => Failure::usage(format!(
-            "{}: a trace has no screen; play it as an adapter with --serve",
+            "{}: a trace cannot be shown on the screen; replay it as an adapter with --serve",
             arguments.file.display()
         )),
         ReplayError::Capture(error) => {
@@ -138,18 +138,18 @@ fn serve_trace(arguments: &Arguments) -> Result<(), Failure> {
     let player = player.map_err(|error| match &error {
         TraceError::NotATrace(found) => Failure::new(
             arguments.file.display(),
-            format_args!("this is neither a capture nor a trace, its first line is {found:?}"),
-            "name a `.capture.csv` file or one that was written with --trace",
+            format_args!("this is neither a capture nor a trace; its first line is {found:?}"),
+            "give a `.capture.csv` file, or a file written with --trace",
         ),
         other => Failure::new(arguments.file.display(), other, other.next_step()),
     })?;
     if arguments.from.is_some() {
         return Err(Failure::usage(
-            "--from: a trace is played from its beginning, only a capture can begin later",
+            "--from: a trace always starts at its beginning; only a capture can start later",
         ));
     }
     let (option, endpoint) = arguments.open(player)?;
-    let what = format!("{} is being played", arguments.file.display());
+    let what = format!("replaying {}", arguments.file.display());
     connect::block_on(serve::until_stopped(
         option,
         &endpoint,
@@ -198,7 +198,7 @@ fn network(address: Option<&str>, behind: Behind) -> Result<Endpoint, Failure> {
         Failure::new(
             thing,
             io_words::problem(&error),
-            "take a free port and an address of this computer, for example 127.0.0.1:20100",
+            "use an address of this computer and a free port, for example 127.0.0.1:20100",
         )
     })
 }

@@ -15,7 +15,7 @@ pub(super) async fn until_stopped(
 ) -> Result<(), Failure> {
     let mut interrupt = Interrupt::listen()?;
     output::print(&format!("{option} {}\n", endpoint.address()))?;
-    output::remark(format_args!("{what}; plug in with that, end with Ctrl-C"));
+    output::remark(format_args!("{what}; connect with that, stop with Ctrl-C"));
     tokio::select! {
         () = interrupt.wished() => Ok(()),
         never = meanwhile => match never {},

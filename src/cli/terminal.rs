@@ -36,10 +36,10 @@ pub fn no_screen(error: io::Error) -> Failure {
     Failure::new(
         "terminal",
         format!(
-            "no screen can be drawn on it: {}",
+            "the live screen cannot be shown: {}",
             io_words::problem(&error)
         ),
-        "run it in a terminal window; without one, `pintle record` and `pintle diagnose` do the same work",
+        "run it in a terminal window, or use `pintle record` and `pintle diagnose` instead",
     )
 }
 

@@ -20,13 +20,13 @@ pub enum ImportError {
     #[error("this is not a text table")]
     NotText,
     /// It is a capture already.
-    #[error("this is a capture already")]
+    #[error("this already is a capture")]
     AlreadyCapture,
     /// The column map cannot be read; line and column are in the text.
     #[error("the column map cannot be read: {0}")]
     Map(String),
     /// A column that the map names is not in the table.
-    #[error("no column {name:?}, the table has {present}")]
+    #[error("there is no column {name:?}; the table has {present}")]
     NoSuchColumn {
         /// What the map says.
         name: String,
@@ -34,10 +34,10 @@ pub enum ImportError {
         present: String,
     },
     /// No column says a quantity that is known.
-    #[error("no column says plainly what it holds, the table has {0}")]
+    #[error("no column header clearly names a quantity; the table has {0}")]
     NothingMatched(String),
     /// Nothing says when the rows were.
-    #[error("nothing says how fast the rows follow each other")]
+    #[error("the table does not say how fast its rows follow each other")]
     NoTime,
     /// A time column whose unit cannot be told.
     #[error("the time column {0:?} does not say its unit")]
@@ -65,8 +65,8 @@ impl ImportError {
             Self::NotText => "save it as CSV in UTF-8 and import that",
             Self::AlreadyCapture => "use it as it is",
             Self::Map(_) => "correct that entry of the column map",
-            Self::NoSuchColumn { .. } => "write the header's text into the column map as it is",
-            Self::NothingMatched(_) => "say what the columns hold with `--columns MAP`",
+            Self::NoSuchColumn { .. } => "copy the header's text into the column map exactly",
+            Self::NothingMatched(_) => "name the columns with `--columns MAP`",
             Self::NoTime => {
                 "add `rows_per_second = …` or `time = { column = \"…\", unit = \"s\" }` to a column map"
             }
@@ -74,7 +74,7 @@ impl ImportError {
                 "add `time = { column = \"…\", unit = \"…\" }` with s, ms, us or rfc3339 to a column map"
             }
             Self::LineTooLong { .. } | Self::TooManyColumns(_) => {
-                "check that this is a table with a line for each row"
+                "check that this is a table with one line per row"
             }
             Self::NoReadings => "check that this is the right file",
         }

@@ -104,7 +104,7 @@ impl Plan {
                     };
                     columns.add(index, header, meaning, said.read_as);
                 }
-                Err(Unsaid::Unknown) => columns.leave_out(header, "says no known quantity"),
+                Err(Unsaid::Unknown) => columns.leave_out(header, "no known quantity"),
                 Err(Unsaid::Ambiguous) => columns.leave_out(header, "could be several quantities"),
             }
         }
@@ -199,7 +199,7 @@ impl Columns {
     fn add(&mut self, index: usize, header: &str, meaning: Meaning, read_as: Option<String>) {
         let item = meaning.item;
         if let Some(slot) = self.slots.iter().find(|slot| slot.item == item) {
-            let why = format!("the column {:?} before it says the same", slot.name);
+            let why = format!("the same as the column {:?} before it", slot.name);
             return self.leave_out(header, why);
         }
         let conversion = match (meaning.unit, own_measure(item)) {

@@ -101,14 +101,14 @@ fn timing(
             let timing = Timing::Rate {
                 seconds_per_row: 1.0 / rate,
             };
-            Ok((timing, format!("{rate} rows/s, as the column map says")))
+            Ok((timing, format!("{rate} rows/s, from the column map")))
         }
         TimeSource::Column { index, unit } => {
             let header = table.headers.get(index).cloned().unwrap_or_default();
             match (unit, unit_by_values(times, table.delimiter)) {
-                (Some(unit), _) => by_column(index, unit, format!("by the column {header:?}")),
+                (Some(unit), _) => by_column(index, unit, format!("from the column {header:?}")),
                 (None, Some((unit, words))) => {
-                    by_column(index, unit, format!("by the column {header:?}, {words}"))
+                    by_column(index, unit, format!("from the column {header:?}, {words}"))
                 }
                 (None, None) => Err(ImportError::TimeUnit(header)),
             }
@@ -117,7 +117,7 @@ fn timing(
             let slot = plan.slot_of(Pid::RUN_TIME).ok_or(ImportError::NoTime)?;
             let seconds_per_row = ticks.seconds_per_row().ok_or(ImportError::NoTime)?;
             let words = format!(
-                "{:.2} rows/s, by the run time column",
+                "{:.2} rows/s, from the run time column",
                 1.0 / seconds_per_row
             );
             Ok((
@@ -147,5 +147,5 @@ fn unit_by_values(times: &[String], delimiter: u8) -> Option<(TimeUnit, &'static
     steps.sort_by(f64::total_cmp);
     let median = *steps.get(steps.len() / 2)?;
     (median > 0.0 && median <= LONGEST_STEP_IN_SECONDS)
-        .then_some((TimeUnit::Second, "taken as seconds by its steps"))
+        .then_some((TimeUnit::Second, "taken as seconds, judging by its steps"))
 }

@@ -14,7 +14,7 @@ pub enum JobError {
     #[error("{}: there is no folder of this name", .0.display())]
     NoFolder(PathBuf),
     /// A job or something else is there already.
-    #[error("{}: exists already and is never overwritten", .0.display())]
+    #[error("{}: already exists and is never overwritten", .0.display())]
     Exists(PathBuf),
     /// A file of the job does not say what it should.
     #[error("{}: {problem}", path.display())]
@@ -39,9 +39,9 @@ impl JobError {
     pub fn next_step(&self) -> &'static str {
         match self {
             Self::NoJob(_) | Self::NoFolder(_) => {
-                "name a folder that `pintle job new` made; `pintle job list` finds them"
+                "give a folder made by `pintle job new`; `pintle job list` shows them"
             }
-            Self::Exists(_) => "name another folder",
+            Self::Exists(_) => "choose another folder",
             Self::Format { .. } => "correct that entry",
             Self::Io { error, .. } => io_words::next_step(error),
         }

@@ -41,7 +41,7 @@ impl Visit {
     pub(super) fn to_toml(&self) -> Result<String, String> {
         let entries = toml::to_string(self).map_err(|error| error.to_string())?;
         Ok(format!(
-            "# One visit of one vehicle. Correct it by hand where it is wrong; the program writes it only once.\n{entries}"
+            "# One visit of one vehicle. Correct mistakes by hand; the program writes this file only once.\n{entries}"
         ))
     }
 }

@@ -92,17 +92,17 @@ pub enum ClearError {
     },
     /// The engine's speed is not known, but the battery is being charged.
     #[error(
-        "engine speed cannot be read, and the supply voltage ({volts:.1} V) says that the battery is being charged, as by a running engine"
+        "engine speed cannot be read, and at {volts:.1} V the battery is being charged, as by a running engine"
     )]
     Charging {
         /// Supply voltage at the plug.
         volts: f64,
     },
     /// Neither the engine's speed nor the supply voltage is known.
-    #[error("neither engine speed nor supply voltage can be read: the engine may be running")]
+    #[error("neither engine speed nor supply voltage can be read, so the engine may be running")]
     EngineNotKnown,
     /// Something that has to be saved could not be read.
-    #[error("what must be saved first could not be read ({what}: {why})")]
+    #[error("something that must be saved first could not be read ({what}: {why})")]
     NotRead {
         /// The request.
         what: String,
@@ -118,14 +118,14 @@ impl ClearError {
             Self::Link(error) => error.next_step(kind),
             Self::Capture(error) => error.next_step().to_owned(),
             Self::EngineRuns { .. } => {
-                "stop the engine, turn the ignition on again without starting, and try again".to_owned()
+                "stop the engine, turn the ignition on without starting, and try again".to_owned()
             }
             Self::Charging { .. } => {
-                "stop the engine or take the charger off, ignition on, wait a minute, and try again"
+                "stop the engine or disconnect the charger, turn the ignition on, wait a minute, and try again"
                     .to_owned()
             }
             Self::EngineNotKnown => {
-                "stop the engine, turn the ignition on, and try again with an adapter that measures the voltage"
+                "stop the engine, turn the ignition on, and try again with an adapter that measures voltage"
                     .to_owned()
             }
             Self::NotRead { .. } => format!("{} and try again", look_after(kind)),

@@ -98,24 +98,32 @@ impl Place {
         }
     }
 
+    /// The devices at which the adapter may be now: the one that was named, or every port that is likely.
+    pub fn candidates(&self) -> Vec<Device> {
+        let baud = match self {
+            Self::Device(device) => return vec![device.clone()],
+            Self::OnlyPort { baud } => *baud,
+        };
+        let ports = serial::list();
+        let device = |port: &&serial::SerialPort| Device::Serial {
+            path: port.path.clone(),
+            baud,
+        };
+        serial::candidates(&ports).iter().map(device).collect()
+    }
+
     /// The device that is there now.
     ///
     /// # Errors
     /// [`OpenError::NoPort`] and [`OpenError::SeveralPorts`] where none was named.
     pub fn find(&self) -> Result<Device, OpenError> {
-        let baud = match self {
-            Self::Device(device) => return Ok(device.clone()),
-            Self::OnlyPort { baud } => *baud,
-        };
-        let ports = serial::list();
-        match serial::candidates(&ports).as_slice() {
-            [] => Err(OpenError::NoPort),
-            [port] => Ok(Device::Serial {
-                path: port.path.clone(),
-                baud,
-            }),
-            several => {
-                let paths = several.iter().map(|port| port.path.clone());
+        let mut candidates = self.candidates();
+        match (candidates.pop(), candidates.is_empty()) {
+            (None, _) => Err(OpenError::NoPort),
+            (Some(device), true) => Ok(device),
+            (Some(last), false) => {
+                candidates.push(last);
+                let paths = candidates.iter().map(ToString::to_string);
                 Err(OpenError::SeveralPorts(paths.collect()))
             }
         }

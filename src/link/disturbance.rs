@@ -13,7 +13,7 @@ const MUCH: f64 = 0.02;
 const TELL_AGAIN_US: u64 = 60_000_000;
 
 /// What to do about answers that come damaged.
-const ADVICE: &str = ": seat both plugs and keep the cable away from the ignition leads";
+const ADVICE: &str = "; push both plugs in firmly and keep the cable away from the ignition leads";
 
 /// Counts requests that were made again.
 #[derive(Debug, Default)]
@@ -54,7 +54,7 @@ impl Disturbance {
             self.told_us = Some(now_us);
             let why = &self.why;
             let advice = if why.contains("damaged") { ADVICE } else { "" };
-            format!("{again} of {requests} requests had to be made again ({why}){advice}")
+            format!("{again} of {requests} requests had to be repeated ({why}){advice}")
         })
     }
 }

@@ -14,7 +14,7 @@ pub(super) const FLAT_BATTERY_V: f64 = 11.0;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum OpenError {
     /// None was named, and there is none.
-    #[error("this computer has no serial port")]
+    #[error("no adapter seen")]
     NoPort,
     /// None was named, and the adapter may be at any of these.
     #[error("there are several serial ports ({})", .0.join(", "))]
@@ -35,10 +35,10 @@ pub enum OpenError {
     #[error("this is not a serial device")]
     NotSerial,
     /// Nobody at that address of the network.
-    #[error("nobody answers at this address ({0})")]
+    #[error("nothing answers at this address ({0})")]
     Unreachable(String),
     /// A host name that the network does not know.
-    #[error("the network knows no host of this name")]
+    #[error("no host of this name in the network")]
     UnknownHost,
     /// Anything else, in the system's words.
     #[error("it cannot be opened ({0})")]
@@ -49,24 +49,32 @@ impl OpenError {
     /// What the person can do now.
     pub fn next_step(&self) -> String {
         match self {
-            Self::NoPort => "plug the adapter in, or name it with --port or --tcp".to_owned(),
-            Self::SeveralPorts(_) => "say which one with --port".to_owned(),
-            Self::Missing => "plug the adapter in; `pintle ports` lists what is there".to_owned(),
+            Self::NoPort => {
+                "plug the adapter in (`pintle ports` says how to reach it), or give --port or --tcp"
+                    .to_owned()
+            }
+            Self::SeveralPorts(_) => {
+                "choose one with --port; `pintle probe` finds the one with the adapter".to_owned()
+            }
+            Self::Missing => "plug the adapter in; `pintle ports` lists the ports".to_owned(),
             Self::NoPermission { group: Some(group) } => format!(
                 "join the group {group} (`sudo usermod -aG {group} $USER`), log out and in again"
             ),
             Self::NoPermission { group: None } => {
-                "only the administrator may: `sudo chmod a+rw` on it helps until it is plugged in again"
+                "ask the administrator; `sudo chmod a+rw` on it helps until it is plugged in again"
                     .to_owned()
             }
             Self::Busy => "close the other program".to_owned(),
-            Self::NotSerial => "`pintle ports` lists what is there".to_owned(),
-            Self::UnknownHost => "check how the name is spelt, or give the adapter's number (192.168.4.20:20100)".to_owned(),
+            Self::NotSerial => "`pintle ports` lists the ports".to_owned(),
+            Self::UnknownHost => {
+                "check the spelling, or give the adapter's address (such as 192.168.4.20:20100)"
+                    .to_owned()
+            }
             Self::Unreachable(_) => {
-                "is the adapter switched on, and is this computer in its network?".to_owned()
+                "check that the adapter has power and that this computer is on its Wi-Fi".to_owned()
             }
             Self::Other(_) => {
-                "unplug the adapter, plug it in again, and look with `pintle ports`".to_owned()
+                "unplug the adapter, plug it in again, then run `pintle ports`".to_owned()
             }
         }
     }
@@ -100,12 +108,26 @@ impl LinkError {
             Self::Setup(failure) => setup_step(failure, kind).to_owned(),
             Self::Lost(_) => format!("{} and try again", look_after(kind)),
             Self::OtherCar => {
-                "plug it into the first car again, or stop and make a new recording".to_owned()
+                "plug it into the first car again, or stop and start a new recording".to_owned()
             }
             Self::NoEngineController => {
-                "turn the ignition fully on; if it is on, this car keeps its engine data to itself"
+                "turn the ignition fully on; if it is on, this car does not report engine data"
                     .to_owned()
             }
+        }
+    }
+
+    /// Whether an adapter was there all the same, and something behind it is wrong.
+    pub const fn is_adapter_seen(&self) -> bool {
+        match self {
+            Self::Open(_) => false,
+            Self::Setup(failure) => !matches!(
+                failure,
+                SetupFailure::AdapterSilent
+                    | SetupFailure::NotReadable
+                    | SetupFailure::NotAnAdapter { .. }
+            ),
+            Self::Lost(_) | Self::OtherCar | Self::NoEngineController => true,
         }
     }
 
@@ -142,7 +164,7 @@ fn setup_problem(failure: &SetupFailure) -> String {
             voltage: Some(volts),
             ..
         } if *volts < NO_SUPPLY_V => {
-            format!("the adapter works, but there is no supply at the plug ({volts:.1} V)")
+            format!("the adapter works, but the diagnostic port has no supply ({volts:.1} V)")
         }
         SetupFailure::CarSilent {
             voltage: Some(volts),
@@ -157,9 +179,9 @@ fn setup_problem(failure: &SetupFailure) -> String {
 /// What to look after when an adapter that answered before has gone.
 pub const fn look_after(kind: LinkKind) -> &'static str {
     match kind {
-        LinkKind::Serial => "seat both of its plugs",
+        LinkKind::Serial => "push both of its plugs in firmly",
         LinkKind::Network => {
-            "check that the adapter has power and that this computer is in its Wi-Fi"
+            "check that the adapter has power and that this computer is on its Wi-Fi"
         }
     }
 }
@@ -168,32 +190,35 @@ fn setup_step(failure: &SetupFailure, kind: LinkKind) -> &'static str {
     match failure {
         SetupFailure::AdapterSilent => match kind {
             LinkKind::Serial => {
-                "is the adapter plugged into the car and has it power? is this its port and its speed (--baud)?"
+                "check that the adapter is plugged into the car and has power, and that port and speed (--baud) are \
+                 right"
             }
             LinkKind::Network => {
-                "is the adapter plugged into the car and has it power? is this its address and port?"
+                "check that the adapter is plugged into the car and has power, and that address and port are right"
             }
         },
-        SetupFailure::AdapterRestarts => "seat the plug and charge the battery",
+        SetupFailure::AdapterRestarts => "push the plug in firmly and charge the battery",
         SetupFailure::NotReadable => match kind {
-            LinkKind::Serial => "give the adapter's own speed with --baud",
+            LinkKind::Serial => "give the adapter's speed with --baud",
             LinkKind::Network => "check the address and the port of the adapter",
         },
         SetupFailure::NotAnAdapter { .. } => match kind {
-            LinkKind::Serial => "choose another port; `pintle ports` lists what is there",
+            LinkKind::Serial => "choose another port; `pintle ports` lists them",
             LinkKind::Network => "check the address and the port of the adapter",
         },
         SetupFailure::CarSilent { voltage, .. } => match voltage {
-            Some(volts) if *volts < NO_SUPPLY_V => "seat the plug and check the socket's fuse",
+            Some(volts) if *volts < NO_SUPPLY_V => {
+                "push the plug in firmly and check the fuse of the diagnostic port"
+            }
             Some(volts) if *volts < FLAT_BATTERY_V => {
                 "charge the battery, turn the ignition on and try again"
             }
-            _ => "turn the ignition on, seat the plug and try again",
+            _ => "turn the ignition on, push the plug in firmly and try again",
         },
         SetupFailure::CarKeepsWaiting => {
-            "switch the ignition off for a minute, then on again; unplug anything else from the diagnostic port"
+            "turn the ignition off for a minute, then on again; unplug everything else from the diagnostic port"
         }
-        SetupFailure::AnswerNotReadable { .. } => "seat the plug and try again",
+        SetupFailure::AnswerNotReadable { .. } => "push the plug in firmly and try again",
     }
 }
 

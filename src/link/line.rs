@@ -72,6 +72,6 @@ impl Line {
         };
         timeout(WRITE_WAIT, write)
             .await
-            .unwrap_or_else(|_| Err(io::Error::other("it takes no bytes any more")))
+            .unwrap_or_else(|_| Err(io::Error::other("it no longer takes bytes")))
     }
 }

@@ -34,9 +34,9 @@ const GRACE: Duration = Duration::from_millis(500);
 /// What the person can do about a device that is gone, and what happens then.
 const fn when_gone(kind: LinkKind) -> &'static str {
     match kind {
-        LinkKind::Serial => "; plug the adapter in again, it then goes on by itself",
+        LinkKind::Serial => "; plug the adapter in again, and recording continues",
         LinkKind::Network => {
-            "; has the adapter power, and is this computer in its Wi-Fi? it then goes on by itself"
+            "; check that the adapter has power and that this computer is on its Wi-Fi, and recording continues"
         }
     }
 }

@@ -6,7 +6,7 @@ use pintle_protocol::dialogue::{
 
 use super::{
     device::{Device, LinkKind},
-    error::LinkError,
+    error::{LinkError, OpenError},
     meeting,
     pump::Pump,
     question::{Question, Request},
@@ -78,6 +78,32 @@ impl Session {
         Err(LinkError::Setup(failure))
     }
 
+    /// [`Session::connect_traced`] at the first of these devices at which an adapter is seen; `passed_over` hears of every
+    /// device before it.
+    ///
+    /// # Errors
+    /// The last device tried, and why there is no connection; [`OpenError::NoPort`] without a device.
+    pub async fn connect_first(
+        devices: Vec<Device>,
+        clock: Clock,
+        trace: Option<trace::Writer>,
+        mut passed_over: impl FnMut(&Device, &LinkError),
+    ) -> Result<Self, (Option<Device>, LinkError)> {
+        let mut last = (None, LinkError::Open(OpenError::NoPort));
+        for device in devices {
+            let session =
+                Self::connect_traced(device.clone(), clock.clone(), trace.clone(), |_| ());
+            match session.await {
+                Err(error) if !error.is_adapter_seen() => {
+                    passed_over(&device, &error);
+                    last = (Some(device), error);
+                }
+                outcome => return outcome.map_err(|error| (Some(device), error)),
+            }
+        }
+        Err(last)
+    }
+
     async fn connect_at(
         device: &Device,
         baud: Option<u32>,
@@ -87,7 +113,7 @@ impl Session {
     ) -> Result<Self, LinkError> {
         pump.open(device, baud).await?;
         let connection = pump.connected(None, tell).await?;
-        let ended = || LinkError::Lost("set-up ended without a word".to_owned());
+        let ended = || LinkError::Lost("set-up ended without a result".to_owned());
         let trail = match device {
             Device::Serial { path, .. } => Some(Trail::of(path)),
             Device::Network(_) => None,
@@ -106,6 +132,11 @@ impl Session {
     /// What was found: adapter, bus, controllers.
     pub const fn connection(&self) -> &Connection {
         &self.connection
+    }
+
+    /// The device that the adapter is at.
+    pub const fn device(&self) -> &Device {
+        &self.device
     }
 
     /// How the adapter is reached.
@@ -144,7 +175,7 @@ impl Session {
         let adapter = connection.adapter.name.as_deref().unwrap_or("an adapter");
         let voltage = connection.voltage.map(|volts| format!(", {volts:.1} V"));
         Ok(format!(
-            "{adapter}, {}{}, {items} items of the engine controller",
+            "{adapter}, {}{}, {items} PIDs from the engine controller",
             connection.protocol,
             voltage.unwrap_or_default()
         ))
@@ -217,7 +248,7 @@ fn words(stage: Stage, baud: Option<u32>) -> String {
         (Stage::Adapter, Some(baud)) => format!("looking for the adapter at {baud} baud"),
         (Stage::Adapter, None) => "looking for the adapter".to_owned(),
         (Stage::Bus, _) => "the adapter answers; looking for the car's bus".to_owned(),
-        (Stage::Controllers, _) => "the car answers; asking what it can tell".to_owned(),
+        (Stage::Controllers, _) => "the car answers; asking what it supports".to_owned(),
     }
 }
 

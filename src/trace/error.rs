@@ -14,7 +14,7 @@ pub enum TraceError {
     #[error("this is a folder, not a trace")]
     Folder,
     /// A file of that name is there already.
-    #[error("the file exists already and is never overwritten")]
+    #[error("the file already exists and is never overwritten")]
     Exists,
     /// The folder of a new trace is missing.
     #[error("there is no such folder")]
@@ -45,22 +45,22 @@ pub enum BadEntry {
     #[error("expected a time in whole microseconds first")]
     Time,
     /// It lies before the line above.
-    #[error("its time lies before that of the line above")]
+    #[error("its time is before that of the line above")]
     Backwards,
     /// An unknown word behind the time.
-    #[error("expected `out`, `in`, `open` or `lost` behind the time")]
+    #[error("expected `out`, `in`, `open` or `lost` after the time")]
     Word,
     /// A speed that is none.
-    #[error("expected nothing or a speed (`38400 baud`) behind `open`")]
+    #[error("expected nothing or a speed (`38400 baud`) after `open`")]
     Speed,
     /// A byte that must be written otherwise.
     #[error(
-        "only printable ASCII stands as it is, all else as `\\r`, `\\n`, `\\0`, `\\\\` or `\\xNN`"
+        "only printable ASCII is written as it is; everything else as `\\r`, `\\n`, `\\0`, `\\\\` or `\\xNN`"
     )]
     Byte,
     /// An unknown letter behind a backslash.
     #[error(
-        "behind a backslash only `r`, `n`, `0`, `x` with two hex digits, or a backslash may stand"
+        "after a backslash only `r`, `n`, `0`, `x` with two hex digits, or a backslash is allowed"
     )]
     Escape,
 }
@@ -70,12 +70,12 @@ impl TraceError {
     pub fn next_step(&self) -> &'static str {
         match self {
             Self::Missing => "check the name and the folder",
-            Self::Folder => "name a file inside it",
+            Self::Folder => "choose a file in it",
             Self::Exists => "choose another name or move the old file away",
-            Self::NotATrace(_) => "name a file that was written with --trace",
+            Self::NotATrace(_) => "give a file written with --trace",
             Self::Line { .. } => "correct the line or take another copy of the file",
-            Self::Silent => "name a trace of a whole conversation",
-            Self::NoFolder => "make the folder first, or name another",
+            Self::Silent => "give a trace of a whole conversation",
+            Self::NoFolder => "make the folder first, or choose another",
             Self::Io(error) => io_words::next_step(error),
         }
     }

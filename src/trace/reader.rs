@@ -77,7 +77,7 @@ mod tests {
     fn errors_name_the_line() {
         assert_eq!(
             problem("pintle trace v1\n# x\n5 out A\n4 in B\n"),
-            "line 4: its time lies before that of the line above"
+            "line 4: its time is before that of the line above"
         );
         assert!(problem("pintle trace v1\n5 says A\n").starts_with("line 2: expected `out`"));
         for content in ["", "# capture 1\n", "pintle trace v2\n", "\u{feff}\u{0}"] {

@@ -15,6 +15,25 @@ pub enum Address {
     Can29(u32),
 }
 
+impl Address {
+    /// What the controller at this address usually is, where the standards reserve the address: `engine` or
+    /// `transmission`.
+    ///
+    /// On CAN the recommended identifiers of ISO 15765-4 (7E8 and 7E9; on 29 bit, source addresses 10 and 18), before CAN
+    /// the address ranges of SAE J2178-1 (10 to 17 engine, 18 to 1F transmission). All from memory.
+    pub const fn usual_role(self) -> Option<&'static str> {
+        match self {
+            Self::Can11(0x7E8) | Self::Can29(0x18DA_F110) | Self::Byte(0x10..=0x17) => {
+                Some("engine")
+            }
+            Self::Can11(0x7E9) | Self::Can29(0x18DA_F118) | Self::Byte(0x18..=0x1F) => {
+                Some("transmission")
+            }
+            _ => None,
+        }
+    }
+}
+
 impl fmt::Display for Address {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -55,6 +74,20 @@ mod tests {
     fn addresses_read_back_as_printed() {
         for text in ["10", "7E8", "7E9", "18DAF110"] {
             assert_eq!(text.parse::<Address>().unwrap().to_string(), text);
+        }
+    }
+
+    #[test]
+    fn reserved_addresses_are_engine_and_transmission() {
+        let role = |text: &str| text.parse::<Address>().unwrap().usual_role();
+        for engine in ["7E8", "18DAF110", "10", "11"] {
+            assert_eq!(role(engine), Some("engine"), "{engine}");
+        }
+        for transmission in ["7E9", "18DAF118", "18"] {
+            assert_eq!(role(transmission), Some("transmission"), "{transmission}");
+        }
+        for other in ["7EA", "18DAF17A", "28"] {
+            assert_eq!(role(other), None, "{other}");
         }
     }
 

@@ -177,16 +177,16 @@ pub enum Stage {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SetupFailure {
     /// Nothing at all came back.
-    #[error("nothing answers")]
+    #[error("no answer")]
     AdapterSilent,
     /// It answers, but loses its settings again and again.
     #[error("the adapter keeps restarting")]
     AdapterRestarts,
     /// Bytes came back that are no text.
-    #[error("what comes back is not readable")]
+    #[error("the reply is not readable")]
     NotReadable,
     /// The device answers, but not as an adapter does.
-    #[error("something answers, but it is no diagnostic adapter (it said {heard:?})")]
+    #[error("something answers, but it is not a diagnostic adapter (it said {heard:?})")]
     NotAnAdapter {
         /// The first thing it said.
         heard: String,
@@ -253,8 +253,8 @@ impl fmt::Display for RecoveryStep {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::AskAgain => "asking again",
-            Self::Flush => "stopping the adapter's work",
-            Self::ApplySettings => "making its settings again",
+            Self::Flush => "stopping the adapter",
+            Self::ApplySettings => "repeating its settings",
             Self::SoftReset => "restarting the adapter",
             Self::Reopen => "opening the port again",
         })

@@ -71,31 +71,31 @@ pub(super) fn trouble_words(why: Option<&Why>, step: RecoveryStep) -> String {
 /// A notice in plain words.
 fn notice_words(notice: &Notice) -> &'static str {
     match notice {
-        Notice::BusBusy => "the car's bus is never free",
+        Notice::BusBusy => "the car's bus is busy all the time",
         Notice::BusError | Notice::CanError | Notice::FeedbackError => {
-            "the car's bus does not work: plug seated?"
+            "the car's bus does not work; push the plug in firmly"
         }
         Notice::DataError | Notice::LineDamaged | Notice::LineCut => "an answer was damaged",
-        Notice::BufferFull => "answers came faster than the adapter could hand them on",
+        Notice::BufferFull => "answers came faster than the adapter could pass them on",
         Notice::Stopped => "the adapter was interrupted",
         Notice::NotUnderstood => "the adapter did not understand",
-        Notice::Fault(_) => "the adapter reports a fault inside it",
-        _ => "the adapter gave no answer of the car",
+        Notice::Fault(_) => "the adapter reports an internal fault",
+        _ => "the adapter passed on no answer from the car",
     }
 }
 
 /// A car that does not answer any more, for the person at the car.
 pub(super) const SILENT_CAR: &str =
-    "the car has stopped answering: is the ignition on, the engine still running?";
+    "the car has stopped answering; check that the ignition is on and the engine still runs";
 
 /// What a restart of the adapter means, for the person at the car.
 pub(super) fn restart_words(notice: Option<&Notice>) -> String {
     let what = match notice {
         Some(Notice::LowVoltageReset) => {
-            "the adapter restarted because its supply was too low: check battery voltage and plug"
+            "the adapter restarted because its supply was too low; check battery voltage and plug"
         }
-        Some(_) => "the adapter restarted by itself: check that the plug is seated",
-        None => "the adapter has forgotten its settings: check that the plug is seated",
+        Some(_) => "the adapter restarted by itself; push the plug in firmly",
+        None => "the adapter has lost its settings; push the plug in firmly",
     };
     format!("{what}; {}", RecoveryStep::ApplySettings)
 }

@@ -78,8 +78,8 @@ impl Stalled {
 
 fn words(controllers: &[String]) -> String {
     format!(
-        "the car keeps asking to wait and does not answer (controller {}): switch the ignition off for a minute, then on \
-         again; unplug anything else from the diagnostic port",
+        "the car keeps asking to wait and does not answer (controller {}); turn the ignition off for a minute, then \
+         on again; unplug everything else from the diagnostic port",
         controllers.join(", ")
     )
 }

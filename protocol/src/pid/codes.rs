@@ -165,7 +165,7 @@ pub fn control_area(raw: u32) -> String {
     const AREAS: [&str; 4] = [
         "inside the control area",
         "outside the control area",
-        "inside the maker's exception area",
+        "inside the manufacturer's exception area",
         "deficiency active",
     ];
     let words: Vec<&str> = (0..8)
@@ -232,7 +232,7 @@ mod tests {
         );
         assert_eq!(
             control_area(0x05),
-            "inside the control area, inside the maker's exception area"
+            "inside the control area, inside the manufacturer's exception area"
         );
         assert_eq!(control_loop(2), "closed loop");
     }

@@ -94,7 +94,7 @@ fn a_car_that_keeps_asking_to_wait_is_reported_once_and_waited_for_briefly_from_
         panic!("{events:?}");
     };
     assert!(
-        words.contains("7E8") && words.contains("switch the ignition off"),
+        words.contains("7E8") && words.contains("turn the ignition off"),
         "{words}"
     );
     assert!((5_000_000..7_000_000).contains(&took_us), "{took_us}");

@@ -151,7 +151,7 @@ fn words_say_what_happens() {
         panic!("{events:?}");
     };
     assert_eq!(*step, RecoveryStep::AskAgain);
-    assert_eq!(words, "the car's bus is never free; asking again");
+    assert_eq!(words, "the car's bus is busy all the time; asking again");
 }
 
 #[test]

@@ -204,11 +204,7 @@ fn a_capture_whose_first_member_is_damaged_still_gives_the_others() {
     let (rows, damage) = read(&members.concat()).unwrap();
     assert_eq!(rows.len(), 27);
     assert!(damage.broken_compression);
-    assert!(
-        damage.first_bad[0]
-            .problem
-            .contains("what is known of the car")
-    );
+    assert!(damage.first_bad[0].problem.contains("the car's details"));
     assert!(matches!(
         read(&members[0]).unwrap_err(),
         CaptureError::BrokenCompression

@@ -1,4 +1,4 @@
-//! `pintle codes --clear`: saves what clearing would lose, clears once, and tells what is left and what begins anew.
+//! `pintle codes --clear`: saves what clearing would lose, clears once, and says what is left and what restarts.
 
 use std::{
     fmt::Write,
@@ -9,7 +9,7 @@ use std::{
 use pintle_protocol::{Address, adapter::Refusal, service::negative};
 use serde::Serialize;
 
-use super::{Arguments, Document, Silence};
+use super::{Arguments, Document, Silence, controller_words};
 use crate::{
     capture::CaptureError,
     cli::{connect, failure::Failure, files, filing::Job, interrupt::Interrupt, output, terminal},
@@ -52,6 +52,9 @@ struct Report {
     accepted: Vec<Option<String>>,
     refused: Vec<Refused>,
     silent: Vec<String>,
+    /// Those that cleared and those without an answer, in words.
+    #[serde(skip)]
+    names: [Vec<String>; 2],
     /// Why there is no answer.
     no_answer: Option<String>,
     before: Document,
@@ -63,6 +66,9 @@ struct Report {
 #[derive(Serialize)]
 struct Refused {
     controller: Option<String>,
+    /// The controller in words.
+    #[serde(skip)]
+    name: Option<String>,
     code: String,
     meaning: Option<&'static str>,
 }
@@ -72,8 +78,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     if !arguments.yes && !stdin().is_terminal() {
         return Err(Failure::new(
             "codes --clear",
-            "nothing was cleared, because nobody can be asked to confirm it without a terminal",
-            "run it in one, or add --yes if you are sure",
+            "nothing was cleared: without a terminal nobody can confirm it",
+            "run it in a terminal, or add --yes if you are sure",
         ));
     }
     let device = arguments.connect.device()?;
@@ -113,7 +119,11 @@ async fn clear(
     arguments.meet(device, &mut session, job).await?;
     let before = session.read_before_clearing().await;
     let before = before.map_err(nothing_cleared)?;
-    if !arguments.yes {
+    if arguments.yes {
+        if let Some(words) = nothing_there(before.codes()) {
+            output::remark(words);
+        }
+    } else {
         confirm(&before, &path)?;
     }
     // From here to the end, a wish to stop would only leave open what became of it.
@@ -132,7 +142,7 @@ async fn clear(
 
 /// Asks on the terminal.
 fn confirm(before: &Before, path: &Path) -> Result<(), Failure> {
-    output::remark(question(before.codes(), path));
+    output::ask(&question(before.codes(), path));
     let mut line = String::new();
     // No line is no yes.
     let _ = stdin().read_line(&mut line);
@@ -140,14 +150,14 @@ fn confirm(before: &Before, path: &Path) -> Result<(), Failure> {
         true => Ok(()),
         false => Err(Failure::new(
             "codes --clear",
-            "nothing was cleared, and nothing saved",
+            "nothing was cleared or saved",
             "answer `yes` to clear",
         )),
     }
 }
 
 fn question(codes: &Codes, path: &Path) -> String {
-    let mut text = String::from("The engine stands. Now there are:\n");
+    let mut text = String::from("The engine is off. Codes now:\n");
     let silence = Silence::of(codes);
     for (name, list, silence) in [
         ("stored", &codes.stored, silence),
@@ -157,16 +167,29 @@ fn question(codes: &Codes, path: &Path) -> String {
         let entries = super::entries(list.as_deref());
         super::list(&mut text, name, entries.as_deref(), silence);
     }
-    // writing to a String cannot fail
-    let _ = write!(
-        text,
-        "\nStored and pending codes and the freeze frame are erased in all controllers. Permanent codes stay. Long term\n\
-         trims, misfire counters and readiness start from zero: record the fault first (`pintle record`), afterwards it\n\
-         cannot be recorded any more. All this is saved before, to {}.\n\
-         \nType yes to clear:",
-        path.display()
+    if let Some(words) = nothing_there(codes) {
+        text += &terminal::paragraph(words);
+    }
+    text += &terminal::paragraph(
+        "Record the fault first (`pintle record`): after clearing it cannot be recorded any more. Clearing erases stored and \
+         pending codes and the freeze frame in all controllers. Long-term fuel trims, misfire counters and readiness start \
+         from zero. Permanent codes stay.",
     );
-    text
+    text += &terminal::paragraph(&format!("Saved first to {}.", path.display()));
+    text + "\nType yes to clear: "
+}
+
+/// What to say where clearing would erase no code: it may still be wanted, for it sets fuel trims back.
+fn nothing_there(codes: &Codes) -> Option<&'static str> {
+    let lists = [&codes.stored, &codes.pending];
+    let none_is_there = lists
+        .iter()
+        .all(|list| list.as_ref().is_some_and(Vec::is_empty))
+        && codes.freeze_frame.is_none();
+    none_is_there.then_some(
+        "There is nothing to clear: no stored or pending code and no freeze frame. Clearing would only reset long-term fuel \
+         trims, misfire counters and readiness.",
+    )
 }
 
 fn not_saved(path: &Path, error: &CaptureError) -> Failure {
@@ -189,6 +212,21 @@ impl Report {
             saved: path.display().to_string(),
             accepted: cleared.accepted.iter().map(|from| from.map(text)).collect(),
             refused: cleared.refused.iter().map(Refused::of).collect(),
+            names: [
+                cleared
+                    .accepted
+                    .iter()
+                    .flatten()
+                    .copied()
+                    .map(controller_words)
+                    .collect(),
+                cleared
+                    .silent
+                    .iter()
+                    .copied()
+                    .map(controller_words)
+                    .collect(),
+            ],
             silent: cleared.silent.into_iter().map(text).collect(),
             no_answer: cleared.no_answer,
             before: Document::of(before),
@@ -203,8 +241,7 @@ impl Report {
 
     fn text(&self, units: Units) -> String {
         let mut text = String::new();
-        let accepted = self.accepted.iter().flatten();
-        let accepted: Vec<&str> = accepted.map(String::as_str).collect();
+        let [accepted, silent] = &self.names;
         let refused: Vec<String> = self.refused.iter().map(Refused::words).collect();
         // writing to a String cannot fail
         let _ = match self.outcome {
@@ -215,22 +252,22 @@ impl Report {
                 )
             }
             Outcome::Cleared if accepted.is_empty() => writeln!(text, "cleared"),
-            Outcome::Cleared => writeln!(text, "cleared by {}", accepted.join(", ")),
+            Outcome::Cleared => writeln!(text, "cleared by the {}", accepted.join(" and the ")),
             Outcome::Partly => writeln!(
                 text,
-                "cleared by {}, but refused by {}",
-                accepted.join(", "),
-                refused.join(", ")
+                "cleared by the {}; refused by the {}",
+                accepted.join(" and the "),
+                refused.join(" and the ")
             ),
-            Outcome::Refused => writeln!(text, "refused by {}", refused.join(", ")),
-            Outcome::NotKnown => writeln!(text, "it is not known whether anything was cleared"),
+            Outcome::Refused => writeln!(text, "refused by the {}", refused.join(" and the ")),
+            Outcome::NotKnown => writeln!(text, "not known whether anything was cleared"),
         };
-        if self.no_answer.is_none() && !self.silent.is_empty() {
-            let _ = writeln!(text, "no answer from {}", self.silent.join(", "));
+        if self.no_answer.is_none() && !silent.is_empty() {
+            let _ = writeln!(text, "no answer from the {}", silent.join(" and the "));
         }
-        let _ = writeln!(text, "saved before in {}", self.saved);
+        let _ = writeln!(text, "the state before is saved in {}", self.saved);
         if let Some(after) = &self.after {
-            let _ = write!(text, "\nNow there are:\n{}", after.text(units));
+            let _ = write!(text, "\nCodes now:\n{}", after.text(units));
         }
         for words in &self.advice {
             text += &terminal::paragraph(words);
@@ -242,35 +279,34 @@ impl Report {
     /// again.
     fn failure(&self, device: &Device, lost: Option<String>) -> Option<Failure> {
         let refused: Vec<String> = self.refused.iter().map(Refused::words).collect();
-        let refused = refused.join(", ");
-        let saved = format!("what was there before is in {}", self.saved);
+        let refused = refused.join(" and the ");
+        let saved = format!("the state before is saved in {}", self.saved);
         match self.outcome {
             Outcome::Cleared => lost.map(|lost| {
                 Failure::new(
                     device,
-                    format!("the codes are cleared, but then could not be read again: {lost}"),
-                    format!("look with `pintle codes`; {saved}"),
+                    format!("the codes are cleared, but could not be read again: {lost}"),
+                    format!("check with `pintle codes`; {saved}"),
                 )
             }),
             Outcome::Partly => Some(Failure::new(
                 device,
-                format!("other controllers have cleared, but not {refused}"),
+                format!("some controllers have cleared, but not the {refused}"),
                 format!("{}; {saved}", self.after_refusal()),
             )),
             Outcome::Refused => Some(Failure::new(
                 device,
-                format!("nothing was cleared: refused by {refused}"),
+                format!("nothing was cleared: refused by the {refused}"),
                 format!("{}; {saved}", self.after_refusal()),
             )),
             Outcome::NotKnown => Some(Failure::new(
                 device,
                 format!(
-                    "the request to clear was sent, but its answer was lost ({}), so that it is not known whether the codes are \
-                     cleared",
+                    "the request to clear was sent, but its answer was lost ({}), so it is not known whether the codes are cleared",
                     self.no_answer.as_deref().unwrap_or("silence")
                 ),
                 format!(
-                    "do not clear again but look with `pintle probe`: codes gone and readiness not complete means cleared; {saved}"
+                    "do not clear again; check with `pintle probe`: no codes and readiness not complete means cleared; {saved}"
                 ),
             )),
         }
@@ -280,11 +316,11 @@ impl Report {
     fn after_refusal(&self) -> &'static str {
         let has = |code: u8| self.refused.iter().any(|refused| refused.is(code));
         if has(CONDITIONS_NOT_CORRECT) {
-            "ignition off, wait half a minute, ignition on without starting, everything else switched off, and try again"
+            "turn the ignition off, wait half a minute, turn it on without starting and with all else switched off, and try again"
         } else if NOT_SUPPORTED.into_iter().any(has) {
-            "this controller does not clear by the standard's service: its maker's service information says how it is done"
+            "this controller does not support clearing by the standard: see the manufacturer's service information"
         } else {
-            "ignition off and on again, and try once more"
+            "turn the ignition off and on again, and try once more"
         }
     }
 }
@@ -293,6 +329,7 @@ impl Refused {
     fn of(refusal: &Refusal) -> Self {
         Self {
             controller: refusal.from.map(|from| from.to_string()),
+            name: refusal.from.map(controller_words),
             code: format!("{:02X}", refusal.code),
             meaning: negative::meaning(refusal.code),
         }
@@ -303,9 +340,9 @@ impl Refused {
     }
 
     fn words(&self) -> String {
-        let controller = self.controller.as_deref().unwrap_or("a controller");
+        let controller = self.name.as_deref().unwrap_or("car");
         let meaning = self.meaning.unwrap_or("reason not known");
-        format!("{controller} ({meaning}: negative answer {})", self.code)
+        format!("{controller}: {meaning} (negative answer {})", self.code)
     }
 }
 
@@ -335,15 +372,15 @@ fn advice(after: Option<&Codes>) -> Vec<String> {
     let mut advice = Vec::new();
     if has_codes(after.and_then(|after| after.permanent.as_deref())) {
         advice.push(
-            "Permanent codes stay until the car has found by its own tests, while driven, that the fault is gone."
+            "Permanent codes stay until the car's own tests, while driving, find that the fault is gone."
                 .to_owned(),
         );
     }
     advice.push(format!(
-        "Long term trims, misfire counters and readiness start from zero now. To compare with a recording made before, drive the \
-         warm engine first until long term trim stands still again: some cars begin to learn only after a quarter of an hour. \
-         Then record {} minutes or more each at idle, at a held 2500 rpm and at light cruise. What is recorded while trims still \
-         settle is kept aside, within {:.0} engine minutes after clearing. Compare misfires by rate, not by count.",
+        "Long-term fuel trims, misfire counters and readiness now start from zero. To compare with an earlier recording, drive the \
+         warm engine until long-term fuel trim has settled: some cars begin to learn only after a quarter of an hour. Then \
+         record {} minutes or more each at idle, at a steady 2500 rpm and at light cruise. Within {:.0} engine minutes after \
+         clearing, data recorded while the trims still settle does not count. Compare misfires by rate, not by count.",
         relearn::STEADY_S / 60,
         relearn::SOON_MIN,
     ));

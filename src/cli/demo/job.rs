@@ -47,7 +47,7 @@ impl Job {
     pub(super) async fn run(&self) -> Result<(), Failure> {
         let tables = standard_tables()?;
         let folder = Folder::create(&self.folder, &self.visit())
-            .map_err(|error| Failure::of(error, "name another folder with --out"))?;
+            .map_err(|error| Failure::of(error, "choose another folder with --out"))?;
         let filed = |side| filing::Job {
             folder: folder.clone(),
             visit: self.visit(),
@@ -70,7 +70,8 @@ impl Job {
         let width = terminal::width();
         output::print_finding(&text::render(&before, width))?;
         let then = terminal::paragraph(&format!(
-            "Then: {}. Codes were cleared, and the trims were learned anew before the second drive. Afterwards: {}",
+            "Work done: {}. Then the codes were cleared, and the car relearned its fuel trims before the second \
+             drive. Result: {}",
             self.mended(),
             text::finding(&after)
         ));
@@ -111,7 +112,7 @@ impl Job {
         let car = bay::car(self.spec, faults, trip, self.seed, 0)?;
         let endpoint = bay::open(car, &clock, place)?;
         output::remark(format_args!(
-            "{}: driving {}, plugged in at {}",
+            "{}: driving {}, adapter at {}",
             path.display(),
             self.spec.label,
             endpoint.address()
@@ -131,7 +132,7 @@ impl Job {
 
     fn visit(&self) -> Visit {
         let complaint = match self.fault.cause {
-            Cause::NoneFound => "none: a check-up",
+            Cause::NoneFound => "none, a check-up",
             _ => "runs rough and hesitates",
         };
         Visit {
@@ -155,10 +156,10 @@ impl Job {
 
     const fn mended(&self) -> &'static str {
         match self.fault.cause {
-            Cause::NoneFound => "nothing was done to the car",
-            Cause::InjectorDead | Cause::InjectorLeaking => "the injector was replaced",
-            cause if cause.is_injector() => "the injectors were cleaned",
-            _ => "the fault was mended",
+            Cause::NoneFound => "nothing",
+            Cause::InjectorDead | Cause::InjectorLeaking => "injector replaced",
+            cause if cause.is_injector() => "injectors cleaned",
+            _ => "fault repaired",
         }
     }
 }
@@ -169,7 +170,11 @@ pub(super) fn new_folder(named: Option<&Path>) -> Result<PathBuf, Failure> {
     let folder = named.map_or_else(dated, Path::to_path_buf);
     fs::create_dir_all(&folder).map_err(|error| {
         let problem = io_words::problem_of_new_file(&error);
-        Failure::new(folder.display(), problem, "name another folder with --out")
+        Failure::new(
+            folder.display(),
+            problem,
+            "choose another folder with --out",
+        )
     })?;
     Ok(folder)
 }

@@ -40,7 +40,7 @@ impl Scene {
             true => (
                 stands_after(drive),
                 DRIVEN_S + STOOD_S,
-                "stands with the key on",
+                "is parked with the ignition on",
             ),
             false => (drive, 0.0, "is being driven"),
         };

@@ -100,12 +100,12 @@ fn kinds(rows: &RowCounts) -> String {
         (rows.data, "answer", "answers"),
         (
             rows.value,
-            "value of another logger",
-            "values of another logger",
+            "value from another logger",
+            "values from another logger",
         ),
         (rows.none, "without answer", "without answer"),
         (rows.mark, "mark", "marks"),
-        (rows.link, "link state", "link states"),
+        (rows.link, "link event", "link events"),
     ];
     let some = kinds.into_iter().filter(|(count, ..)| *count > 0);
     let words: Vec<String> = some
@@ -186,8 +186,8 @@ fn meanings(contents: &Contents) -> String {
         };
         let meaning = match first == last {
             true if tally.low == tally.high => last,
-            true => format!("at first and at the end {last}; something else in between"),
-            false => format!("at first {first}; at the end {last}"),
+            true => format!("{last} at the start and the end; other values in between"),
+            false => format!("{first} at the start; {last} at the end"),
         };
         let name = quantity::name(*item).unwrap_or_default();
         table.add_row([ecu.clone(), item.to_string(), name, meaning]);
@@ -229,7 +229,7 @@ fn labels(seconds: &Seconds) -> String {
     let labels = [
         (seconds.used, "used"),
         (seconds.engine_off, "engine off"),
-        (seconds.stale, "a needed reading too old"),
+        (seconds.stale, "a needed reading is too old"),
         (seconds.implausible, "implausible"),
         (seconds.cold, "cold"),
         (seconds.open_loop, "open loop"),
@@ -250,7 +250,8 @@ fn dropped(dropped: &[Dropped]) -> String {
     if dropped.is_empty() {
         return String::new();
     }
-    let mut table = terminal::table(&["cannot be true beside its neighbours", "readings left out"]);
+    let mut table =
+        terminal::table(&["cannot be true between its neighbours", "readings left out"]);
     for Dropped { quantity, readings } in dropped {
         table.add_row([quantity.clone(), readings.to_string()]);
     }
@@ -299,18 +300,16 @@ fn and_more(count: u64) -> String {
 fn damage(damage: &Damage) -> String {
     let mut lines = String::new();
     if damage.bad_lines > 0 {
-        lines.push_str(&format!("{} bad lines, passed over:\n", damage.bad_lines));
+        lines.push_str(&format!("{} damaged lines, skipped:\n", damage.bad_lines));
         for bad in &damage.first_bad {
             lines.push_str(&format!("  line {}: {}\n", bad.line, bad.problem));
         }
     }
     if damage.torn_end {
-        lines.push_str("the file ends inside a line, which was dropped\n");
+        lines.push_str("the file ends in the middle of a line, which was left out\n");
     }
     if damage.broken_compression {
-        lines.push_str(
-            "parts of the compressed file are damaged and were left out, or its end is cut\n",
-        );
+        lines.push_str("parts of the compressed file are damaged or cut off; they were left out\n");
     }
     match lines.is_empty() {
         true => "no damage\n".to_owned(),

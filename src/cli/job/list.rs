@@ -45,7 +45,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let folder = &arguments.folder;
     let refused = |error: io::Error| {
         let problem = io_words::problem(&error);
-        Failure::new(folder.display(), problem, "name a folder that holds jobs")
+        Failure::new(
+            folder.display(),
+            problem,
+            "give a folder that contains jobs",
+        )
     };
     let mut jobs = Vec::new();
     for entry in fs::read_dir(folder).map_err(refused)? {

@@ -110,7 +110,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let known = vehicle.is_some();
     let mut vehicle = vehicle.unwrap_or_default();
     vehicle.label = answer(&arguments.label, vehicle.label, || {
-        asker.text("Vehicle, as its owner calls it")
+        asker.text("Vehicle (a name of your own)")
     });
     let count = vehicle.cylinder_count().map(Cylinders);
     let count = answer(&arguments.cylinders, count, || match known {
@@ -127,7 +127,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
             asker.text("Complaint, in the owner's words")
         }),
         odometer_km: answer(&arguments.mileage, None, || {
-            asker.value("What the odometer shows, with km or mi")
+            asker.value("Odometer, with km or mi")
         })
         .map(|distance: Distance| distance.0),
         vehicle,
@@ -186,7 +186,7 @@ impl Asker {
         if !self.asks {
             return None;
         }
-        output::ask(&format!("{question} (empty: not known): "));
+        output::ask(&format!("{question} (Enter: not known): "));
         let mut line = String::new();
         stdin().read_line(&mut line).ok()?;
         let line = line.trim();

@@ -138,8 +138,8 @@ fn question(job: &Job) -> Result<Option<String>, Failure> {
     Ok(depends_on.filter(|what| what == "fuel").map(|_| {
         let folder = job.folder.path().display();
         format!(
-            "was the car refuelled between the recordings before and after the work, and with another fuel? Answer with \
-             `pintle compare --job {folder} --fuel same` or `--fuel changed`"
+            "was the car refuelled between the recordings before and after the work, with a different fuel? Answer \
+             with `pintle compare --job {folder} --fuel same` or `--fuel changed`"
         )
     }))
 }

@@ -7,30 +7,31 @@ pub(super) fn next(next: Next, job: &Folder) -> String {
     let folder = job.path().display();
     match next {
         Next::Record(Side::Before) => format!(
-            "record the car as it came, warm idle, held 2500 rpm and a drive: pintle record --job {folder} --for 15m"
+            "record the car as it came (warm idle, steady 2500 rpm, a drive): pintle record --job {folder} --for 15m"
         ),
         Next::Record(Side::After) => format!(
-            "record the same driving again, after the trims have settled: pintle record --job {folder} --for 15m"
+            "once the fuel trims have settled, record the same driving again: pintle record --job {folder} --for 15m"
         ),
         Next::TooLate => format!(
-            "the car was not recorded before the work, so what the work changed cannot be shown; see how it runs now: \
-             pintle record --job {folder} --for 15m, then pintle diagnose --job {folder}"
+            "see how the car runs now (pintle record --job {folder} --for 15m, then pintle diagnose --job {folder}); \
+             it was not recorded before the work, so what the work changed cannot be shown"
         ),
-        Next::Diagnose => format!("judge what was recorded: pintle diagnose --job {folder}"),
+        Next::Diagnose => format!("diagnose what was recorded: pintle diagnose --job {folder}"),
         Next::CheckOrChoose => format!(
-            "make the checks that the diagnosis lists (form: pintle bench --new --job {folder}; filled in: pintle bench --job \
-             {folder}), or where nothing is in doubt choose: pintle job choose {folder} WHAT"
+            "do the checks that the diagnosis lists and enter them (form: pintle bench --new --job {folder}; filled \
+             in: pintle bench --job {folder}); if nothing is in doubt, choose the work: pintle job choose {folder} \
+             WHAT"
         ),
         Next::Choose => format!(
-            "judge again with the bench readings (pintle diagnose --job {folder}) and choose the least treatment: pintle job \
-             choose {folder} WHAT"
+            "diagnose again with the bench readings (pintle diagnose --job {folder}), then choose the work: pintle \
+             job choose {folder} WHAT"
         ),
         Next::Work => format!("do the work, then: pintle job done {folder}"),
         Next::Compare => {
-            format!("hold both sides against each other: pintle compare --job {folder}")
+            format!("compare before and after: pintle compare --job {folder}")
         }
         Next::Report => format!("write the page for the customer: pintle report {folder}"),
-        Next::Nothing => "nothing more, the page is written".to_owned(),
+        Next::Nothing => "nothing, the page is written".to_owned(),
     }
 }
 

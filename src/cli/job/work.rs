@@ -58,7 +58,7 @@ pub(super) fn done(completion: &Completion) -> Result<(), Failure> {
         (None, None) => {
             return Err(Failure::new(
                 job.path().display(),
-                "no treatment was chosen yet",
+                "no work was chosen yet",
                 "say what was done: pintle job done FOLDER WHAT",
             ));
         }

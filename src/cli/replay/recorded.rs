@@ -39,11 +39,11 @@ pub(super) fn serve(arguments: &Arguments, reader: Reader) -> Result<(), Failure
     let car = match arguments.from {
         None => opened.car,
         Some(span) => opened.car.from(span.as_us()).ok_or_else(|| {
-            let problem = format!("the recording is over after {length}");
+            let problem = format!("the recording is only {length} long");
             Failure::new(&name, problem, "give an earlier time with --from")
         })?,
     };
-    let what = format!("{name} is being played{}", content(&car, &length));
+    let what = format!("replaying {name}{}", content(&car, &length));
     let stage = car.stage();
     let adapter = VirtualAdapter::new(car, baud.clamp(SLOWEST, FASTEST));
     let (option, endpoint) = arguments.open(adapter)?;
@@ -54,7 +54,7 @@ pub(super) fn serve(arguments: &Arguments, reader: Reader) -> Result<(), Failure
 fn content(car: &RecordedCar, length: &str) -> String {
     let plural = if car.controllers() == 1 { "" } else { "s" };
     format!(
-        " as a car: {length}, {}, {} controller{plural}, {} items",
+        " as a car: {length}, {}, {} controller{plural}, {} requests",
         car.protocol(),
         car.controllers(),
         car.items(),
@@ -73,7 +73,8 @@ fn left_out(requests: &BTreeMap<String, u64>) -> Option<String> {
     let named = named.join(", ");
     (count > 0).then(|| {
         format!(
-            "{count} {items} cannot be given again as a controller would, by request (and rows left out): {named}{more}"
+            "{count} {items} cannot be replayed as a controller would answer; by request (and rows left out): \
+             {named}{more}"
         )
     })
 }
@@ -84,9 +85,10 @@ async fn tell(mut stage: watch::Receiver<Stage>) -> Infallible {
         let now = *stage.borrow_and_update();
         match now {
             Stage::Waiting => {}
-            Stage::Running => output::remark("a program has plugged in: the recording runs"),
+            Stage::Running => output::remark("a program has connected: the recording runs"),
             Stage::Over => output::remark(
-                "the recording is over: the car is silent from now on; a command that plugs in anew meets it from the beginning",
+                "the recording is over: the car no longer answers; the next command that connects starts it from the \
+                 beginning",
             ),
         }
     }

@@ -41,7 +41,7 @@ pub(super) const ROWS: &[Row] = &[
         "monitor status since codes cleared",
         &[4],
         &[
-            code("lamp and number of codes", (0, 1), readiness::lamp_words),
+            code("check-engine light and number of codes", (0, 1), readiness::lamp_words),
             code("readiness", (0, 4), readiness::monitor_words),
         ],
     ),

@@ -43,7 +43,7 @@ macro_rules! wide_range {
 #[rustfmt::skip]
 pub(super) const ROWS: &[Row] = &[
     Row::mask(0x20, "supported parameters 21 to 40"),
-    measured!(0x21, "distance with lamp on", Kilometre, 2, scale::ONE),
+    measured!(0x21, "distance with check-engine light on", Kilometre, 2, scale::ONE),
     measured!(0x22, "fuel rail pressure (to manifold vacuum)", Kilopascal, 2, (0.079, 0.0)),
     measured!(0x23, "fuel rail pressure (gauge)", Kilopascal, 2, (10.0, 0.0)),
     wide_range!(0x24, "1", lambda_voltage, "voltage"),

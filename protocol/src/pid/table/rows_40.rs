@@ -24,7 +24,7 @@ pub(super) const ROWS: &[Row] = &[
     measured!(0x4A, "accelerator pedal position E", Percent, 1, scale::PERCENT),
     measured!(0x4B, "accelerator pedal position F", Percent, 1, scale::PERCENT),
     measured!(0x4C, "commanded throttle actuator", Percent, 1, scale::PERCENT),
-    measured!(0x4D, "time with lamp on", Minute, 2, scale::ONE),
+    measured!(0x4D, "time with check-engine light on", Minute, 2, scale::ONE),
     measured!(0x4E, "time since codes cleared", Minute, 2, scale::ONE),
     Row::new(
         0x4F,
