@@ -17,7 +17,9 @@ pub fn problem(error: &io::Error) -> String {
         ErrorKind::ReadOnlyFilesystem => "the disk is read-only",
         ErrorKind::IsADirectory => "this is a folder, not a file",
         ErrorKind::NotADirectory => "there is a file where a folder is needed",
-        ErrorKind::InvalidFilename => "the name is too long or has letters that the disk does not allow",
+        ErrorKind::InvalidFilename => {
+            "the name is too long or has letters that the disk does not allow"
+        }
         ErrorKind::AddrInUse => "another program is using this address",
         ErrorKind::AddrNotAvailable => "this computer does not have this address",
         _ => return without_number(&error.to_string()),

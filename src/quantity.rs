@@ -20,6 +20,34 @@ pub fn name(item: Item) -> Option<String> {
     }
 }
 
+/// The item whose name this is, as [`name`] gives it.
+pub fn item_named(text: &str) -> Option<Item> {
+    let part_of = |row: &table::Row| {
+        let part = row.quantities.iter().position(|found| found.name == text)?;
+        Some(Item::Current {
+            pid: row.pid,
+            part: u8::try_from(part).ok()?,
+        })
+    };
+    let monitors = || {
+        let pairs =
+            (0..=u8::MAX).flat_map(|mid| (1..=monitor::LAST_NAMED_TEST).map(move |tid| (mid, tid)));
+        let is_it = |(mid, tid): &(u8, u8)| monitor::name(*mid, *tid).as_deref() == Some(text);
+        let (mid, tid) = pairs.into_iter().find(is_it)?;
+        Some(Item::Monitor { mid, tid })
+    };
+    table::rows().find_map(part_of).or_else(monitors)
+}
+
+/// A quantity as a table's heading has it: `name (unit)`.
+pub fn heading(item: Item) -> String {
+    let name = name(item).unwrap_or_else(|| item.to_string());
+    match unit(item).map_or("", |unit| unit.symbol()) {
+        "" => name,
+        unit => format!("{name} ({unit})"),
+    }
+}
+
 /// The unit of the quantity's numbers; `None` for an unknown one, and for test values, whose unit comes with each answer.
 pub fn unit(item: Item) -> Option<Unit> {
     quantity(item).map(|quantity| quantity.unit)

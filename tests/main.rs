@@ -22,6 +22,8 @@ mod comparing;
 mod demo;
 mod diagnosis;
 mod dialogues;
+#[cfg(target_os = "linux")]
+mod examples;
 #[cfg(unix)]
 mod feed;
 mod guided;

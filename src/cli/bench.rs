@@ -22,15 +22,20 @@ use crate::{
     vehicle::Vehicle,
 };
 
-/// Judge readings taken by hand: winding resistance, click, pulse, pressure drops, flow bench, leakage, power
-/// balance, rail pressure.
+/// Judge readings taken by hand or on the flow bench.
+///
+/// The form has winding resistance, click, pulse, pressure drops, flow bench, leakage, power balance and rail pressure.
+/// Fill in what you measured and leave the rest empty.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pintle bench --new readings.toml --vehicle van3.toml\n  \
-    pintle bench readings.toml --vehicle van3.toml\n  \
-    pintle bench readings.toml --against before.capture.csv\n  \
-    pintle bench --new --job van3-visit        (then fill it in, and: pintle bench --job van3-visit)"
-)]
+#[command(after_help = "Examples:\n\
+        \x20 pintle bench --new readings.toml\n\
+        \x20 pintle bench readings.toml\n\
+        \x20 pintle bench readings.toml \\\n\
+        \x20     --against captures/van3-injector-3-down-30.capture.csv.gz\n\
+        \n\
+        In a job:\n\
+        \x20 pintle bench --new --job visit\n\
+        \x20 pintle bench --job visit")]
 pub struct Arguments {
     /// The filled-in form; with `--job`, the latest one filed on its side.
     #[arg(

@@ -34,9 +34,15 @@ const MISFIRE_CODES: std::ops::RangeInclusive<u16> = 0x0300..=0x0312;
 /// Nothing is cleared without `--clear`, and only with the engine off and after you confirm. What clearing would lose
 /// is saved first: codes, freeze frame, fuel trims, misfire counters and readiness.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pintle codes --port /dev/ttyUSB0\n  pintle codes --clear --out van3-before.capture.csv"
-)]
+#[command(after_help = "Without a car, on a supplied capture: in one terminal\n\
+        \x20 pintle replay captures/van3-healthy.capture.csv.gz --serve \\\n\
+        \x20     --tcp 127.0.0.1:20100\n\
+        in another\n\
+        \x20 pintle codes --tcp 127.0.0.1:20100\n\
+        \n\
+        At a car:\n\
+        \x20 pintle codes\n\
+        \x20 pintle codes --clear --out before.capture.csv")]
 pub struct Arguments {
     #[command(flatten)]
     connect: Connect,

@@ -12,16 +12,17 @@ use crate::{
     report::comparison,
 };
 
-/// Compare captures from after the work with those before: better, no change, worse, or cannot tell.
+/// Compare before and after: better, no change, worse, cannot tell.
 ///
 /// Several captures on a side are several trips of the same car. Only driving conditions common to both sides are
 /// compared. Captures of two cars are not compared, and the command fails.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pintle compare --before monday.capture.csv --after friday.capture.csv\n  \
-        pintle compare --before b1.capture.csv b2.capture.csv --after a1.capture.csv a2.capture.csv --json\n  \
-        pintle compare --job job-2026-11-25-van-3"
-)]
+#[command(after_help = "Examples:\n\
+        \x20 pintle compare --before captures/van3-injector-3-down-30.capture.csv.gz \\\n\
+        \x20     --after captures/van3-healthy.capture.csv.gz\n\
+        \n\
+        In a job:\n\
+        \x20 pintle compare --job visit")]
 pub struct Arguments {
     /// Captures from before the work, plain or compressed; with `--job`, those in the job.
     #[arg(long, required_unless_present = "job", num_args = 1.., value_name = "CAPTURE")]

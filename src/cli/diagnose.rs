@@ -18,14 +18,17 @@ use crate::{
     report::{json, text},
 };
 
-/// Diagnose a car from its captures: causes with their probability, next check, treatment.
+/// Diagnose a car from its captures.
 ///
+/// Lists the causes with their probability and evidence, the check to do next, and the treatment worth its money.
 /// Several captures of the same car are judged together, each as one trip. Captures of two cars are refused.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  pintle diagnose van3.capture.csv\n  \
-        pintle diagnose monday.capture.csv tuesday.capture.csv --vehicle van3.toml --json\n  \
-        pintle diagnose van3.capture.csv --bench readings.toml\n  \
-        pintle diagnose --job van3-visit")]
+#[command(after_help = "Examples:\n\
+        \x20 pintle diagnose captures/van3-injector-3-down-30.capture.csv.gz\n\
+        \x20 pintle diagnose captures/wagon2-bank-2-lean-injectors.capture.csv.gz --json\n\
+        \n\
+        In a job, with all its captures and readings:\n\
+        \x20 pintle diagnose --job visit")]
 pub struct Arguments {
     /// The captures, plain or compressed; with `--job`, those on its side of the job.
     #[arg(required_unless_present = "job", value_name = "CAPTURE")]

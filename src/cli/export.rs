@@ -23,10 +23,10 @@ use crate::{
 /// front; numbers stay as they are. In the wide shape, gaps of more than 10 s without a reading get no rows; their
 /// number and length are reported.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pintle export van3.capture.csv > van3.csv\n  pintle export van3.capture.csv \
-    --shape wide --every 250ms --out van3.csv"
-)]
+#[command(after_help = "Examples:\n\
+        \x20 pintle export captures/van3-healthy.capture.csv.gz > van3-long.csv\n\
+        \x20 pintle export captures/van3-healthy.capture.csv.gz --shape wide --every 250ms \\\n\
+        \x20     --out van3-wide.csv")]
 pub struct Arguments {
     /// The capture, plain or compressed.
     capture: PathBuf,

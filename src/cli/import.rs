@@ -12,16 +12,23 @@ use serde::Serialize;
 use super::{duration, failure::Failure, files, output, terminal};
 use crate::import::{self, ColumnMap, Outcome};
 
-/// Turn another logger's CSV into a capture.
+/// Convert a table from another logger into a capture.
 ///
 /// Headers that clearly name a quantity are recognised; for the others, a column map says what they hold. The command
 /// lists what it recognised and what it left out. Values that the logger only repeats do not count as readings.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pintle import drive.csv\n  pintle import drive.csv --columns map.toml --out \
-    drive.capture.csv\n\nA column map:\n  rows_per_second = 2.0\n  [columns]\n  \"STFT B1\" = \"0106\"\n  \"Coolant F\" = \
-    { request = \"0105\", unit = \"degF\" }"
-)]
+#[command(after_help = "Examples, with a table made by `export`:\n\
+        \x20 pintle export captures/van3-healthy.capture.csv.gz --shape wide \\\n\
+        \x20     --out drive.csv\n\
+        \x20 pintle import drive.csv\n\
+        \n\
+        Where the headers do not say enough, a column map:\n\
+        \x20 pintle import table.csv --columns map.toml\n\
+        with map.toml:\n\
+        \x20 rows_per_second = 2.0\n\
+        \x20 [columns]\n\
+        \x20 \"STFT B1\" = \"0106\"\n\
+        \x20 \"Coolant F\" = { request = \"0105\", unit = \"degF\" }")]
 pub struct Arguments {
     /// The table.
     file: PathBuf,

@@ -12,17 +12,21 @@ mod work;
 
 use super::failure::Failure;
 
-/// Keep a visit together: complaint, captures, bench readings, findings, work, page.
+/// Keep the records of a visit together.
 ///
-/// A job is a folder of plain files. `record`, `watch`, `codes`, `bench`, `diagnose` and `compare` file in it with
-/// `--job`. Nothing in it is ever overwritten. A job is about one car: another one is refused.
+/// A job holds complaint, captures, bench readings, findings, work and the customer's page. It is a folder of plain
+/// files. `record`, `watch`, `codes`, `bench`, `diagnose` and `compare` file in it with `--job`. Nothing in it is
+/// ever overwritten. A job is about one car: another one is refused.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pintle job new --label \"van 3\" --complaint \"shakes at idle\" --mileage 148200km\n  \
-    pintle record --job job-2026-11-25-van-3 --for 15m\n  pintle diagnose --job job-2026-11-25-van-3\n  \
-    pintle job choose job-2026-11-25-van-3 \"injectors cleaned on the car\" --cost 120\n  \
-    pintle job done job-2026-11-25-van-3\n  pintle job show job-2026-11-25-van-3"
-)]
+#[command(after_help = "Examples:\n\
+        \x20 pintle job new visit --label \"van 3\" --complaint \"shakes at idle\" \\\n\
+        \x20     --mileage 148200km\n\
+        \x20 pintle job choose visit \"injectors cleaned on the car\" --cost 120\n\
+        \x20 pintle job done visit\n\
+        \x20 pintle job show visit\n\
+        \x20 pintle job list\n\
+        \n\
+        Between them, at the car: pintle record --job visit --for 15m, then pintle diagnose --job visit")]
 pub struct Arguments {
     #[command(subcommand)]
     command: Command,

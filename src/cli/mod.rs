@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 pub mod bench;
 mod captured;
@@ -23,6 +23,7 @@ pub mod interrupt;
 pub mod job;
 mod one_car;
 pub mod output;
+mod overview;
 pub mod ports;
 pub mod probe;
 pub mod record;
@@ -43,29 +44,32 @@ struct Arguments {
     command: Command,
 }
 
-/// One variant a command, each with its arguments and `run` in a file of its own.
+/// One variant a command in the order of work, each with its arguments and `run` in a file of its own.
 #[derive(Debug, Subcommand)]
 enum Command {
-    Bench(bench::Arguments),
-    Codes(codes::Arguments),
-    Compare(compare::Arguments),
-    Demo(demo::Arguments),
-    Diagnose(diagnose::Arguments),
-    Export(export::Arguments),
-    Import(import::Arguments),
-    Inspect(inspect::Arguments),
-    Job(job::Arguments),
     Ports(ports::Arguments),
     Probe(probe::Arguments),
-    Record(record::Arguments),
-    Replay(replay::Arguments),
-    Report(report::Arguments),
     Watch(watch::Arguments),
+    Record(record::Arguments),
+    Codes(codes::Arguments),
+    Diagnose(diagnose::Arguments),
+    Bench(bench::Arguments),
+    Compare(compare::Arguments),
+    Replay(replay::Arguments),
+    Job(job::Arguments),
+    Report(report::Arguments),
+    Inspect(inspect::Arguments),
+    Import(import::Arguments),
+    Export(export::Arguments),
+    Demo(demo::Arguments),
 }
 
 /// Reads the arguments, runs the command and reports how it went.
 pub fn main() -> ExitCode {
-    let arguments = match Arguments::try_parse() {
+    let parsed = overview::with_groups(Arguments::command())
+        .try_get_matches()
+        .and_then(|matches| Arguments::from_arg_matches(&matches));
+    let arguments = match parsed {
         Ok(arguments) => arguments,
         Err(answer) => return output::answer_call(&answer),
     };
@@ -77,20 +81,20 @@ pub fn main() -> ExitCode {
 
 fn run(command: Command) -> Result<(), Failure> {
     match command {
-        Command::Bench(arguments) => bench::run(&arguments),
-        Command::Codes(arguments) => codes::run(&arguments),
-        Command::Compare(arguments) => compare::run(&arguments),
-        Command::Demo(arguments) => demo::run(&arguments),
-        Command::Diagnose(arguments) => diagnose::run(&arguments),
-        Command::Export(arguments) => export::run(&arguments),
-        Command::Import(arguments) => import::run(&arguments),
-        Command::Inspect(arguments) => inspect::run(&arguments),
-        Command::Job(arguments) => job::run(&arguments),
         Command::Ports(arguments) => ports::run(&arguments),
         Command::Probe(arguments) => probe::run(&arguments),
-        Command::Record(arguments) => record::run(&arguments),
-        Command::Replay(arguments) => replay::run(&arguments),
-        Command::Report(arguments) => report::run(&arguments),
         Command::Watch(arguments) => watch::run(&arguments),
+        Command::Record(arguments) => record::run(&arguments),
+        Command::Codes(arguments) => codes::run(&arguments),
+        Command::Diagnose(arguments) => diagnose::run(&arguments),
+        Command::Bench(arguments) => bench::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
+        Command::Replay(arguments) => replay::run(&arguments),
+        Command::Job(arguments) => job::run(&arguments),
+        Command::Report(arguments) => report::run(&arguments),
+        Command::Inspect(arguments) => inspect::run(&arguments),
+        Command::Import(arguments) => import::run(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
+        Command::Demo(arguments) => demo::run(&arguments),
     }
 }

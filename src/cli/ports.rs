@@ -40,7 +40,8 @@ const WIFI: &str = "Wi-Fi: join the adapter's own network, then use --tcp with t
 ///
 /// Without a USB or Bluetooth port, the command says how to reach an adapter on this system.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  pintle ports")]
+#[command(after_help = "Example:\n\
+        \x20 pintle ports")]
 pub struct Arguments {
     /// Answer as JSON.
     #[arg(long)]

@@ -33,7 +33,14 @@ const CODES: &str = "codes";
 /// Also: supply voltage, what each controller supports, trouble codes and readiness. Without `--port`, ports on which
 /// no adapter is seen are passed over.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  pintle probe\n  pintle probe --tcp 192.168.4.20:20100 --json")]
+#[command(after_help = "Without a car, on a supplied capture: in one terminal\n\
+        \x20 pintle replay captures/van3-healthy.capture.csv.gz --serve \\\n\
+        \x20     --tcp 127.0.0.1:20100\n\
+        in another\n\
+        \x20 pintle probe --tcp 127.0.0.1:20100\n\
+        \n\
+        At a car:\n\
+        \x20 pintle probe")]
 pub struct Arguments {
     #[command(flatten)]
     connect: Connect,

@@ -30,10 +30,15 @@ use crate::{
 /// the link is lost for a while; Ctrl-C ends it, and the capture is complete at any moment. With `--job`, another car
 /// than the job's is refused before anything is recorded.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pintle record --for 10m --vehicle van3.toml\n  \
-    pintle record --port /dev/ttyUSB0 --out idle.capture.csv\n  pintle record --job van3-visit --for 15m"
-)]
+#[command(after_help = "Without a car, on a supplied capture: in one terminal\n\
+        \x20 pintle replay captures/van3-healthy.capture.csv.gz --serve \\\n\
+        \x20     --tcp 127.0.0.1:20100\n\
+        in another\n\
+        \x20 pintle record --tcp 127.0.0.1:20100 --for 5s --out try.capture.csv\n\
+        \n\
+        At a car:\n\
+        \x20 pintle record --for 10m --vehicle van3.toml\n\
+        \x20 pintle record --job visit --for 15m")]
 pub struct Arguments {
     #[command(flatten)]
     connect: Connect,

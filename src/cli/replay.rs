@@ -25,7 +25,7 @@ use crate::{
     trace::{self, TraceError},
 };
 
-/// Replay a capture on the live screen, or play a capture or a trace as an adapter.
+/// Replay a capture on the live screen, or as an adapter.
 ///
 /// On the screen, the keys in the last line pause, go to another time or mark, and change the speed. Going back in a
 /// very long compressed capture takes a moment.
@@ -33,15 +33,16 @@ use crate::{
 /// With --serve, other commands can plug in as if the car were there again. A capture becomes a car: each request
 /// gets what the controllers answered at that time of the recording, in any order. The recording starts when a
 /// command that has plugged in asks for data, and starts again for each command. Where nobody answered in the
-/// recording, and after its end, there is no answer. A trace is played byte by byte: each request gets the answer
+/// recording, and after its end, there is no answer. A trace is replayed byte by byte: each request gets the answer
 /// that the adapter gave in the trace, after the same time. The command prints the option to plug in with, and runs
 /// until Ctrl-C.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pintle replay van3.capture.csv --speed 4\n  pintle replay van3.capture.csv --serve     \
-    (then, in another terminal: pintle probe --port …)\n  pintle replay van3.capture.csv --serve --from 5m\n  \
-    pintle replay van3.trace --serve --tcp 127.0.0.1:20100"
-)]
+#[command(after_help = "Examples:\n\
+        \x20 pintle replay captures/van7-weak-coil-2.capture.csv.gz --speed 4\n\
+        \x20 pintle replay captures/van3-healthy.capture.csv.gz --serve --from 1m\n\
+        \n\
+        Then, in another terminal, `pintle probe` with the port that it prints. A trace is replayed the same way:\n\
+        \x20 pintle replay van3.trace --serve --tcp 127.0.0.1:20100")]
 pub struct Arguments {
     /// A capture; with --serve also a trace, as `--trace` of the other commands writes it.
     #[arg(value_name = "FILE")]

@@ -28,12 +28,14 @@ use crate::{
     vehicle::Vehicle,
 };
 
-/// Write one page for the customer: what was found, what was done, whether it worked, and the proof.
+/// Write the page for the customer.
 ///
-/// The page is one HTML file: it needs no network, prints on A4 and Letter, and reads on a phone. A job with captures
-/// of two cars is refused.
+/// It says what was found, what was done, whether it worked, and shows the proof. The page is one HTML file: it needs
+/// no network, prints on A4 and Letter, and reads on a phone. A job with captures of two cars is refused.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  pintle report job-2026-11-25-van-3")]
+#[command(after_help = "Examples:\n\
+        \x20 pintle demo --short --fast --no-screen --out van3-visit\n\
+        \x20 pintle report van3-visit")]
 pub struct Arguments {
     /// The job's folder.
     #[arg(value_name = "JOB")]

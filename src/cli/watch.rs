@@ -33,10 +33,16 @@ use crate::{
 /// quit. Ctrl-C quits with exit code 130; the recording is complete either way. With `--job` or `--before`, another car
 /// than theirs is refused.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pintle watch --record van3.capture.csv --vehicle van3.toml\n  pintle watch --job van3-visit \
-    --guide\n  pintle watch --guide --before monday.capture.csv --record today.capture.csv"
-)]
+#[command(after_help = "Without a car, on a supplied capture: in one terminal\n\
+        \x20 pintle replay captures/van3-healthy.capture.csv.gz --serve \\\n\
+        \x20     --tcp 127.0.0.1:20100\n\
+        in another\n\
+        \x20 pintle watch --tcp 127.0.0.1:20100 --record today.capture.csv\n\
+        \n\
+        At a car:\n\
+        \x20 pintle watch --record today.capture.csv --vehicle van3.toml\n\
+        \x20 pintle watch --job visit --guide\n\
+        \x20 pintle watch --guide --before monday.capture.csv --record today.capture.csv")]
 pub struct Arguments {
     #[command(flatten)]
     connect: Connect,

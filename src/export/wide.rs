@@ -152,12 +152,8 @@ fn columns_of(contents: &Contents) -> BTreeMap<(String, Item), Column> {
 
 /// `name (unit)`, with the controller before it when several report the same.
 fn heading(ecu: Option<&String>, item: Item) -> String {
-    let name = quantity::name(item).unwrap_or_else(|| item.to_string());
     let ecu = ecu.map(|ecu| format!("{ecu} ")).unwrap_or_default();
-    match quantity::unit(item).map_or("", |unit| unit.symbol()) {
-        "" => format!("{ecu}{name}"),
-        unit => format!("{ecu}{name} ({unit})"),
-    }
+    format!("{ecu}{}", quantity::heading(item))
 }
 
 fn greatest_age_us(tally: &Tally) -> u64 {

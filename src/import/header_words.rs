@@ -96,6 +96,7 @@ pub(super) const SAYINGS: &[Saying] = sayings! {
     "0111": "throttle", may: "position" "absolute";
     "011F": "run" "time", may: "engine" "since" "start";
     "011F": "time" "since" "engine" "start";
+    "0121": "distance" "check" "engine" "light", may: "travelled" "with" "while" "on" "is";
     "0121": "distance" "mil", may: "travelled" "with" "while" "on" "is" "activated";
     "012E": "purge", may: "commanded" "evaporative";
     "012F": "fuel" "level", may: "tank" "input";
@@ -118,6 +119,7 @@ pub(super) const SAYINGS: &[Saying] = sayings! {
     "014A": "pedal" "e", may: "accelerator" "position";
     "014B": "pedal" "f", may: "accelerator" "position";
     "014C": "commanded" "throttle", may: "actuator" "control";
+    "014D": "time" "check" "engine" "light", may: "run" "with" "while" "on" "is";
     "014D": "time" "mil", may: "run" "with" "while" "on" "is" "activated" "engine";
     "014E": "time" "since" "cleared", may: "codes" "trouble" "code";
     "0151": "fuel" "type";

@@ -1,12 +1,12 @@
 //! What a column header plainly says, by its words.
 
-use pintle_protocol::Item;
+use pintle_protocol::{Address, Item};
 
 use super::{
     header_words::{FILLERS, SAME, SAYINGS, Saying},
     unit_words::Measure,
 };
-use crate::quantity::item_of_request;
+use crate::quantity::{heading, item_named, item_of_request};
 
 /// A header that says a quantity.
 #[derive(Debug, Clone, PartialEq)]
@@ -34,6 +34,13 @@ pub(super) fn read_header(
     header: &str,
     own_unit: impl Fn(Item) -> Option<Measure>,
 ) -> Result<Said, Unsaid> {
+    if let Some(item) = own_heading(header) {
+        return Ok(Said {
+            item,
+            unit: own_unit(item),
+            read_as: None,
+        });
+    }
     let (text, unit) = split_unit(header);
     if let Some(item) = item_of_request(text.trim()) {
         return Ok(Said {
@@ -63,6 +70,21 @@ pub(super) fn read_header(
         unit,
         read_as: read_as(),
     })
+}
+
+/// What a heading of our own tables says: `name (unit)`, behind a controller's address where several report the same.
+fn own_heading(header: &str) -> Option<Item> {
+    let header = header.trim();
+    let name = match header.split_once(' ') {
+        Some((address, name)) if address.parse::<Address>().is_ok() => name,
+        _ => header,
+    };
+    let before_unit = name.rsplit_once(" (").map(|(before, _)| before);
+    [Some(name), before_unit]
+        .into_iter()
+        .flatten()
+        .filter_map(item_named)
+        .find(|item| heading(*item) == name)
 }
 
 /// Splits off a unit in brackets or after a comma; brackets around anything else stay.
@@ -255,6 +277,24 @@ mod tests {
             })
         };
         read_header(header, own_unit).map(|said| said.item.to_string())
+    }
+
+    #[test]
+    fn every_heading_of_our_own_tables_is_understood() {
+        let rows = pintle_protocol::pid::table::rows();
+        let current = rows.flat_map(|row| {
+            (0..row.quantities.len() as u8).map(|part| Item::Current { pid: row.pid, part })
+        });
+        let counters = ["06A20C", "06A30B", "060105"].map(|item| item.parse().unwrap());
+        for item in current.chain(counters) {
+            for address in ["", "7E8 ", "18DAF110 ", "10 "] {
+                let heading = heading(item);
+                let read = own_heading(&format!("{address}{heading}")).unwrap();
+                // some of the table's names are those of two quantities
+                assert_eq!(crate::quantity::heading(read), heading, "{item}");
+            }
+        }
+        assert_eq!(own_heading("10 litres"), None);
     }
 
     #[test]

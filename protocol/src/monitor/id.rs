@@ -34,6 +34,9 @@ enum Count {
     BankAndSensor,
 }
 
+/// The last test that the standard names (SAE J1979, test identifiers 01 to 0C).
+pub const LAST_NAMED_TEST: u8 = TESTS.len() as u8;
+
 /// Tests with the same meaning for every monitor that has them, from identifier 01.
 const TESTS: [&str; 12] = [
     "rich to lean threshold voltage",

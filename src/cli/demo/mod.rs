@@ -23,12 +23,15 @@ use crate::simulator::{
 /// for the customer is written. On the screen a minute of driving passes in two seconds; without a screen, and with
 /// `--fast`, as fast as this computer can. Times in the captures are the simulated car's.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pintle demo\n  pintle demo --car van7 --fault ignition_weak:2 --fast\n  \
-    pintle demo --serve        (then, in another terminal: pintle probe --port …)\n\n\
-    Cars: van3, van7, wagon2, pickup1, hatch5; newer: van8 (SAE J1979-2); from before CAN: van1 (ISO 9141-2), pickup4 \
-    (SAE J1850). A fault is cause[:cylinder or bank][:size]."
-)]
+#[command(after_help = "Examples:\n\
+        \x20 pintle demo\n\
+        \x20 pintle demo --car van7 --fault ignition_weak:2 --fast\n\
+        \x20 pintle demo --serve\n\
+        \n\
+        With --serve, connect in another terminal, with the port that it prints: pintle probe --port PORT\n\
+        \n\
+        Cars: van3, van7, wagon2, pickup1, hatch5; newer: van8 (SAE J1979-2); from before CAN: van1 (ISO 9141-2), pickup4 (SAE J1850).\n\
+        A fault is cause[:cylinder or bank][:size].")]
 pub struct Arguments {
     /// The simulated car.
     #[arg(long, default_value = "van3")]

@@ -18,9 +18,12 @@ use crate::{
 mod document;
 mod text;
 
-/// Show what is in a capture: items and their rates, usable time, gaps, marks, damage.
+/// Show what is in a capture.
+///
+/// Lists quantities and their rates, usable time, gaps, marks and damage.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  pintle inspect van3.capture.csv")]
+#[command(after_help = "Example:\n\
+        \x20 pintle inspect captures/van3-intake-leak.capture.csv.gz")]
 pub struct Arguments {
     /// The capture, plain or compressed.
     capture: PathBuf,

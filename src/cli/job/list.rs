@@ -13,7 +13,8 @@ use crate::{
 };
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  pintle job list")]
+#[command(after_help = "Example:\n\
+        \x20 pintle job list")]
 pub(super) struct Arguments {
     /// The folder that holds the jobs.
     #[arg(value_name = "FOLDER", default_value = ".")]

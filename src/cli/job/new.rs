@@ -16,9 +16,9 @@ use crate::{
 
 /// Open a job for a vehicle that came in; what the options leave out is asked for.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example:\n  pintle job new --vehicle van3.toml --complaint \"shakes at idle\" --mileage 148200km"
-)]
+#[command(after_help = "Example:\n\
+        \x20 pintle job new van3-monday --label \"van 3\" --complaint \"shakes at idle\" \\\n\
+        \x20     --mileage 148200km")]
 pub(super) struct Arguments {
     /// The new folder; without it, a name with today's date.
     #[arg(value_name = "FOLDER")]

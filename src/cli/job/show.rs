@@ -19,7 +19,8 @@ use crate::{
 };
 
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  pintle job show job-2026-11-25-van-3")]
+#[command(after_help = "Example, with a job made by `pintle job new visit`:\n\
+        \x20 pintle job show visit")]
 pub(super) struct Arguments {
     #[command(flatten)]
     which: Which,

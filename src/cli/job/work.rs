@@ -10,9 +10,8 @@ use crate::{
 };
 
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example:\n  pintle job choose job-2026-11-25-van-3 \"injectors cleaned on the car\" --cost 120"
-)]
+#[command(after_help = "Example, with a job made by `pintle job new visit`:\n\
+        \x20 pintle job choose visit \"injectors cleaned on the car\" --cost 120")]
 pub(super) struct Choice {
     #[command(flatten)]
     which: Which,
@@ -24,8 +23,11 @@ pub(super) struct Choice {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  pintle job done job-2026-11-25-van-3\n  \
-    pintle job done job-2026-11-25-van-3 \"coil of cylinder 2 renewed\" --cost 95")]
+#[command(after_help = "Example, with a job made by `pintle job new visit`:\n\
+        \x20 pintle job done visit \"ignition coil of cylinder 2 replaced\" --cost 95\n\
+        \n\
+        Once the work was chosen with `pintle job choose`:\n\
+        \x20 pintle job done visit")]
 pub(super) struct Completion {
     #[command(flatten)]
     which: Which,
