@@ -104,8 +104,11 @@ impl Units {
     pub fn measure(self, value: f64, unit: Option<Unit>) -> String {
         let (value, symbol) = self.converted(value, unit.unwrap_or(Unit::None));
         let number = format!("{value:.2}");
-        let number = number.trim_end_matches('0').trim_end_matches('.');
-        format!("{number} {symbol}").trim_end().to_owned()
+        let number = match number.trim_end_matches('0').trim_end_matches('.') {
+            "-0" => "0",
+            number => number,
+        };
+        minus(&format!("{number} {symbol}")).trim_end().to_owned()
     }
 
     /// The exact factors of the international agreements (NIST SP 811, appendix B); those of psi and lb ft rounded there.
@@ -163,6 +166,8 @@ mod tests {
             "0.78 %"
         );
         assert_eq!(Units::Metric.measure(0.0, None), "0");
+        assert_eq!(Units::Metric.measure(-0.001, None), "0");
+        assert_eq!(us(-40.0, Unit::DegreeCelsius), "−40 °F");
         assert_eq!("us".parse(), Ok(Units::Us));
         assert_eq!("imperial".parse::<Units>(), Err(NoUnits));
     }

@@ -44,7 +44,7 @@ impl OtherCar {
     pub const fn next_step(&self) -> &'static str {
         match self {
             Self::Numbers { .. } => {
-                "judge each car by itself (move the other car's captures out of the job), or add --same-car if it is \
+                "diagnose each car by itself (move the other car's captures out of the job), or add --same-car if it is \
                  one car whose controller was replaced"
             }
             Self::Description(_) => {

@@ -1,4 +1,4 @@
-//! What could not be told, and why.
+//! What could not be determined, and why.
 
 use maud::Markup;
 
@@ -27,7 +27,7 @@ pub(super) fn part(content: &Content) -> Markup {
     if content.visit.vehicle.cylinder_count().is_none() {
         said.push("The number of cylinders was not stated.".to_owned());
     }
-    section("unknown", "What could not be told", &sentences(said))
+    section("unknown", "What could not be determined", &sentences(said))
 }
 
 fn of_side(found: &Diagnosis) -> impl Iterator<Item = String> {
