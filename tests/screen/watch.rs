@@ -211,7 +211,7 @@ fn the_guide_says_what_to_hold_and_goes_on_when_told() {
     terminal.send("n\r");
     terminal.wait_for("Warm idle step 2 of 6");
     terminal.wait_for("Stand still");
-    terminal.wait_for("carbon monoxide");
+    terminal.wait_for("Caution: extract the exhaust");
     terminal.send("n");
     terminal.wait_for("2500 rpm step 3 of 6");
     terminal.send("b");

@@ -9,6 +9,7 @@ use ratatui::{
 
 use super::pieces::{bar, heading, line, paragraph};
 use crate::{
+    caution::Caution,
     guide::{Guidance, Progress, Status, StepState, step::Task},
     live::{scene::Scene, theme::Theme},
 };
@@ -38,12 +39,9 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, guidance: &Guida
         }
         row = paragraph(buffer, area, row, &standing, theme.strong());
     }
-    let cautions: Vec<&str> = guidance
-        .cautions
-        .iter()
-        .map(|caution| caution.words())
-        .collect();
-    row = paragraph(buffer, area, row, &cautions.join(" "), Style::new());
+    if let Some(caution) = Caution::line(guidance.cautions) {
+        row = paragraph(buffer, area, row, &caution, Style::new());
+    }
     paragraph(buffer, area, row, guidance.why, theme.quiet());
 }
 
