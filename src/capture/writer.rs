@@ -113,7 +113,7 @@ impl Writer {
         Ok(writer)
     }
 
-    /// Writes a capture that gets its name once it is whole: [`NewFile::finish`] comes after [`Writer::finish`].
+    /// Writes a capture that gets its name once it is whole: `NewFile::finish` comes after [`Writer::finish`].
     ///
     /// # Errors
     /// Whatever the operating system refuses.

@@ -12,7 +12,7 @@ const MOST_STEPS: u32 = 1_100;
 /// their value.
 const LARGE_SHAPE: f64 = 1e5;
 
-/// The quantile of the gamma distribution of scale 1. Above [`LARGE_SHAPE`] by Wilson and Hilferty, *Proceedings of the
+/// The quantile of the gamma distribution of scale 1. Above `LARGE_SHAPE` by Wilson and Hilferty, *Proceedings of the
 /// National Academy of Sciences* 17 (1931) 684–688.
 ///
 /// `None` for a shape that is not above 0 and finite, or a level outside 0 to 1.
