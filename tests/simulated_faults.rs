@@ -6,6 +6,7 @@ use pintle::{
     cause::Cause,
     diagnose::{Diagnosis, Tables, diagnose},
     observation::Observation,
+    report::evidence_words,
     series::{
         Builder,
         summary::{CodeList, CodeSeen, Summary},
@@ -245,7 +246,7 @@ fn without_counters_the_cylinder_stays_open() {
 fn said(diagnosis: &Diagnosis, cause: Cause, words: &str) -> f64 {
     let of = |f: &&pintle::diagnose::diagnosis::Finding| f.cause == cause;
     let finding = diagnosis.causes.iter().find(of).unwrap();
-    let evidence = finding.evidence.iter().find(|e| e.what.contains(words));
+    let evidence = evidence_words::told(finding).find(|e| e.what.contains(words));
     evidence.map_or(0.0, |evidence| evidence.log_odds)
 }
 

@@ -22,16 +22,16 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
         seconds: combine::seconds_by_region(&diagnosis.trims),
         counters: diagnosis.misfires.source == MisfireSource::Counters,
         heavy_misfire: diagnosis.misfires.is_heavy(),
-        banks: readings.banks(),
+        banks: readings.banks().count(),
         direct,
         without_air_meter: vehicle.air_metering == Some(AirMetering::Map),
         cylinders: readings.likely_cylinders(),
         done: diagnosis.bench.as_ref().map_or_else(Vec::new, done),
     };
-    diagnosis.banks = readings.banks();
+    diagnosis.banks = readings.banks().count();
     diagnosis.next_checks = tables.checks.rank(&diagnosis.causes, &circumstances);
     diagnosis.circumstances = circumstances;
-    let (cylinders, banks) = (readings.likely_cylinders(), readings.banks());
+    let (cylinders, banks) = (readings.likely_cylinders(), readings.banks().count());
     let of_bank = cylinders / banks as f64;
     if !diagnosis.clears_injectors() {
         let causes = &diagnosis.causes;

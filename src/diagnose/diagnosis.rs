@@ -13,7 +13,7 @@ use crate::{
     statistics::poisson::MisfirePattern,
 };
 
-use super::circumstances::Circumstances;
+use super::{circumstances::Circumstances, evidence::Fact};
 
 /// Everything that the captures of one car say about it.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -245,8 +245,8 @@ pub struct Severity {
 /// One piece of evidence.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evidence {
-    /// What was seen, in a technician's words.
-    pub what: String,
+    /// What was seen.
+    pub fact: Fact,
     /// How far it moved the natural logarithm of the odds against `none_found` (for `none_found`
     /// itself: against all the rest).
     pub log_odds: f64,

@@ -50,6 +50,37 @@ impl Setting {
     }
 }
 
+/// The banks of the engine, as far as known.
+#[derive(Debug, Clone)]
+pub struct Banks {
+    count: usize,
+    vehicle: Vehicle,
+}
+
+impl Banks {
+    /// As many as the vehicle file states or fuel trims show.
+    pub fn new(summaries: &[Summary], vehicle: &Vehicle) -> Self {
+        Self {
+            count: bank_count(summaries, vehicle),
+            vehicle: vehicle.clone(),
+        }
+    }
+
+    /// How many there are.
+    pub const fn count(&self) -> usize {
+        self.count
+    }
+
+    /// Bank (from 0) of a cylinder, where it is known.
+    pub fn of(&self, cylinder: u8) -> Option<usize> {
+        if self.count == 1 {
+            return Some(0);
+        }
+        let bank = self.vehicle.bank_of(cylinder)?;
+        Some(usize::from(bank) - 1).filter(|bank| *bank < BANKS)
+    }
+}
+
 /// How the engine was run in one region.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Point {
@@ -156,7 +187,7 @@ fn whole_set(on_bench: &[u8]) -> Option<u8> {
 }
 
 /// Banks of the engine: as many as are stated or show trims, whichever is more.
-pub fn bank_count(summaries: &[Summary], vehicle: &Vehicle) -> usize {
+fn bank_count(summaries: &[Summary], vehicle: &Vehicle) -> usize {
     let shown = summaries
         .iter()
         .map(|summary| usize::from(summary.facts.banks));

@@ -3,10 +3,10 @@
 
 use crate::cause::Cause;
 
-use super::{forward::Place, likelihood::codes::Suspect, readings::Pieces};
+use super::{evidence::codes::Suspect, forward::Place, readings::LogLikelihoods};
 
 /// One explanation, scored.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Hypothesis {
     /// The cause; of two, the one that explains more of what was read.
     pub cause: Cause,
@@ -20,6 +20,6 @@ pub struct Hypothesis {
     pub beside: Option<Suspect>,
     /// Logarithm of its weight before any evidence.
     pub log_weight: f64,
-    /// How well it fits.
-    pub log_likelihood: Pieces,
+    /// How well it fits, piece by piece of the evidence that was read.
+    pub log_likelihood: LogLikelihoods,
 }

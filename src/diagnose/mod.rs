@@ -1,21 +1,18 @@
 //! The judgement: what each cause predicts, scored against what was read.
 
 mod advice;
-mod bench_words;
 mod circumstances;
 mod combine;
 pub mod diagnosis;
 mod engine;
-mod explain;
+mod evidence;
 mod flow_check;
 mod forward;
 mod healthy;
 mod hypothesis;
 mod ladder;
-mod likelihood;
 mod next_check;
 mod pair;
-mod port_words;
 mod posterior;
 mod prior;
 mod readings;
@@ -33,14 +30,13 @@ use crate::{
 
 pub use circumstances::Circumstances;
 pub use diagnosis::{Diagnosis, FlowCheck};
-pub use explain::thousands;
+pub use evidence::{Against, BenchFact, Fact, Tank};
 pub use next_check::Checks;
 pub use prior::Priors;
 pub use table_error::TableError;
 pub use tables::Tables;
 
-use explain::Explainer;
-use likelihood::bench::Bench;
+use evidence::bench::Bench;
 use readings::Readings;
 
 /// Judges the captures of one car together.
@@ -68,17 +64,9 @@ pub fn diagnose_with_bench(
     let on_bench = bench
         .zip(found)
         .map(|(read, found)| Bench::new(read, found, vehicle));
-    let readings = Readings::new(summaries, vehicle, on_bench);
+    let readings = Readings::new(summaries, vehicle, &diagnosis, on_bench);
     let hypotheses = scoring::hypotheses(&readings, &tables.priors);
-    let explainer = Explainer::new(
-        summaries,
-        &diagnosis.trims,
-        &diagnosis.misfires,
-        &diagnosis.codes,
-        &readings,
-        found,
-    );
-    diagnosis.causes = posterior::findings(&hypotheses, &tables.priors, &explainer);
+    diagnosis.causes = posterior::findings(&hypotheses, &tables.priors, &readings);
     advice::add(&mut diagnosis, vehicle, tables, &readings);
     diagnosis
 }

@@ -17,6 +17,7 @@ use crate::{
 use super::{
     circumstances::Circumstances,
     diagnosis::{Evidence, Finding, NextCheck},
+    evidence::Fact,
     table_error::TableError,
 };
 
@@ -142,7 +143,7 @@ impl Checks {
             let mut finding = finding.clone();
             finding.probability *= chance;
             finding.evidence.push(Evidence {
-                what: says.clone(),
+                fact: Fact::CheckOutcome(says.clone()),
                 log_odds: (chance / sound).ln(),
             });
             finding
@@ -320,7 +321,10 @@ mod tests {
         assert!((after[0].probability - 0.9).abs() < 1e-12);
         assert!((after[1].probability - 0.1).abs() < 1e-12);
         // nine times as probable as on a sound car
-        assert_eq!(after[0].evidence[0].what, "jumps back");
+        assert_eq!(
+            after[0].evidence[0].fact,
+            Fact::CheckOutcome("jumps back".to_owned())
+        );
         assert!((after[0].evidence[0].log_odds - 9_f64.ln()).abs() < 1e-12);
         assert!(checks.after(&before, "pinch", 2).is_none());
         assert!(checks.after(&before, "nip", 0).is_none());

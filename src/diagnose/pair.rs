@@ -4,9 +4,9 @@ use crate::cause::Cause;
 
 use super::{
     engine::Setting,
-    forward::{self, Engine, Place, Prediction},
+    evidence::codes::Suspect,
+    forward::{self, Place, Prediction},
     hypothesis::Hypothesis,
-    likelihood::codes::Suspect,
     prior::Priors,
     readings::Readings,
     seat::{self, Seated},
@@ -107,14 +107,7 @@ pub fn add(readings: &Readings, setting: &Setting, priors: &Priors, all: &mut Ve
 
 impl Pairing<'_> {
     fn scored(&self, cause: Cause, seats: &[Seated], sizes: usize) -> Vec<Scored> {
-        let engine = Engine {
-            setting: self.setting,
-            points: self.readings.points(),
-            banks: self.readings.banks(),
-            new_fuel: self.readings.new_fuel(),
-            reads_high_rail: self.readings.reads_high_rail(),
-            held: self.readings.held(),
-        };
+        let engine = self.readings.engine(self.setting);
         let (Some(any), Some(unknown)) =
             (seats.first(), forward::unknowns(cause).into_iter().next())
         else {
@@ -124,12 +117,12 @@ impl Pairing<'_> {
             let size_share = size.unwrap_or(0.0) / 100.0;
             let prediction = forward::predict(cause, any.place, size_share, unknown, engine);
             let prediction = self.readings.left_lean(any.place, prediction);
-            let corrections = self.readings.of_corrections(&prediction);
+            let of_bank = self.readings.of_bank(&prediction, self.setting);
             let fit = |seat: &Seated| {
                 let suspects = [suspect(cause, seat)];
                 let pieces =
                     self.readings
-                        .with_cylinder(corrections, &suspects, &prediction, self.setting);
+                        .with_cylinder(&of_bank, &suspects, &prediction, self.setting);
                 pieces.iter().sum()
             };
             Scored {
@@ -165,7 +158,7 @@ impl Pairing<'_> {
             .first()
             .map_or(Place::default(), |seat| seat.place);
         let prediction = self.readings.left_lean(place, prediction);
-        let corrections = self.readings.of_corrections(&prediction);
+        let of_bank = self.readings.of_bank(&prediction, self.setting);
         for (seat, alone) in first.seats.iter().zip(&first.alone) {
             let suspects = [suspect(first.cause, seat), suspect(second.cause, other)];
             // under the name of the one that fits better alone
@@ -181,7 +174,7 @@ impl Pairing<'_> {
                 beside: Some(beside),
                 log_weight: (weight * seat.share).ln() + self.setting.log_weight,
                 log_likelihood: self.readings.with_cylinder(
-                    corrections,
+                    &of_bank,
                     &suspects,
                     &prediction,
                     self.setting,

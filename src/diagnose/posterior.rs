@@ -10,10 +10,9 @@ use crate::{
 
 use super::{
     diagnosis::{Beside, Evidence, Finding, Severity},
-    explain::Explainer,
     hypothesis::Hypothesis,
     prior::Priors,
-    readings::PIECES,
+    readings::Readings,
 };
 
 /// A cylinder is named from this probability on, and only if it stands out from an even share by
@@ -57,11 +56,7 @@ impl Entry {
 }
 
 /// The odds over all causes, most probable first; probabilities sum to 1.
-pub fn findings(
-    hypotheses: &[Hypothesis],
-    priors: &Priors,
-    explainer: &Explainer<'_>,
-) -> Vec<Finding> {
+pub fn findings(hypotheses: &[Hypothesis], priors: &Priors, readings: &Readings) -> Vec<Finding> {
     let all = log_sum_of(hypotheses.iter());
     let groups = gather(hypotheses, all);
     let is_none = |hypothesis: &&Hypothesis| hypothesis.cause == Cause::NoneFound;
@@ -83,7 +78,7 @@ pub fn findings(
                 probability: log_probability.exp(),
                 severity: severity(entry.cause, &group, priors),
                 beside: beside(&group, all, log_probability.exp()),
-                evidence: evidence(&group, reference, explainer),
+                evidence: evidence(&group, reference, readings),
             }
         })
         .collect();
@@ -146,7 +141,7 @@ fn is_named(entry: Entry, probabilities: &BTreeMap<Entry, f64>) -> bool {
 fn evidence(
     group: &[&Hypothesis],
     reference: &[&Hypothesis],
-    explainer: &Explainer<'_>,
+    readings: &Readings,
 ) -> Vec<Evidence> {
     let sets = [group, reference];
     // the logarithms of weight and likelihood so far, piece after piece
@@ -156,21 +151,20 @@ fn evidence(
     };
     let mut told = Vec::new();
     let mut before = odds(&so_far);
-    let of = |h: &Hypothesis, piece: usize| h.log_likelihood.get(piece).copied().unwrap_or(0.0);
-    let is_read = |piece: usize| group.iter().chain(reference).any(|h| of(h, piece) != 0.0);
-    for piece in (0..PIECES).filter(|piece| is_read(*piece)) {
+    for (index, piece) in readings.pieces().iter().enumerate() {
         for (sums, set) in so_far.iter_mut().zip(sets) {
             for (sum, h) in sums.iter_mut().zip(set) {
-                *sum += of(h, piece);
+                *sum += h.log_likelihood.get(index).copied().unwrap_or(0.0);
             }
         }
         let now = odds(&so_far);
         let log_odds = now - before;
         before = now;
-        if let Some(what) = explainer.words(piece)
+        if let Some(fact) = &piece.fact
             && log_odds.abs() >= WORTH_TELLING
         {
-            told.push(Evidence { what, log_odds });
+            let fact = fact.clone();
+            told.push(Evidence { fact, log_odds });
         }
     }
     told.sort_by(|a, b| b.log_odds.abs().total_cmp(&a.log_odds.abs()));

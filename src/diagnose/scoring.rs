@@ -5,25 +5,14 @@ use crate::cause::Cause;
 
 use super::{
     engine::Setting,
-    forward::{self, Engine, Prediction},
+    evidence::codes::Suspect,
+    forward::{self, Prediction},
     hypothesis::Hypothesis,
-    likelihood::codes::Suspect,
     pair,
     prior::Priors,
-    readings::{BENCH_FROM, MISFIRES, PIECES, Readings},
+    readings::Readings,
     seat::{self, Seated},
 };
-
-/// Share of cases in which a piece of evidence has come about in a way that nothing here describes
-/// (assumed: one recording in thirty is odd in one of its readings, by driver, weather, logger or
-/// an earlier repair).
-const UNKNOWN_WAYS: f64 = 0.03;
-/// The same for misfires: what counts thousands of them is seldom a counter gone wrong (assumed).
-const UNKNOWN_WAYS_OF_MISFIRES: f64 = 0.01;
-/// The same for what was measured by hand at the part itself: people misread a gauge some three times in a thousand and
-/// mix up like things as often (NUREG/CR-1278, from memory); a set has four to eight readings, and half of the slips are
-/// noticed (assumed).
-const UNKNOWN_WAYS_ON_BENCH: f64 = 0.015;
 
 /// Scores every explanation.
 pub fn hypotheses(readings: &Readings, priors: &Priors) -> Vec<Hypothesis> {
@@ -36,7 +25,7 @@ pub fn hypotheses(readings: &Readings, priors: &Priors) -> Vec<Hypothesis> {
         }
         pair::add(readings, setting, priors, &mut all);
     }
-    soften(&mut all);
+    mix_outliers(readings, &mut all);
     all
 }
 
@@ -49,14 +38,7 @@ fn single(
     priors: &Priors,
     all: &mut Vec<Hypothesis>,
 ) {
-    let engine = Engine {
-        setting,
-        points: readings.points(),
-        banks: readings.banks(),
-        new_fuel: readings.new_fuel(),
-        reads_high_rail: readings.reads_high_rail(),
-        held: readings.held(),
-    };
+    let engine = readings.engine(setting);
     let Some(any) = seats.first() else { return };
     let unknowns = forward::unknowns(cause);
     for (size, size_weight) in priors.sizes(cause) {
@@ -77,7 +59,7 @@ fn single(
             }
         }
         for (weight, prediction) in told_apart {
-            let corrections = readings.of_corrections(&prediction);
+            let of_bank = readings.of_bank(&prediction, setting);
             all.extend(seats.iter().map(|seated| {
                 let place = seated.place;
                 let suspects = [Suspect { cause, place }];
@@ -89,7 +71,7 @@ fn single(
                     beside: None,
                     log_weight: (weight * seated.share).ln() + setting.log_weight,
                     log_likelihood: readings.with_cylinder(
-                        corrections,
+                        &of_bank,
                         &suspects,
                         &prediction,
                         setting,
@@ -103,7 +85,7 @@ fn single(
 /// Lets every piece of evidence come about, now and then, in a way that no prediction knows: its
 /// likelihood is then the average over all explanations. So no single piece can rule out a cause
 /// for good.
-fn soften(hypotheses: &mut [Hypothesis]) {
+fn mix_outliers(readings: &Readings, hypotheses: &mut [Hypothesis]) {
     let heaviest = greatest(hypotheses.iter().map(|h| h.log_weight));
     let weights: Vec<f64> = hypotheses
         .iter()
@@ -111,27 +93,22 @@ fn soften(hypotheses: &mut [Hypothesis]) {
         .collect();
     let all: f64 = weights.iter().sum();
     let mut likelihoods = vec![0.0; hypotheses.len()];
-    for piece in 0..PIECES {
-        let unknown_ways = match piece {
-            MISFIRES => UNKNOWN_WAYS_OF_MISFIRES,
-            BENCH_FROM.. => UNKNOWN_WAYS_ON_BENCH,
-            _ => UNKNOWN_WAYS,
-        };
-        let of = |h: &Hypothesis| h.log_likelihood.get(piece).copied().unwrap_or(0.0);
+    for (index, piece) in readings.pieces().iter().enumerate() {
+        let of = |h: &Hypothesis| h.log_likelihood.get(index).copied().unwrap_or(0.0);
         let best = greatest(hypotheses.iter().map(of));
-        if best == f64::NEG_INFINITY || hypotheses.iter().all(|h| of(h) == 0.0) {
-            // not read
+        if best == f64::NEG_INFINITY {
             continue;
         }
+        let outlier_rate = piece.outlier_rate;
         // beside the best, so that none of those that matter is too small for a computer
         for (likelihood, hypothesis) in likelihoods.iter_mut().zip(hypotheses.iter()) {
             *likelihood = (of(hypothesis) - best).exp();
         }
         let weighed = likelihoods.iter().zip(&weights).map(|(l, w)| l * w);
-        let unknown = unknown_ways * weighed.sum::<f64>() / all;
+        let outliers = outlier_rate * weighed.sum::<f64>() / all;
         for (hypothesis, likelihood) in hypotheses.iter_mut().zip(&likelihoods) {
-            if let Some(value) = hypothesis.log_likelihood.get_mut(piece) {
-                *value = best + ((1.0 - unknown_ways) * likelihood + unknown).ln();
+            if let Some(value) = hypothesis.log_likelihood.get_mut(index) {
+                *value = best + ((1.0 - outlier_rate) * likelihood + outliers).ln();
             }
         }
     }

@@ -40,7 +40,7 @@ pub fn seats(readings: &Readings, cause: Cause, setting: &Setting) -> Vec<Seated
     };
     let apart = [Cause::IntakeLeakOneBank, Cause::ExhaustBlockedOneBank].contains(&cause);
     match cause.seat() {
-        _ if apart && readings.banks() < 2 => Vec::new(),
+        _ if apart && readings.banks().count() < 2 => Vec::new(),
         Seat::Engine if cause == Cause::IntakeLeak => with_nearest(readings, setting, vec![engine]),
         Seat::Engine => vec![engine],
         Seat::Bank if cause == Cause::InjectorsRestrictedSeveral => dirty_seats(readings, setting),
@@ -70,13 +70,13 @@ pub fn by_bank(seats: Vec<Seated>) -> Vec<Vec<Seated>> {
 
 /// Every bank alike, sharing `share`.
 fn bank_seats(readings: &Readings, share: f64) -> Vec<Seated> {
-    let banks = (0..readings.banks()).map(|bank| Seated {
+    let banks = (0..readings.banks().count()).map(|bank| Seated {
         place: Place {
             bank: Some(bank),
             cylinder: None,
         },
         bank_known: true,
-        share: share / readings.banks() as f64,
+        share: share / readings.banks().count() as f64,
     });
     banks.collect()
 }
@@ -84,8 +84,15 @@ fn bank_seats(readings: &Readings, share: f64) -> Vec<Seated> {
 /// Several dirty injectors are as often on all banks as on one; any cylinder there may be the
 /// worst.
 fn dirty_seats(readings: &Readings, setting: &Setting) -> Vec<Seated> {
-    let mut seats = bank_seats(readings, if readings.banks() > 1 { 0.5 } else { 1.0 });
-    if readings.banks() > 1 {
+    let mut seats = bank_seats(
+        readings,
+        if readings.banks().count() > 1 {
+            0.5
+        } else {
+            1.0
+        },
+    );
+    if readings.banks().count() > 1 {
         seats.push(Seated {
             place: Place::default(),
             bank_known: false,
@@ -99,7 +106,7 @@ fn dirty_seats(readings: &Readings, setting: &Setting) -> Vec<Seated> {
 fn with_nearest(readings: &Readings, setting: &Setting, seats: Vec<Seated>) -> Vec<Seated> {
     let numbers = readings.cylinders_told_apart(setting);
     let nearest = |seat: Seated| {
-        let meant = |number: &u8| match (seat.place.bank, readings.bank_of(*number)) {
+        let meant = |number: &u8| match (seat.place.bank, readings.banks().of(*number)) {
             (Some(meant), Some(bank)) => meant == bank,
             _ => true,
         };
@@ -117,14 +124,16 @@ fn with_nearest(readings: &Readings, setting: &Setting, seats: Vec<Seated>) -> V
 fn cylinder_seats(readings: &Readings, setting: &Setting) -> Vec<Seated> {
     let numbers = readings.cylinders_told_apart(setting);
     if numbers.is_empty() {
-        let banks = (0..readings.banks()).map(|bank| (None, bank, true));
+        let banks = (0..readings.banks().count()).map(|bank| (None, bank, true));
         return share_out(banks.collect());
     }
     let mut seats = Vec::new();
     for number in numbers {
-        match readings.bank_of(number) {
+        match readings.banks().of(number) {
             Some(bank) => seats.push((Some(number), bank, true)),
-            None => seats.extend((0..readings.banks()).map(|bank| (Some(number), bank, false))),
+            None => {
+                seats.extend((0..readings.banks().count()).map(|bank| (Some(number), bank, false)))
+            }
         }
     }
     share_out(seats)

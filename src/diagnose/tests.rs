@@ -219,12 +219,8 @@ fn on_two_banks_the_difference_tells_which() {
         .map(|finding| finding.probability)
         .sum();
     assert!(on_bank_two > 0.9, "{}", told(&diagnosis));
-    let evidence = &diagnosis.causes[0].evidence;
-    assert!(
-        evidence
-            .iter()
-            .any(|piece| piece.what.contains("bank 2") && piece.log_odds > 3.0)
-    );
+    let mut evidence = crate::report::evidence_words::told(&diagnosis.causes[0]);
+    assert!(evidence.any(|piece| piece.what.contains("bank 2") && piece.log_odds > 3.0));
     let parting = summary(&[
         [Some(-1.0), Some(-2.0), Some(-4.0), Some(-20.0)],
         [Some(-1.0), Some(2.5), Some(6.0), Some(16.0)],

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::bench;
+use super::{bench, evidence_words::told};
 use crate::{
     cause::Cause,
     diagnose::{
@@ -25,7 +25,7 @@ pub struct Document<'a> {
     seconds: Seconds,
     trims: Vec<TrimEntry>,
     misfires: MisfireEntry,
-    causes: Vec<CauseEntry<'a>>,
+    causes: Vec<CauseEntry>,
     #[serde(skip_serializing_if = "Option::is_none")]
     bench: Option<bench::Document<'a>>,
     next_checks: Vec<CheckEntry<'a>>,
@@ -64,7 +64,7 @@ struct CylinderEntry {
 }
 
 #[derive(Debug, Serialize)]
-struct CauseEntry<'a> {
+struct CauseEntry {
     cause: Cause,
     cylinder: Option<u8>,
     bank: Option<u8>,
@@ -72,7 +72,7 @@ struct CauseEntry<'a> {
     severity: Option<SeverityEntry>,
     #[serde(skip_serializing_if = "Option::is_none")]
     beside: Option<BesideEntry>,
-    evidence: Vec<EvidenceEntry<'a>>,
+    evidence: Vec<EvidenceEntry>,
 }
 
 /// A second cause at the same time; its probability is a part of the entry's.
@@ -92,8 +92,8 @@ struct SeverityEntry {
 }
 
 #[derive(Debug, Serialize)]
-struct EvidenceEntry<'a> {
-    what: &'a str,
+struct EvidenceEntry {
+    what: String,
     log_odds: f64,
 }
 
@@ -227,10 +227,10 @@ impl From<&CylinderRate> for CylinderEntry {
     }
 }
 
-impl<'a> From<&'a Finding> for CauseEntry<'a> {
-    fn from(finding: &'a Finding) -> Self {
-        let evidence = finding.evidence.iter().map(|piece| EvidenceEntry {
-            what: &piece.what,
+impl From<&Finding> for CauseEntry {
+    fn from(finding: &Finding) -> Self {
+        let evidence = told(finding).map(|piece| EvidenceEntry {
+            what: piece.what,
             log_odds: rounded(piece.log_odds, 1e2),
         });
         Self {

@@ -6,7 +6,7 @@ use crate::{
     cause::Cause,
     caution::Caution,
     diagnose::{
-        Diagnosis,
+        Diagnosis, Fact,
         diagnosis::{
             Counted, CylinderRate, Evidence, Finding, MisfireSource, Misfires, NextCheck, Severity,
             StandingOut, Treatment, Trim,
@@ -34,7 +34,12 @@ fn finding(cause: Cause, cylinder: Option<u8>, probability: f64) -> Finding {
             high: 31.0,
         }),
         evidence: vec![Evidence {
-            what: "cylinder 3: 57 misfires in 41 234 revolutions, the others 2".to_owned(),
+            fact: Fact::Misfires {
+                cylinder: 3,
+                count: 57.0,
+                others: 2.0,
+                revolutions: 41_234.0,
+            },
             log_odds: 2.1,
         }],
     }

@@ -9,7 +9,6 @@ use crate::{
     diagnose::{
         Diagnosis,
         diagnosis::{Finding, Misfires, StandingOut},
-        thousands,
     },
     quantity::signed,
     series::{
@@ -20,9 +19,11 @@ use crate::{
 };
 
 use super::{
-    bench, steps,
+    bench,
+    evidence_words::told,
+    steps,
     terminal_page::{Page, Text},
-    words::{also, percent, phrase, rate, ratio, size},
+    words::{also, percent, phrase, rate, ratio, size, thousands},
 };
 
 /// Causes below this are left to the machine-readable form.
@@ -305,7 +306,7 @@ impl Page {
             let _ = write!(line, "; of these, {share} together with: {other}");
         }
         self.paragraph(text, &line, "  ");
-        for piece in finding.evidence.iter().take(MOST_EVIDENCE) {
+        for piece in told(finding).take(MOST_EVIDENCE) {
             let ratio = ratio(piece.log_odds);
             self.paragraph(text, &format!("{ratio}: {}", piece.what), "      ");
         }

@@ -117,3 +117,16 @@ pub fn strength(log_odds: f64) -> &'static str {
         (false, _) => "slightly speaks against it",
     }
 }
+
+/// A whole number with thin groups of three digits.
+pub fn thousands(number: f64) -> String {
+    let digits = format!("{number:.0}");
+    let mut text = String::new();
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index) % 3 == 0 {
+            text.push(' ');
+        }
+        text.push(digit);
+    }
+    text
+}

@@ -1,6 +1,6 @@
 //! Single cases in a few lines each: the truth, what was read, what was said. For finding out why.
 
-use pintle::{bench::Readings, cause::Cause};
+use pintle::{bench::Readings, cause::Cause, report::evidence_words::told};
 
 use crate::{case::Case, verdict::Verdict};
 
@@ -87,9 +87,9 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
     let first = verdict.diagnosis.causes.first();
     let mut causes = verdict.diagnosis.causes.iter();
     let own = causes.find(|finding| finding.cause == verdict.truth);
-    let of_first = first.into_iter().flat_map(|finding| &finding.evidence);
+    let of_first = first.into_iter().flat_map(told);
     let against = |what: &str| {
-        let evidence = own?.evidence.iter().find(|evidence| evidence.what == what);
+        let evidence = told(own?).find(|evidence| evidence.what == what);
         evidence.map(|evidence| evidence.log_odds)
     };
     for evidence in of_first {

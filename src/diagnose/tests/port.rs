@@ -34,7 +34,7 @@ fn corrections_that_rise_alike_with_a_filled_tank_are_another_fuel() {
         "{}",
         told(&filled)
     );
-    let evidence = &filled.causes[0].evidence;
+    let evidence: Vec<_> = crate::report::evidence_words::told(&filled.causes[0]).collect();
     assert!(
         evidence.iter().any(|e| e
             .what
@@ -76,7 +76,10 @@ fn a_jump_between_captures_asks_for_the_fuel_where_the_tank_is_not_known() {
     let proven_not = judged_two([HEALTHY, plus(14.0)], [15.0, 14.0]);
     assert!(odds(&jumped) < odds(&seen), "{}", told(&jumped));
     assert!(odds(&jumped) > 2.0 * odds(&proven_not), "{}", told(&jumped));
-    let mut all = jumped.causes.iter().flat_map(|finding| &finding.evidence);
+    let mut all = jumped
+        .causes
+        .iter()
+        .flat_map(crate::report::evidence_words::told);
     let words = "between captures; nobody knows whether the car was refuelled";
     assert!(all.any(|evidence| evidence.what.contains(words)));
 }

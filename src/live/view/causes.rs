@@ -12,7 +12,10 @@ use crate::{
     caution::Caution,
     diagnose::Diagnosis,
     live::{scene::Scene, theme::Theme},
-    report::words::{percent, phrase, ratio},
+    report::{
+        evidence_words::told,
+        words::{percent, phrase, ratio},
+    },
 };
 
 /// No more causes are shown, also where there is room.
@@ -75,7 +78,7 @@ fn next(buffer: &mut Buffer, area: Rect, row: u16, diagnosis: &Diagnosis, theme:
 /// Why the first cause leads, where there is room for it.
 fn evidence(buffer: &mut Buffer, area: Rect, mut row: u16, diagnosis: &Diagnosis, theme: Theme) {
     let leading = diagnosis.causes.first();
-    for piece in leading.iter().flat_map(|finding| &finding.evidence) {
+    for piece in leading.into_iter().flat_map(told) {
         let words = format!("{}: {}", ratio(piece.log_odds), piece.what);
         row = paragraph(buffer, area, row, &words, theme.quiet());
     }

@@ -8,11 +8,9 @@ use ratatui::{
 
 use super::pieces::{bar, heading, line, paragraph};
 use crate::{
-    diagnose::{
-        diagnosis::{Counted, CylinderRate, MisfireSource, Misfires},
-        thousands,
-    },
+    diagnose::diagnosis::{Counted, CylinderRate, MisfireSource, Misfires},
     live::{scene::Scene, theme::Theme},
+    report::words::thousands,
 };
 
 /// The bars' range is never less than this, so that a single misfire is no full bar; per 1000 revolutions.

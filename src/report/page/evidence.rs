@@ -7,6 +7,7 @@ use crate::{
     diagnose::{Diagnosis, diagnosis::Finding},
     report::{
         chart,
+        evidence_words::told,
         text::{frozen, standing_out},
         words::{also, percent, phrase, size, strength},
     },
@@ -45,7 +46,7 @@ fn cause(finding: &Finding, banks: usize) -> Markup {
         }
         @if !finding.evidence.is_empty() {
             ul {
-                @for piece in finding.evidence.iter().take(MOST_EVIDENCE) {
+                @for piece in told(finding).take(MOST_EVIDENCE) {
                     li { (capital(&piece.what)) " (" (strength(piece.log_odds)) ")" }
                 }
             }

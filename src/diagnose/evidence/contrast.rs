@@ -4,7 +4,16 @@
 
 use crate::series::summary::Summary;
 
-use super::super::forward::Prediction;
+use super::{Case, Evidence, Fact, Piece, Sources};
+
+/// The difference, where seconds with and without misfires were both seen.
+pub fn read(sources: &Sources<'_>) -> Option<Piece> {
+    let trims = sources.summaries.iter().flat_map(|summary| &summary.trims);
+    let falls = trims.filter_map(|trim| Some(trim.mean_log - trim.without_misfire?.0));
+    let points = falls.map(|fall| 100.0 * fall).reduce(f64::max);
+    let fact = points.map(Fact::TrimWithoutMisfires);
+    Some(Piece::new(Contrast::new(sources.summaries)?, fact))
+}
 
 /// The controller follows slowly and counters are read in rounds, so that only a part of the
 /// difference shows.
@@ -43,11 +52,12 @@ impl Contrast {
         let all: Vec<_> = differences.collect();
         (!all.is_empty()).then_some(Self(all))
     }
+}
 
-    /// Logarithm of the likelihood, up to what is the same for all predictions.
-    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+impl Evidence for Contrast {
+    fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         let one = |difference: &Difference| {
-            let bank = prediction.misfire_oxygen.get(difference.bank);
+            let bank = case.prediction.misfire_oxygen.get(difference.bank);
             let oxygen = bank.and_then(|regions| regions.get(difference.region));
             let residual = difference.y - SHOWS * oxygen.copied().unwrap_or(0.0);
             let variance = difference.error * difference.error + OTHERWISE * OTHERWISE;

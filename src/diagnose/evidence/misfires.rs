@@ -11,10 +11,14 @@ mod ways;
 
 use crate::series::summary::Summary;
 
-use super::super::{
-    engine::ByRegion,
-    forward::{Place, Prediction},
-    healthy,
+use super::{
+    super::{
+        diagnosis::{self, MisfireSource},
+        engine::ByRegion,
+        forward::{Place, Prediction},
+        healthy,
+    },
+    Case, Conditions, Evidence, Fact, Piece, Reach, Sources,
 };
 use beside::Beside;
 use cylinder::{Cylinder, Shapes};
@@ -25,6 +29,48 @@ const PLAINLY: f64 = 0.01;
 const MOSTLY: f64 = 0.5;
 /// Chance that counters which never moved on any cylinder do not count at all (common practice).
 const DEAD_COUNTERS: f64 = 0.2;
+
+/// What counts thousands of misfires is seldom a counter gone wrong (assumed).
+const OUTLIER_RATE: f64 = 0.01;
+
+/// The counts, where the car has counters.
+pub fn read(sources: &Sources<'_>) -> Option<Piece> {
+    let misfires = Misfires::new(sources.summaries)?;
+    let piece = Piece::new(misfires, fact(sources.misfires));
+    Some(piece.with_outlier_rate(OUTLIER_RATE))
+}
+
+fn fact(counted: &diagnosis::Misfires) -> Option<Fact> {
+    if counted.source != MisfireSource::Counters {
+        return None;
+    }
+    let counts = counted.cylinders.iter();
+    let counts = counts.filter_map(|c| Some((c.cylinder, c.counted?.count)));
+    let counts: Vec<(u8, f64)> = counts.collect();
+    let (cylinder, count) = counts.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let all: f64 = counts.iter().map(|(_, count)| count).sum();
+    Some(Fact::Misfires {
+        cylinder,
+        count,
+        others: all - count,
+        revolutions: counted.revolutions.unwrap_or(0.0),
+    })
+}
+
+impl Evidence for Misfires {
+    fn log_likelihood(&self, case: &Case<'_>) -> f64 {
+        let bank_of = |cylinder| case.banks.of(cylinder);
+        self.under(case.place(), case.prediction, bank_of)
+    }
+
+    fn reach(&self) -> Reach {
+        Reach::Cylinder
+    }
+
+    fn inform(&self, conditions: &mut Conditions) {
+        conditions.tells_cylinders |= !self.cylinders.is_empty();
+    }
+}
 
 /// All counters, ready to be held against predictions.
 #[derive(Debug, Clone)]
@@ -144,7 +190,7 @@ impl Misfires {
 
     /// Logarithm of the likelihood of all counts with a cause at this place. `bank_of` gives the
     /// bank (from 0) of a cylinder, where it is known.
-    pub fn log_likelihood(
+    fn under(
         &self,
         place: Place,
         prediction: &Prediction,

@@ -6,7 +6,7 @@
 
 use crate::{series::summary::Summary, statistics::log_sum::log_sum};
 
-use super::super::forward::Prediction;
+use super::{super::forward::Prediction, Case, Evidence, Fact, Piece, Sources};
 
 /// How far open and shut differ on a car whose valve follows, as logarithms, with their weights: canister empty, or not
 /// (common practice: a full one leans the trim by 3 to 10 points at idle).
@@ -19,6 +19,17 @@ const FLOODS: (f64, f64) = (-0.08, 0.05);
 const FLOODED: f64 = 0.4;
 /// A side counts from so many seconds on.
 const LEAST_S: f64 = 20.0;
+
+/// The difference, where open and shut were both seen.
+pub fn read(sources: &Sources<'_>) -> Option<Piece> {
+    let purge = Purge::new(sources.summaries)?;
+    let (difference_log, std_error_log) = purge.difference();
+    let fact = Fact::Purge {
+        difference_log,
+        std_error_log,
+    };
+    Some(Piece::new(purge, Some(fact)))
+}
 
 /// Differences by region with their errors, as logarithms.
 #[derive(Debug, Clone)]
@@ -58,7 +69,7 @@ impl Purge {
     }
 
     /// Logarithm of the likelihood, up to what is the same for all predictions.
-    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+    fn under(&self, prediction: &Prediction) -> f64 {
         let hangs = prediction.purge_hangs;
         match hangs > 0.0 {
             true => {
@@ -88,6 +99,12 @@ impl Purge {
     }
 }
 
+impl Evidence for Purge {
+    fn log_likelihood(&self, case: &Case<'_>) -> f64 {
+        self.under(case.prediction)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -114,7 +131,7 @@ mod tests {
             ..Prediction::default()
         };
         let purge = seen(difference);
-        purge.log_likelihood(&hanging) - purge.log_likelihood(&Prediction::default())
+        purge.under(&hanging) - purge.under(&Prediction::default())
     }
 
     /// By hand, at no difference with an error of 0.004: hanging 1 / √(2 · 0.004²) = 176.8; following 0.6 / √(0.006² + 0.004²)
@@ -135,7 +152,7 @@ mod tests {
             ..Prediction::default()
         };
         let purge = seen(-0.12);
-        let odds = purge.log_likelihood(&half) - purge.log_likelihood(&Prediction::default());
+        let odds = purge.under(&half) - purge.under(&Prediction::default());
         assert!((odds - 18.6_f64.ln()).abs() < 0.03, "{odds}");
     }
 

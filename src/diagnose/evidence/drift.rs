@@ -23,6 +23,7 @@ use super::{
         forward::{EMPTIES_S, Emptying, Held, Prediction},
         healthy,
     },
+    Case, Conditions, Evidence, Fact, Piece, Sources,
     trims::FREEDOM,
 };
 
@@ -40,6 +41,27 @@ struct Fading {
     read: Vector4<f64>,
     /// … and with itself, by region.
     itself: Matrix4<f64>,
+}
+
+/// The drift, where a region was visited for long enough.
+pub fn read(sources: &Sources<'_>) -> Option<Piece> {
+    let drift = Drift::new(sources.summaries)?;
+    let (rise_log, std_error_log) = drift.rise();
+    let fact = Fact::Drift {
+        rise_log,
+        std_error_log,
+    };
+    Some(Piece::new(drift, Some(fact)))
+}
+
+impl Evidence for Drift {
+    fn log_likelihood(&self, case: &Case<'_>) -> f64 {
+        self.under(case.prediction)
+    }
+
+    fn inform(&self, conditions: &mut Conditions) {
+        conditions.held = Some(self.held);
+    }
 }
 
 /// All trips, ready to be held against predictions.
@@ -82,13 +104,8 @@ impl Drift {
         (drift.numbers > 0.0).then_some(drift)
     }
 
-    /// Share of what a canister held that was still there while each region was recorded.
-    pub const fn held(&self) -> [Held; EMPTIES_S.len()] {
-        self.held
-    }
-
     /// Logarithm of the likelihood, up to what is the same for all predictions.
-    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+    fn under(&self, prediction: &Prediction) -> f64 {
         let gain = prediction
             .emptying
             .map_or(0.0, |emptying| self.gain(emptying));

@@ -34,7 +34,7 @@ fn purge(by: f64, over: usize) -> Prediction {
 
 fn for_purge(summary: Summary) -> f64 {
     let drift = Drift::new(&[summary]).unwrap();
-    drift.log_likelihood(&purge(-0.12, 1)) - drift.log_likelihood(&Prediction::default())
+    drift.under(&purge(-0.12, 1)) - drift.under(&Prediction::default())
 }
 
 /// By hand: stretches at 60 and 1260 s, 0.10 apart. What a healthy car does to their difference: 2 · 0.005² measured,
@@ -86,7 +86,7 @@ fn what_cannot_drift_says_nothing() {
 #[test]
 fn what_was_still_held_is_a_mean_over_what_was_recorded() {
     let drift = Drift::new(&[idling(&[stretch(60.0, 0.0), stretch(1260.0, 0.0)])]).unwrap();
-    let [quick, usual, slow] = drift.held();
+    let [quick, usual, slow] = drift.held;
     assert!((usual.of_all - 0.417).abs() < 0.001, "{usual:?}");
     assert_eq!(usual.by_region, [usual.of_all; REGIONS]);
     assert!(slow.of_all > usual.of_all && usual.of_all > quick.of_all);

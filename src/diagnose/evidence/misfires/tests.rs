@@ -59,7 +59,7 @@ fn fails(share: f64) -> Prediction {
 fn a_cylinder_that_fails_now_and_then_is_not_dead() {
     let of = |count: f64, share: f64| {
         let read = read([count, 0.0, 0.0, 0.0], [0.0; 4]);
-        read.log_likelihood(FIRST, &fails(share), |_| Some(0))
+        read.under(FIRST, &fails(share), |_| Some(0))
     };
     assert!(of(800.0, 0.16) > of(800.0, 1.0) + 3.0);
     // how often it fails is known only roughly, so that less speaks against it
@@ -75,21 +75,21 @@ fn where_one_average_was_kept_nothing_is_an_average_too() {
         failing_known: FailingKnown::Alike,
         ..fails(share)
     };
-    let alone = read.log_likelihood(FIRST, &fails(share), |_| Some(0));
-    let all = read.log_likelihood(Place::default(), &everywhere, |_| Some(0));
+    let alone = read.under(FIRST, &fails(share), |_| Some(0));
+    let all = read.under(Place::default(), &everywhere, |_| Some(0));
     assert!(alone > all + 2.0, "{alone} {all}");
 }
 
 #[test]
 fn a_few_misfires_on_the_neighbours_do_not_acquit_the_one_that_fails_always() {
     let read = read([4900.0, 40.0, 0.0, 25.0], [0.0; 4]);
-    let dead = read.log_likelihood(FIRST, &fails(1.0), |_| Some(0));
+    let dead = read.under(FIRST, &fails(1.0), |_| Some(0));
     let everywhere = Prediction {
         failing_beside: [0.25; REGIONS],
         failing_known: FailingKnown::Alike,
         ..fails(0.25)
     };
-    let all = read.log_likelihood(Place::default(), &everywhere, |_| Some(0));
+    let all = read.under(Place::default(), &everywhere, |_| Some(0));
     assert!(dead > all + 3.0, "{dead} {all}");
 }
 
@@ -102,11 +102,11 @@ fn the_cylinder_with_most_misfires_is_the_one_that_fails() {
         cylinder: Some(2),
         ..FIRST
     };
-    let of = |place: Place, share: f64| read.log_likelihood(place, &fails(share), |_| Some(0));
+    let of = |place: Place, share: f64| read.under(place, &fails(share), |_| Some(0));
     let (right, wrong) = (of(second, 0.16), of(FIRST, 0.015));
     assert!(right > wrong + 8.0, "{right} {wrong}");
     let clean = self::read([10.0, 800.0, 10.0, 10.0], [0.0; 4]);
-    let alone = clean.log_likelihood(second, &fails(0.16), |_| Some(0));
+    let alone = clean.under(second, &fails(0.16), |_| Some(0));
     // a tenth of the cars at least books so much; a count of 60 may be one of some hundred
     assert!(alone - right < 6.0, "{alone} {right}");
 }
@@ -119,9 +119,9 @@ fn a_few_misfires_of_all_cylinders_name_none() {
         cylinder: Some(4),
         ..FIRST
     };
-    let healthy = read.log_likelihood(place, &Prediction::default(), |_| Some(0));
+    let healthy = read.under(place, &Prediction::default(), |_| Some(0));
     for share in [0.001, 0.003, 0.01, 0.03] {
-        let fails = read.log_likelihood(place, &fails(share), |_| Some(0));
+        let fails = read.under(place, &fails(share), |_| Some(0));
         assert!(fails < healthy + 1.0, "{share}: {fails} {healthy}");
     }
 }
@@ -130,9 +130,9 @@ fn a_few_misfires_of_all_cylinders_name_none() {
 #[test]
 fn a_cylinder_that_stumbles_a_few_times_is_hardly_accused() {
     let read = read([4.0, 0.0, 0.0, 0.0], [0.0; 4]);
-    let healthy = read.log_likelihood(FIRST, &Prediction::default(), |_| Some(0));
+    let healthy = read.under(FIRST, &Prediction::default(), |_| Some(0));
     for share in [0.0003, 0.001, 0.003] {
-        let fails = read.log_likelihood(FIRST, &fails(share), |_| Some(0));
+        let fails = read.under(FIRST, &fails(share), |_| Some(0));
         assert!(fails < healthy + 3.0, "{share}: {fails} {healthy}");
     }
 }
@@ -171,7 +171,7 @@ fn beside_the_worst_of_several_dirty_injectors_some_are_spared() {
     // 0.06 of those that are hit
     assert!((dirty(2.0 / 3.0).failing_of_those_hit()[0] - 0.06).abs() < 1e-12);
     let of = |counts: [f64; 4], prediction: &Prediction| {
-        read(counts, [0.0; 4]).log_likelihood(FIRST, prediction, |_| Some(0))
+        read(counts, [0.0; 4]).under(FIRST, prediction, |_| Some(0))
     };
     let gain = |counts: [f64; 4]| of(counts, &dirty(2.0 / 3.0)) - of(counts, &dirty(0.0));
     let gains = [

@@ -22,6 +22,7 @@ use super::{
         engine::{BANKS, ByRegion, REGIONS},
         forward::Prediction,
     },
+    Case, Conditions, Evidence, Fact, Piece, Sources,
     steps::Place,
     trims::{FREEDOM, LEAST_ERROR, SCALE, SHARED_BY_BANKS, at},
 };
@@ -56,6 +57,28 @@ struct Move {
     after_share: f64,
 }
 
+/// The movement, where fuel trims were seen before and after.
+pub fn read(sources: &Sources<'_>) -> Option<Piece> {
+    let filling = Filling::new(sources.summaries)?;
+    let (moved_log, apart_log) = filling.movement();
+    let fact = Fact::Refuelling {
+        moved_log,
+        apart_log,
+        tank: filling.tank,
+    };
+    Some(Piece::new(filling, Some(fact)))
+}
+
+impl Evidence for Filling {
+    fn log_likelihood(&self, case: &Case<'_>) -> f64 {
+        self.under(case.prediction)
+    }
+
+    fn inform(&self, conditions: &mut Conditions) {
+        conditions.new_fuel = self.new_fuel();
+    }
+}
+
 /// How far the corrections moved, and what the tank did.
 #[derive(Debug, Clone)]
 pub struct Filling {
@@ -79,11 +102,6 @@ impl Filling {
         };
         filling.unmoved = filling.fit(|_| 0.0);
         Some(filling)
-    }
-
-    /// What the tank did.
-    pub const fn tank(&self) -> Tank {
-        self.tank
     }
 
     /// Share of each region's recording that lies after the filling, certain or not; `None` when nothing was filled in.
@@ -110,7 +128,7 @@ impl Filling {
     }
 
     /// Logarithm of the likelihood, up to what is the same for all predictions.
-    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+    fn under(&self, prediction: &Prediction) -> f64 {
         if let Some(needed) = prediction.came_with_filling {
             let came = self.fit(|_| needed);
             return match self.tank {
@@ -314,13 +332,13 @@ mod tests {
     #[test]
     fn a_rise_that_the_new_fuel_explains_gains_what_it_would_cost_otherwise() {
         let filling = Filling::new(&[capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)]).unwrap();
-        assert_eq!(filling.tank(), Tank::Filled(20.0, 95.0));
+        assert_eq!(filling.tank, Tank::Filled(20.0, 95.0));
         let new = Prediction {
             ethanol_change: 0.25,
             came_with_filling: Some(1.09_f64.ln()),
             ..Prediction::default()
         };
-        let gain = filling.log_likelihood(&new) - filling.log_likelihood(&Prediction::default());
+        let gain = filling.under(&new) - filling.under(&Prediction::default());
         assert!((gain - 3.876).abs() < 0.01, "{gain}");
         let [.., cruise, _] = filling.new_fuel().unwrap();
         assert_eq!(cruise, 0.5);
@@ -329,10 +347,7 @@ mod tests {
     #[test]
     fn without_a_filling_any_other_cause_may_have_begun() {
         let filling = Filling::new(&[capture(1, 0.0, 20.0), capture(2, 9.0, 19.0)]).unwrap();
-        assert_eq!(
-            (filling.tank(), filling.new_fuel()),
-            (Tank::NotFilled, None)
-        );
+        assert_eq!((filling.tank, filling.new_fuel()), (Tank::NotFilled, None));
         let leaned = Prediction {
             mixture: [[1.09_f64.ln(); REGIONS]; BANKS],
             ..Prediction::default()
@@ -341,7 +356,7 @@ mod tests {
             ethanol_change: 0.25,
             ..leaned
         };
-        assert!(filling.log_likelihood(&leaned) > filling.log_likelihood(&blend) + 0.5);
+        assert!(filling.under(&leaned) > filling.under(&blend) + 0.5);
     }
 
     #[test]
@@ -368,8 +383,8 @@ mod tests {
             ..Prediction::default()
         };
         let filling = Filling::new(&no_gauge).unwrap();
-        assert_eq!(filling.tank(), Tank::Unknown);
-        let gain = filling.log_likelihood(&new) - filling.log_likelihood(&Prediction::default());
+        assert_eq!(filling.tank, Tank::Unknown);
+        let gain = filling.under(&new) - filling.under(&Prediction::default());
         assert!((gain - 2.719).abs() < 0.01, "{gain}");
         let three = [
             capture(1, 0.0, 20.0),

@@ -51,7 +51,7 @@ fn gain(summary: &Summary, vehicle: &Vehicle, ratio: f64) -> f64 {
         rail_log: [ratio.ln(); REGIONS],
         ..Prediction::default()
     };
-    rail.log_likelihood(&wrong) - rail.log_likelihood(&Prediction::default())
+    rail.under(&wrong) - rail.under(&Prediction::default())
 }
 
 /// One reading of one way, by hand: 315 of 350 kPa is ln 0.9 = −0.1054; with 0.03 for the region and 0.04 for all it lies
@@ -99,7 +99,7 @@ fn without_a_range_only_what_is_far_off_or_gives_way_counts() {
         rail_log: [0.97_f64.ln(), 0.95_f64.ln(), 0.90_f64.ln(), 0.76_f64.ln()],
         ..Prediction::default()
     };
-    let for_the_pump = rail.log_likelihood(&sagging) - rail.log_likelihood(&Prediction::default());
+    let for_the_pump = rail.under(&sagging) - rail.under(&Prediction::default());
     assert!(for_the_pump > 1.0, "{for_the_pump}");
 }
 

@@ -5,7 +5,20 @@
 
 use crate::series::summary::Summary;
 
-use super::super::forward::Prediction;
+use super::{super::forward::Prediction, Case, Evidence, Fact, Piece, Sources};
+
+/// What the car reports, where it does.
+pub fn read(sources: &Sources<'_>) -> Option<Piece> {
+    let mut reports = sources.summaries.iter().filter_map(|s| s.facts.ethanol_pct);
+    let fact = reports.next_back().map(Fact::Ethanol);
+    Some(Piece::new(Fuel::new(sources.summaries)?, fact))
+}
+
+impl Evidence for Fuel {
+    fn log_likelihood(&self, case: &Case<'_>) -> f64 {
+        self.under(case.prediction)
+    }
+}
 
 /// Chance that a report follows the blend in the tank.
 const FOLLOWS: f64 = 0.6;
@@ -30,7 +43,7 @@ impl Fuel {
     }
 
     /// Logarithm of the likelihood of the report, up to what is the same for all predictions.
-    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+    fn under(&self, prediction: &Prediction) -> f64 {
         let ordinary = match self.0 <= ORDINARY {
             true => SHARE_ORDINARY / ORDINARY,
             false => (1.0 - SHARE_ORDINARY) / (1.0 - ORDINARY),
@@ -57,9 +70,7 @@ mod tests {
             ..Prediction::default()
         };
         let much = Fuel(0.55);
-        let odds = |fuel: Fuel, change| {
-            fuel.log_likelihood(&changed(change)) - fuel.log_likelihood(&changed(0.0))
-        };
+        let odds = |fuel: Fuel, change| fuel.under(&changed(change)) - fuel.under(&changed(0.0));
         assert!((odds(much, 0.45) - (2.464_f64 / 0.1765).ln()).abs() < 0.01);
         assert!(odds(Fuel(0.10), 0.45) < 0.0);
         assert!(odds(Fuel(0.10), 0.45) > 0.4_f64.ln() - 0.01);

@@ -14,6 +14,7 @@ use crate::{
 
 use super::{
     super::{engine::REGIONS, forward::Prediction},
+    Case, Evidence, Fact, Piece, Sources,
     full_load::FullLoad,
 };
 
@@ -46,6 +47,24 @@ const NEEDS_REGION: f64 = 0.12;
 const LEAST_S: f64 = 20.0;
 /// Degrees of freedom of the tails, as for the corrections.
 const FREEDOM: f64 = 5.0;
+
+/// The air, where it was measured beside a known displacement, or full load was seen.
+pub fn read(sources: &Sources<'_>) -> Option<Piece> {
+    let breathing = Breathing::new(sources.summaries, sources.vehicle)?;
+    let (surplus_pct, full_load_pct) = (breathing.surplus_pct(), breathing.full_load_pct());
+    let fact = Fact::Air {
+        surplus_pct,
+        full_load_pct,
+    };
+    let is_told = surplus_pct.or(full_load_pct).is_some();
+    Some(Piece::new(breathing, is_told.then_some(fact)))
+}
+
+impl Evidence for Breathing {
+    fn log_likelihood(&self, case: &Case<'_>) -> f64 {
+        self.under(case.prediction)
+    }
+}
 
 /// Metered air over what the engine should draw, as logarithms by region, and the load told at full throttle.
 #[derive(Debug, Clone, Copy)]
@@ -102,7 +121,7 @@ impl Breathing {
     }
 
     /// Logarithm of the likelihood, up to what is the same for all predictions.
-    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+    fn under(&self, prediction: &Prediction) -> f64 {
         let residuals = self.surplus_log.iter().zip(&prediction.metered_log);
         let residuals = residuals.filter_map(|(surplus, metered)| Some((*surplus)? - metered));
         let (count, sum, squares) = residuals
@@ -209,7 +228,7 @@ mod tests {
             metered_log: [(0.75_f64).ln(); REGIONS],
             ..Prediction::default()
         };
-        let for_the_meter = low.log_likelihood(&wrong) - low.log_likelihood(&Prediction::default());
+        let for_the_meter = low.under(&wrong) - low.under(&Prediction::default());
         assert!(for_the_meter > 2.0, "{for_the_meter}");
     }
 

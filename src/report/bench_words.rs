@@ -1,18 +1,19 @@
-//! Bench readings as evidence in a technician's words, piece by piece.
+//! Bench readings as evidence in a technician's words.
 
-use crate::bench::{Findings, Flow, Hold, Injector, Leakage, Power};
+use crate::{
+    bench::{Findings, Flow, Hold, Injector, Leakage, Power},
+    diagnose::BenchFact,
+};
 
-use super::likelihood::bench::PIECES;
-
-/// The words of each piece; `None` where nothing was measured.
-pub fn words(found: &Findings) -> [Option<String>; PIECES] {
-    [
-        electrical(found),
-        flow(found),
-        leakage(found),
-        rail(found),
-        power(found),
-    ]
+/// What readings of a kind say; `None` where nothing was measured.
+pub fn words(kind: BenchFact, found: &Findings) -> Option<String> {
+    match kind {
+        BenchFact::Windings => electrical(found),
+        BenchFact::Flow => flow(found),
+        BenchFact::Leakage => leakage(found),
+        BenchFact::Pressure => rail(found),
+        BenchFact::Power => power(found),
+    }
 }
 
 /// What is wrong, else that all is well, of those that were measured.

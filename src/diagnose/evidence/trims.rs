@@ -14,16 +14,20 @@
 //! A formula for a fault is not the fault: in each region the effect may be larger or smaller than
 //! predicted by a share of itself, on all banks alike ([`MODEL_ERROR`]).
 
+use std::rc::Rc;
+
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 use crate::series::{region::Region, summary::Summary, variation};
 
 use super::{
     super::{
+        diagnosis::Trim,
         engine::{BANKS, ByBank, REGIONS},
         forward::Prediction,
         healthy,
     },
+    Case, Evidence, Fact, Piece, Sources,
     steps::{Place, STEPS, steps},
 };
 
@@ -41,6 +45,75 @@ const MODEL_ERROR: f64 = 0.20;
 const MODEL_ERROR_CLOSE: f64 = 0.06;
 /// Smallest standard error that a mean may have.
 pub(super) const LEAST_ERROR: f64 = 0.002;
+
+/// A mean of fewer seconds weighs hardly anything and is not told.
+const WORTH_TELLING_S: f64 = 20.0;
+
+/// Logarithm of the likelihood of each step, up to what is the same for all predictions.
+pub type Steps = [f64; STEPS];
+
+/// One step of the fuel trims. They are weighed together, once for each prediction.
+#[derive(Debug)]
+struct Step(usize);
+
+impl Evidence for Step {
+    fn log_likelihood(&self, case: &Case<'_>) -> f64 {
+        let Self(step) = self;
+        case.trims.get(*step).copied().unwrap_or(0.0)
+    }
+}
+
+fn step(sources: &Sources<'_>, step: usize, fact: Option<Fact>) -> Option<Piece> {
+    let trims: &Rc<Trims> = sources.all_trims.as_ref()?;
+    (trims.rows_of(step) > 0).then(|| Piece::new(Step(step), fact))
+}
+
+/// Banks against each other, the measure of `pintle.comparison/1`: told where they differ most, over the regions in which
+/// both were recorded.
+pub fn banks(sources: &Sources<'_>) -> Option<Piece> {
+    let told = |trim: &&Trim| trim.bank > 1 && trim.seconds >= WORTH_TELLING_S;
+    let ratios = sources.trims.iter().filter(told).filter_map(|other| {
+        let first = |t: &&Trim| t.bank == 1 && t.region == other.region;
+        let first = sources.trims.iter().find(first)?;
+        let ratio = (100.0 + first.mean_pct) / (100.0 + other.mean_pct);
+        Some((other.bank, 100.0 * (ratio - 1.0), other.region))
+    });
+    let most = ratios.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+    let fact = most.map(|(other, pct, region)| Fact::BankDifference { other, pct, region });
+    step(sources, 0, fact)
+}
+
+/// Regions against each other: told of the bank that is furthest from zero.
+pub fn regions(sources: &Sources<'_>) -> Option<Piece> {
+    let fact = worst_bank(sources.trims).and_then(|bank| {
+        let told = |trim: &&Trim| trim.bank == bank && trim.seconds >= WORTH_TELLING_S;
+        let of = sources.trims.iter().filter(told);
+        let means_pct: Vec<_> = of.map(|trim| (trim.region, trim.mean_pct)).collect();
+        (means_pct.len() > 1).then_some(Fact::TrimByRegion { bank, means_pct })
+    });
+    step(sources, 1, fact)
+}
+
+fn worst_bank(trims: &[Trim]) -> Option<u8> {
+    let size = |bank: u8| {
+        let of = trims.iter().filter(|trim| trim.bank == bank);
+        of.map(|trim| trim.mean_pct.abs()).fold(0.0, f64::max)
+    };
+    let banks = trims.iter().map(|trim| trim.bank);
+    banks.max_by(|a, b| size(*a).total_cmp(&size(*b)).then(b.cmp(a)))
+}
+
+/// The level: told as the mean of everything that counted.
+pub fn level(sources: &Sources<'_>) -> Option<Piece> {
+    let seconds: f64 = sources.trims.iter().map(|trim| trim.seconds).sum();
+    let sums = sources
+        .trims
+        .iter()
+        .map(|trim| trim.mean_pct * trim.seconds);
+    let mean = sums.sum::<f64>() / seconds.max(1.0);
+    let fact = (!sources.trims.is_empty()).then_some(Fact::MeanTrim(mean));
+    step(sources, 2, fact)
+}
 
 /// All corrections of a car, ready to be held against predictions.
 #[derive(Debug, Clone)]
@@ -85,8 +158,14 @@ impl Trims {
         })
     }
 
+    /// Numbers that a step holds.
+    fn rows_of(&self, step: usize) -> usize {
+        let end = |step: usize| self.ends.get(step).copied().unwrap_or(0);
+        end(step) - step.checked_sub(1).map_or(0, end)
+    }
+
     /// Logarithm of the likelihood of each step, up to what is the same for all predictions.
-    pub fn log_likelihood(&self, prediction: &Prediction) -> [f64; STEPS] {
+    pub fn log_likelihood(&self, prediction: &Prediction) -> Steps {
         let effect = &prediction.total();
         let residual = self.residual(effect);
         let factor = self.widened(effect, prediction, &residual);

@@ -15,9 +15,12 @@ use crate::{
     vehicle::Vehicle,
 };
 
-use super::super::{
-    engine::{ByRegion, Points, REGIONS},
-    forward::Prediction,
+use super::{
+    super::{
+        engine::{ByRegion, Points, REGIONS},
+        forward::Prediction,
+    },
+    Case, Conditions, Evidence, Fact, Piece, Sources,
 };
 
 /// From this pressure on a rail feeds direct injection, kPa: port rails stay below 800 and pumps in the tank below 1000,
@@ -80,6 +83,27 @@ struct Way {
     /// Standard deviations: of a region by itself, of all of them together.
     own: f64,
     shared: f64,
+}
+
+/// The pressure, where it was reported for long enough.
+pub fn read(sources: &Sources<'_>) -> Option<Piece> {
+    let rail = Rail::new(sources.summaries, sources.vehicle, sources.points)?;
+    let fact = Fact::Rail {
+        pressures: rail.told().collect(),
+        against: rail.against,
+        range_kpa: rail.range,
+    };
+    Some(Piece::new(rail, Some(fact)))
+}
+
+impl Evidence for Rail {
+    fn log_likelihood(&self, case: &Case<'_>) -> f64 {
+        self.under(case.prediction)
+    }
+
+    fn inform(&self, conditions: &mut Conditions) {
+        conditions.reads_high_rail = self.is_high();
+    }
 }
 
 /// The rail's pressure, ready to be held against predictions.
@@ -162,7 +186,7 @@ impl Rail {
     }
 
     /// Logarithm of the likelihood, up to what is the same for all predictions.
-    pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
+    fn under(&self, prediction: &Prediction) -> f64 {
         match prediction.rail_log.iter().all(|log| *log == 0.0) {
             true => self.unchanged,
             false => self.likelihood(&prediction.rail_log),
@@ -171,16 +195,6 @@ impl Rail {
 
     fn likelihood(&self, predicted: &ByRegion) -> f64 {
         log_sum(self.ways.iter().map(|way| way.log_likelihood(predicted)))
-    }
-
-    /// What the pressure was held against.
-    pub const fn against(&self) -> Against {
-        self.against
-    }
-
-    /// Lowest and highest right pressure, kPa, where it was held against them.
-    pub const fn range(&self) -> Option<[f64; 2]> {
-        self.range
     }
 
     /// As told, kPa, with what was commanded then, region by region.

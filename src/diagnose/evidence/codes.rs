@@ -9,9 +9,12 @@ use crate::{
     series::{misfire_frame::MisfireFrame, region::Region, summary::Summary},
 };
 
-use super::super::{
-    engine::ByRegion,
-    forward::{Place, Prediction, logistic},
+use super::{
+    super::{
+        engine::ByRegion,
+        forward::{Place, Prediction, logistic},
+    },
+    Case, Conditions, Evidence, Fact, Piece, Reach, Sources,
 };
 
 /// Chance that a healthy car, or one with another fault, shows a code of a family all the same.
@@ -60,6 +63,27 @@ enum Family {
     PressureLow,
     PressureHigh,
     PurgeFlow,
+}
+
+/// The codes, where they were asked for.
+pub fn read(sources: &Sources<'_>) -> Option<Piece> {
+    let codes = Codes::new(sources.summaries, sources.banks.count())?;
+    let fact = Fact::Codes(sources.codes.to_vec());
+    Some(Piece::new(codes, Some(fact)))
+}
+
+impl Evidence for Codes {
+    fn log_likelihood(&self, case: &Case<'_>) -> f64 {
+        self.under(case.suspects, case.prediction, case.cylinders)
+    }
+
+    fn reach(&self) -> Reach {
+        Reach::Cylinder
+    }
+
+    fn inform(&self, conditions: &mut Conditions) {
+        conditions.tells_cylinders |= self.cylinders().next().is_some();
+    }
 }
 
 /// The codes that were met.
@@ -129,12 +153,7 @@ impl Codes {
     }
 
     /// Logarithm of the likelihood of the codes met and not met with these causes at work.
-    pub fn log_likelihood(
-        &self,
-        suspects: &[Suspect],
-        prediction: &Prediction,
-        cylinders: f64,
-    ) -> f64 {
+    fn under(&self, suspects: &[Suspect], prediction: &Prediction, cylinders: f64) -> f64 {
         let scene = Scene::new(suspects, prediction, cylinders);
         let considered = self.considered(suspects);
         let one = |family: &Family| {
@@ -423,7 +442,7 @@ mod tests {
             failing: [share; 4],
             ..Prediction::default()
         };
-        let of = |share| none.log_likelihood(&[coil], &failing(share), 4.0);
+        let of = |share| none.under(&[coil], &failing(share), 4.0);
         assert!(
             (of(1.0) - of(0.56) + 0.766).abs() < 0.01,
             "{}",
