@@ -27,6 +27,8 @@ use super::{super::dice::Dice, Kills};
 pub const ALLOWED_US: u64 = 250_000;
 /// Longest time until a recording begins.
 const PATIENCE: Duration = Duration::from_secs(60);
+/// How often a recording is begun that ended before its first row.
+const TRIES: usize = 3;
 /// Shortest and longest time from the recording's beginning to the kill, s.
 const MOMENT_S: (f64, f64) = (0.005, 6.0);
 
@@ -55,15 +57,26 @@ pub fn kill(folder: &Path, dice: &mut Dice, kills: &Mutex<Kills>) {
     if option == "--port" {
         command.args(["--baud", &baud.to_string()]);
     }
-    let mut program = command
-        .stdin(Stdio::null())
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-        .unwrap();
-    let until = Instant::now() + PATIENCE;
-    while !capture.exists() && Instant::now() < until && program.try_wait().unwrap().is_none() {
-        std::thread::sleep(Duration::from_millis(2));
+    let said = folder.join("said.txt");
+    let mut start = || {
+        let mut program = command
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(fs::File::create(&said).unwrap())
+            .spawn()
+            .unwrap();
+        let until = Instant::now() + PATIENCE;
+        while !capture.exists() && Instant::now() < until && program.try_wait().unwrap().is_none() {
+            std::thread::sleep(Duration::from_millis(2));
+        }
+        program
+    };
+    let mut program = start();
+    // on a computer with too much to do adapter and program may miss each other: nothing is lost by that
+    for _ in 1..TRIES {
+        if !capture.exists() && program.try_wait().unwrap().is_some() {
+            program = start();
+        }
     }
     let began = capture.exists();
     std::thread::sleep(Duration::from_secs_f64(
@@ -77,7 +90,10 @@ pub fn kill(folder: &Path, dice: &mut Dice, kills: &Mutex<Kills>) {
     if !began || status.code().is_some() {
         kills.problem(
             "did not record until it was killed",
-            format_args!("{status}, {command:?}"),
+            format_args!(
+                "{status}, {command:?}: {}",
+                fs::read_to_string(&said).unwrap_or_default()
+            ),
         );
         return;
     }
