@@ -108,14 +108,13 @@ pub fn add(readings: &Readings, setting: &Setting, priors: &Priors, all: &mut Ve
 impl Pairing<'_> {
     fn scored(&self, cause: Cause, seats: &[Seated], sizes: usize) -> Vec<Scored> {
         let engine = self.readings.engine(self.setting);
-        let (Some(any), Some(unknown)) =
-            (seats.first(), forward::unknowns(cause).into_iter().next())
+        let (Some(any), Some(usual)) = (seats.first(), forward::variants(cause).into_iter().next())
         else {
             return Vec::new();
         };
         let one = |(size, share): (Option<f64>, f64)| {
             let size_share = size.unwrap_or(0.0) / 100.0;
-            let prediction = forward::predict(cause, any.place, size_share, unknown, engine);
+            let prediction = usual.predict(any.place, size_share, engine);
             let prediction = self.readings.left_lean(any.place, prediction);
             let of_bank = self.readings.of_bank(&prediction, self.setting);
             let fit = |seat: &Seated| {

@@ -40,7 +40,7 @@ fn single(
 ) {
     let engine = readings.engine(setting);
     let Some(any) = seats.first() else { return };
-    let unknowns = forward::unknowns(cause);
+    let variants = forward::variants(cause);
     for (size, size_weight) in priors.sizes(cause) {
         let weight = priors.weight(cause) * pair::alone(cause, priors) * size_weight;
         if weight <= 0.0 {
@@ -49,13 +49,13 @@ fn single(
         let share = size.unwrap_or(0.0) / 100.0;
         // what is unknown often makes no difference, as a lean limit where nothing is that lean
         let mut told_apart: Vec<(f64, Prediction)> = Vec::new();
-        for unknown in &unknowns {
-            let prediction = forward::predict(cause, any.place, share, *unknown, engine);
+        for variant in &variants {
+            let prediction = variant.predict(any.place, share, engine);
             let prediction = readings.left_lean(any.place, prediction);
             let prediction = readings.as_far_as_read(prediction);
             match told_apart.iter_mut().find(|(_, same)| *same == prediction) {
-                Some((sum, _)) => *sum += weight * unknown.weight,
-                None => told_apart.push((weight * unknown.weight, prediction)),
+                Some((sum, _)) => *sum += weight * variant.weight,
+                None => told_apart.push((weight * variant.weight, prediction)),
             }
         }
         for (weight, prediction) in told_apart {

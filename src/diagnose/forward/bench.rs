@@ -1,9 +1,10 @@
-//! What each cause would make the bench readings look like, in one place. Chances and spreads are common practice where no
-//! source stands beside them.
+//! What a cause would make the bench readings look like. Chances and spreads are common practice where no source stands
+//! beside them.
 
-use crate::cause::Cause;
+use super::Prediction;
 
-use super::{Engine, Place, Prediction, Unknown, fuel_pressure, injector};
+/// Smallest flow and work reckoned with.
+pub const LEAST: f64 = 0.02;
 
 /// What a cause would show on the bench. The default is a sound engine.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,6 +53,17 @@ impl OnTheBench {
         hold: [0.72, 0.18, 0.10],
     };
 
+    /// A sound engine on which firings fail as predicted: they do no work.
+    pub fn with_failing(prediction: &Prediction) -> Self {
+        let [failing, ..] = prediction.failing;
+        let [beside, ..] = prediction.failing_beside;
+        Self {
+            power: 1.0 - failing,
+            power_beside: 1.0 - beside,
+            ..Self::SOUND
+        }
+    }
+
     /// With another cause at work that names no cylinder: it reaches all of them, and the rail.
     pub fn and(mut self, other: &Self) -> Self {
         self.flow *= other.flow_beside;
@@ -79,105 +91,5 @@ impl OnTheBench {
 impl Default for OnTheBench {
     fn default() -> Self {
         Self::SOUND
-    }
-}
-
-/// Smallest flow and work reckoned with.
-const LEAST: f64 = 0.02;
-
-/// Drops a minute that the fuel of one cylinder at warm idle makes: some 4 mL/min (1.6 g/s of air a litre, half a litre,
-/// 14.7 by mass, 0.745 g/mL) in drops of 0.03 mL (common practice: 0.02 to 0.05).
-const DROPS_OF_IDLE_FUEL: f64 = 140.0;
-
-/// What a cause of this size shows on the bench; `prediction` is what it does on the road.
-pub fn of(
-    cause: Cause,
-    place: Place,
-    size: f64,
-    unknown: Unknown,
-    prediction: &Prediction,
-    engine: Engine<'_>,
-) -> OnTheBench {
-    let [failing, ..] = prediction.failing;
-    let [beside, ..] = prediction.failing_beside;
-    // a firing that fails does no work
-    let sound = OnTheBench {
-        power: 1.0 - failing,
-        power_beside: 1.0 - beside,
-        ..OnTheBench::SOUND
-    };
-    match cause {
-        // a lean charge does less work, about as much as it lacks fuel
-        Cause::InjectorRestricted => OnTheBench {
-            flow: (1.0 - size).max(LEAST),
-            power: (1.0 - size).max(LEAST) * sound.power,
-            silent: 0.03,
-            ..sound
-        },
-        Cause::InjectorsRestrictedSeveral => {
-            let others = (engine.cylinders_at(place) - 1.0).max(1.0);
-            let unevenness = unknown.shape;
-            let flow = (1.0 - size * (1.0 + unevenness)).max(LEAST);
-            OnTheBench {
-                flow,
-                flow_beside: (1.0 - size * (1.0 - unevenness / others)).min(1.0),
-                // the others beside the worst lie as far apart as they are assumed to misfire apart
-                flow_spread: injector::SPREAD_BESIDE * unevenness * size,
-                power: flow / (1.0 - size).max(LEAST) * sound.power,
-                ..sound
-            }
-        }
-        Cause::InjectorDead => dead(unknown.way, sound),
-        // half a millilitre a minute empties a rail, which gives up one to three, well within ten; some drip only when hot
-        // or shut late, and are tight when shut
-        Cause::InjectorLeaking => OnTheBench {
-            drops_per_minute: DROPS_OF_IDLE_FUEL * size,
-            hold: [0.15, 0.10, 0.75],
-            ..sound
-        },
-        Cause::FuelPressureLow => OnTheBench {
-            pressure: [engine.idle(), engine.loaded()]
-                .map(|point| fuel_pressure::ratio(size, unknown.shape, point, engine)),
-            hold: [0.45, 0.25, 0.30],
-            ..sound
-        },
-        Cause::FuelPressureHigh => OnTheBench {
-            pressure: [1.0 + size; 2],
-            ..sound
-        },
-        Cause::CompressionLow => OnTheBench {
-            power: (1.0 - size).max(LEAST) * sound.power,
-            ..sound
-        },
-        _ => sound,
-    }
-}
-
-/// A dead injector shows one of three things together: a broken coil, a needle that does not move, or no pulse at a sound
-/// injector, which a bench or a tester of its own drives all the same.
-fn dead(way: f64, sound: OnTheBench) -> OnTheBench {
-    let dead = OnTheBench {
-        silent: 0.95,
-        power: 0.0,
-        ..sound
-    };
-    match way {
-        injector::BY_ITS_COIL => OnTheBench {
-            gives_nothing: 0.97,
-            coil: [0.90, 0.05],
-            ..dead
-        },
-        injector::STUCK => OnTheBench {
-            gives_nothing: 0.95,
-            silent: 0.80,
-            ..dead
-        },
-        // measured through its wiring the coil may look open
-        _ => OnTheBench {
-            gives_nothing: 0.10,
-            coil: [0.10, 0.02],
-            no_pulse: 0.95,
-            ..dead
-        },
     }
 }

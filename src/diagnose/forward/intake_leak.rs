@@ -10,7 +10,9 @@
 
 use crate::vehicle::AirMetering;
 
-use super::{Engine, Place, Point, Prediction, Unknown, Variant, injector, misfire};
+use super::{
+    Assumed, Engine, Model, Place, Point, Prediction, Variant, injector, misfire, model::both,
+};
 
 /// Pressure ratio below which the flow through a hole is choked (isentropic flow of air, γ = 1.4:
 /// 0.528).
@@ -18,16 +20,16 @@ const CHOKED_RATIO: f64 = 0.528;
 /// How the leaked air fades against the engine's air beside the choking: exponent. 1 for a plain
 /// hole; a hose that collapses or a gasket that opens with the pressure departs from that (common
 /// practice).
-pub const FADINGS: &[Variant] = &[(0.6, 1.0), (0.2, 0.75), (0.2, 1.3)];
+const FADINGS: &Assumed<f64> = &[(0.6, 1.0), (0.2, 0.75), (0.2, 1.3)];
 /// Share of a leak at one bank's runners that this bank breathes itself (the rest mixes in the
 /// plenum; an assumption).
-pub const OWN_SHARES: &[Variant] = &[(0.4, 0.95), (0.35, 0.75), (0.25, 0.6)];
+const OWN_SHARES: &Assumed<f64> = &[(0.4, 0.95), (0.35, 0.75), (0.25, 0.6)];
 /// Share of a leak at one bank's runners that one cylinder, the place's, breathes beyond its even part:
 /// nothing for a gasket that is gone along the bank, much for a seal at its own runner. Three steps, as
 /// its lean limit is not known either (assumed).
-pub const NEAR_ONE: &[Variant] = &[(0.7, 0.0), (0.1, 0.3), (0.1, 0.5), (0.1, 0.9)];
+const NEAR_ONE: &Assumed<f64> = &[(0.7, 0.0), (0.1, 0.3), (0.1, 0.5), (0.1, 0.9)];
 /// The same of any leak: hoses and the plenum's gasket are nearer to none.
-pub const SELDOM_NEAR_ONE: &[Variant] = &[(0.85, 0.0), (0.05, 0.3), (0.05, 0.5), (0.05, 0.9)];
+const SELDOM_NEAR_ONE: &Assumed<f64> = &[(0.85, 0.0), (0.05, 0.3), (0.05, 0.5), (0.05, 0.9)];
 /// Most of the air that may be leaked.
 const MOST_LEAKED: f64 = 0.9;
 
@@ -70,37 +72,61 @@ pub fn leak(
     }
 }
 
-/// The same where one cylinder, the place's, may breathe a part of the leak alone (`unknown.way`). `fading` and
-/// `own_share` as for [`leak`].
-pub fn near(
-    place: Place,
-    size: f64,
-    [fading, own_share]: [f64; 2],
-    unknown: Unknown,
-    engine: Engine<'_>,
-) -> Prediction {
-    let prediction = leak(place, size, fading, own_share, engine);
-    if unknown.way <= 0.0 || place.cylinder.is_none() {
-        return prediction;
-    }
-    let all = engine.setting.total();
-    let sharing = match place.bank {
-        Some(_) => engine.cylinders_at(place),
-        None => all,
-    };
-    let failing = engine.by_region(|point| {
-        let alone = unknown.way * all * leaked(size, fading, point, engine);
-        let lambda = (1.0 + alone) / (1.0 + alone / sharing);
-        injector::off_mixture(lambda, unknown.limit, point)
-    });
-    let prediction = Prediction {
-        failing,
-        ..prediction
-    };
-    match place.bank.is_some() || engine.banks == 1 {
-        true => prediction.with_oxygen(place, engine, misfire::USUAL_OXYGEN_SEEN),
-        // it is not known on which bank
-        false => prediction,
+/// A leak of which one cylinder, the place's, may breathe a part alone.
+#[derive(Debug)]
+pub struct Leak {
+    /// As for [`leak`].
+    pub fading: f64,
+    /// As for [`leak`].
+    pub own_share: f64,
+    /// Share of the leak that the place's cylinder breathes beyond its even part.
+    pub near_one: f64,
+}
+
+/// A leak anywhere.
+pub fn anywhere() -> Vec<Variant> {
+    both(FADINGS, SELDOM_NEAR_ONE, |fading, near_one| Leak {
+        fading,
+        own_share: 1.0,
+        near_one,
+    })
+}
+
+/// A leak at one bank's runners.
+pub fn one_bank() -> Vec<Variant> {
+    both(OWN_SHARES, NEAR_ONE, |own_share, near_one| Leak {
+        fading: 1.0,
+        own_share,
+        near_one,
+    })
+}
+
+impl Model for Leak {
+    fn on_the_road(&self, place: Place, size: f64, engine: Engine<'_>) -> Prediction {
+        let prediction = leak(place, size, self.fading, self.own_share, engine);
+        if self.near_one <= 0.0 || place.cylinder.is_none() {
+            return prediction;
+        }
+        let all = engine.setting.total();
+        let sharing = match place.bank {
+            Some(_) => engine.cylinders_at(place),
+            None => all,
+        };
+        let failing = engine.by_region(|point| {
+            let alone = self.near_one * all * leaked(size, self.fading, point, engine);
+            let lambda = (1.0 + alone) / (1.0 + alone / sharing);
+            injector::off_mixture(lambda, injector::USUAL_LEAN_LIMIT, point)
+        });
+        let prediction = Prediction {
+            failing,
+            ..prediction
+        };
+        if place.bank.is_some() || engine.banks == 1 {
+            prediction.with_oxygen(place, engine, misfire::USUAL_OXYGEN_SEEN)
+        } else {
+            // it is not known on which bank
+            prediction
+        }
     }
 }
 

@@ -7,40 +7,59 @@
 
 use super::{
     super::engine::{ByBank, ByRegion},
-    BANKS, Engine, FailingKnown, Place, Point, Prediction, REGIONS, Variant,
+    Assumed, BANKS, Engine, FailingKnown, Model, Place, Point, Prediction, REGIONS, Variant,
+    model::both,
 };
 
 /// Where misfires without a pattern lean to: everywhere alike (0), towards idle and light load
 /// (−1), towards load (1); exponent of the filling. Wet plugs and thin mixtures do the one, tired
 /// coils the other (common practice).
-pub const LEANINGS: &[Variant] = &[(0.5, 0.0), (0.3, -1.0), (0.2, 1.0)];
+const LEANINGS: &Assumed<f64> = &[(0.5, 0.0), (0.3, -1.0), (0.2, 1.0)];
 /// Filling at which the stated share fails.
 const STATED_AT_FILLING: f64 = 0.40;
 /// Share of a misfired charge's oxygen that the sensor takes for lean; the unburned fuel beside it may use up all of it at a
 /// hot sensor.
-pub const OXYGEN_SEEN: &[Variant] = &[(0.6, 0.75), (0.25, 0.25), (0.15, 0.0)];
+pub const OXYGEN_SEEN: &Assumed<f64> = &[(0.6, 0.75), (0.25, 0.25), (0.15, 0.0)];
 /// The same in two steps, where the fuel itself does most.
-pub const OXYGEN_SEEN_OF_FEW: &[Variant] = &[(0.6, 0.75), (0.4, 0.15)];
+pub const OXYGEN_SEEN_OF_FEW: &Assumed<f64> = &[(0.6, 0.75), (0.4, 0.15)];
 /// Where one value must do.
 pub const USUAL_OXYGEN_SEEN: f64 = 0.7;
 /// Most oxygen of a bank that is reckoned with, as a share.
 const MOST_OXYGEN: f64 = 0.9;
 
 /// Every cylinder fails now and then.
-pub fn random(failing: f64, leaning: f64, oxygen_seen: f64, engine: Engine<'_>) -> Prediction {
-    let share = |point: &Point| {
-        let factor = (point.filling / STATED_AT_FILLING).powf(leaning);
-        (failing * factor).min(1.0)
-    };
-    let oxygen = |point: &Point| -(1.0 - (oxygen_seen * share(point)).min(MOST_OXYGEN)).ln();
-    let failing = engine.by_region(share);
-    Prediction {
-        misfire_oxygen: engine.each(|_, point| oxygen(point)),
-        failing,
-        failing_beside: failing,
-        failing_elsewhere: failing,
-        failing_known: FailingKnown::Alike,
-        ..Prediction::default()
+#[derive(Debug)]
+struct Random {
+    leaning: f64,
+    oxygen_seen: f64,
+}
+
+/// Misfires without a pattern.
+pub fn random() -> Vec<Variant> {
+    both(LEANINGS, OXYGEN_SEEN_OF_FEW, |leaning, oxygen_seen| {
+        Random {
+            leaning,
+            oxygen_seen,
+        }
+    })
+}
+
+impl Model for Random {
+    fn on_the_road(&self, _place: Place, failing: f64, engine: Engine<'_>) -> Prediction {
+        let share = |point: &Point| {
+            let factor = (point.filling / STATED_AT_FILLING).powf(self.leaning);
+            (failing * factor).min(1.0)
+        };
+        let seen = |point: &Point| (self.oxygen_seen * share(point)).min(MOST_OXYGEN);
+        let failing = engine.by_region(share);
+        Prediction {
+            misfire_oxygen: engine.each(|_, point| -(1.0 - seen(point)).ln()),
+            failing,
+            failing_beside: failing,
+            failing_elsewhere: failing,
+            failing_known: FailingKnown::Alike,
+            ..Prediction::default()
+        }
     }
 }
 

@@ -1,6 +1,11 @@
 //! Predictions against figures of the trade and sums done by hand.
 
-use super::*;
+use super::{
+    air_meter::Course,
+    fuel_pressure::{Growth, Response},
+    purge_and_blend::{End, Flow, Purge},
+    *,
+};
 use crate::{
     diagnose::engine::{Points, Setting},
     vehicle::AirMetering,
@@ -37,16 +42,25 @@ fn setting(metering: AirMetering, cylinders: &[f64]) -> Setting {
     }
 }
 
-fn predicted(cause: Cause, place: Place, size: f64, setting: &Setting) -> Prediction {
-    let engine = Engine {
+const fn engine(setting: &Setting) -> Engine<'_> {
+    Engine {
         setting,
         points: &POINTS,
         banks: setting.cylinders.len(),
         new_fuel: None,
         reads_high_rail: false,
         held: None,
-    };
-    predict(cause, place, size, unknowns(cause)[0], engine)
+    }
+}
+
+/// Under what is most probable of the cause.
+fn predicted(cause: Cause, place: Place, size: f64, setting: &Setting) -> Prediction {
+    variants(cause)[0].predict(place, size, engine(setting))
+}
+
+/// Under what this model assumes.
+fn under(model: impl Model + 'static, place: Place, size: f64, setting: &Setting) -> Prediction {
+    Variant::new(1.0, model).predict(place, size, engine(setting))
 }
 
 fn percent(y: f64) -> f64 {
@@ -169,30 +183,10 @@ fn misfires_sit_where_the_trade_says_and_drive_their_bank_lean() {
     );
 }
 
-fn variant(
-    cause: Cause,
-    place: Place,
-    size: f64,
-    setting: &Setting,
-    change: impl Fn(&mut Unknown),
-) -> Prediction {
-    let engine = Engine {
-        setting,
-        points: &POINTS,
-        banks: setting.cylinders.len(),
-        new_fuel: None,
-        reads_high_rail: false,
-        held: None,
-    };
-    let mut unknown = unknowns(cause)[0];
-    change(&mut unknown);
-    predict(cause, place, size, unknown, engine)
-}
-
 #[test]
 fn variants_of_every_cause_weigh_one_together() {
     for cause in Cause::ALL {
-        let all: f64 = unknowns(cause).iter().map(|unknown| unknown.weight).sum();
+        let all: f64 = variants(cause).iter().map(|variant| variant.weight).sum();
         assert!((all - 1.0).abs() < 1e-9, "{cause}: {all}");
     }
 }
@@ -201,9 +195,11 @@ fn variants_of_every_cause_weigh_one_together() {
 #[test]
 fn a_fouled_plug_misfires_at_idle_and_leaves_with_speed() {
     let four = setting(AirMetering::Maf, &[4.0]);
-    let fouled = variant(Cause::IgnitionWeak, FIRST, 0.10, &four, |unknown| {
-        unknown.shape = -1.0
-    });
+    let model = ignition::Weak {
+        course: ignition::Course::LeavesWithSpeed(1.0),
+        oxygen_seen: 0.75,
+    };
+    let fouled = under(model, FIRST, 0.10, &four);
     let [idle, _, cruise, _] = fouled.failing;
     assert!((idle - 0.10).abs() < 1e-9);
     assert!((cruise - 0.0375).abs() < 1e-9);
@@ -214,9 +210,7 @@ fn a_fouled_plug_misfires_at_idle_and_leaves_with_speed() {
 #[test]
 fn a_pressure_sensor_off_by_an_offset_is_off_most_at_idle() {
     let four = setting(AirMetering::Map, &[4.0]);
-    let offset = variant(Cause::AirMeterLow, ENGINE, 0.10, &four, |unknown| {
-        unknown.shape = -0.35
-    });
+    let offset = under(low_meter(Course::Falling(0.35)), ENGINE, 0.10, &four);
     let [idle, _, cruise, loaded] = offset.mixture[0].map(percent);
     assert!((idle - 15.8).abs() < 0.1, "{idle}");
     assert!((cruise - 11.1).abs() < 0.1, "{cruise}");
@@ -226,9 +220,11 @@ fn a_pressure_sensor_off_by_an_offset_is_off_most_at_idle() {
 #[test]
 fn purge_without_vapour_is_a_leak_of_air() {
     let four = setting(AirMetering::Maf, &[4.0]);
-    let air = variant(Cause::PurgeStuck, ENGINE, 0.12, &four, |unknown| {
-        unknown.way = 1.0
-    });
+    let model = Purge {
+        fading: 1.0,
+        flow: Flow::Air,
+    };
+    let air = under(model, ENGINE, 0.12, &four);
     assert_eq!(
         air.mixture,
         predicted(Cause::IntakeLeak, ENGINE, 0.12, &four).mixture
@@ -244,9 +240,12 @@ fn the_cylinder_beside_a_leaking_runner_misfires_at_idle_however_the_air_is_mete
     for metering in [AirMetering::Maf, AirMetering::Map] {
         let four = setting(metering, &[4.0]);
         let near = |size| {
-            variant(Cause::IntakeLeak, FIRST, size, &four, |unknown| {
-                unknown.way = 0.5
-            })
+            let model = intake_leak::Leak {
+                fading: 1.0,
+                own_share: 1.0,
+                near_one: 0.5,
+            };
+            under(model, FIRST, size, &four)
         };
         let [idle, _, cruise, loaded] = near(0.30).failing;
         assert!(idle > 0.5, "{idle}");
@@ -282,46 +281,33 @@ fn metered_by_pressure_the_bank_beside_a_leaking_one_is_fed_what_it_breathes() {
 #[test]
 fn a_dirty_wire_may_read_high_at_idle_and_low_under_load() {
     let maf = setting(AirMetering::Maf, &[4.0]);
-    let engine = Engine {
-        setting: &maf,
-        points: &POINTS,
-        banks: 1,
-        new_fuel: None,
-        reads_high_rail: false,
-        held: None,
-    };
-    let [idle, _, cruise, loaded] = air_meter::wrong(-0.2, 0.95, engine).mixture[0];
+    let dirty = under(low_meter(Course::Growing(0.95)), ENGINE, 0.2, &maf);
+    let [idle, _, cruise, loaded] = dirty.mixture[0];
     assert!((percent(idle) + 7.4).abs() < 0.2, "{idle}");
     assert!((percent(cruise) - 25.0).abs() < 0.1 && percent(loaded) > 45.0);
-    let high = unknowns(Cause::AirMeterHigh);
-    assert!(high.iter().all(|unknown| unknown.shape < 0.5));
+    // dirt makes no meter read high
+    for variant in variants(Cause::AirMeterHigh) {
+        let [idle, ..] = variant.predict(ENGINE, 0.2, engine(&maf)).mixture[0];
+        assert!(idle < 0.0, "{variant:?}");
+    }
 }
 
 /// By hand, worst a quarter more than the mean on three cylinders: 0.8 x 0.25 / √3 = 0.115, with 0.1 beside it 0.153. The less
 /// evenly the dirt lies the further apart the banks; within one bank there is nothing to differ.
 #[test]
 fn banks_differ_by_what_the_mean_of_their_injectors_differs_by() {
-    let unknown = Unknown {
-        shape: 0.25,
-        ..unknowns(Cause::InjectorsRestrictedSeveral)[0]
-    };
     let two = setting(AirMetering::Maf, &[3.0, 3.0]);
-    let engine = Engine {
-        setting: &two,
-        points: &POINTS,
-        banks: 2,
-        new_fuel: None,
-        reads_high_rail: false,
-        held: None,
+    let spread = |place, unevenness| {
+        let model = injector::SeveralRestricted {
+            unevenness,
+            oxygen_seen: 0.75,
+            lean_limit: 1.29,
+        };
+        under(model, place, 0.15, &two).bank_spread
     };
-    let spread = |place, unknown| injector::several(place, 0.15, unknown, engine).bank_spread;
-    assert!((spread(ENGINE, unknown) - 0.153).abs() < 0.001);
-    let uneven = Unknown {
-        shape: 1.0,
-        ..unknown
-    };
-    assert!(spread(ENGINE, uneven) > 0.4);
-    assert_eq!(spread(FIRST, unknown), 0.0);
+    assert!((spread(ENGINE, 0.25) - 0.153).abs() < 0.001);
+    assert!(spread(ENGINE, 1.0) > 0.4);
+    assert_eq!(spread(FIRST, 0.25), 0.0);
 }
 
 /// By hand, half of what the canister held is left on an average: in the end comes 0.3 of the beginning, so the mean is 0.65 of
@@ -333,7 +319,7 @@ fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_meter_saw() {
         by_region: [0.5, 0.8, 0.5, 0.5],
         of_all: 0.5,
     };
-    let at_idle = |metering, size, way| {
+    let at_idle = |metering, size, end| {
         let setting = setting(metering, &[4.0]);
         let engine = Engine {
             setting: &setting,
@@ -343,28 +329,27 @@ fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_meter_saw() {
             reads_high_rail: false,
             held: Some([held; EMPTIES_S.len()]),
         };
-        let unknown = Unknown {
-            way,
-            shape: 1.0,
-            ..unknowns(Cause::PurgeStuck)[0]
+        let model = Purge {
+            fading: 1.0,
+            flow: Flow::Emptying { over: 0, end },
         };
-        let found = predict(Cause::PurgeStuck, ENGINE, size, unknown, engine);
+        let found = Variant::new(1.0, model).predict(ENGINE, size, engine);
         (found.mixture[0], found.emptying.unwrap().by_log[0])
     };
-    let (regions, by) = at_idle(AirMetering::Maf, 0.10, 2.0);
+    let (regions, by) = at_idle(AirMetering::Maf, 0.10, End::Vapour);
     assert!((regions[0] + 1.1_f64.ln()).abs() < 1e-6, "{regions:?}");
     // 13.2 % of idle's fuel, of 2.4 times the air
     assert!((regions[1] + (1.0 + 0.1323 / 2.4_f64).ln()).abs() < 1e-4);
     assert!((by + (1.1538_f64 / 1.0462).ln()).abs() < 1e-3, "{by}");
-    let (regions, by) = at_idle(AirMetering::Maf, 0.20, 8.0);
+    let (regions, by) = at_idle(AirMetering::Maf, 0.20, End::Air);
     assert!((percent(regions[0]) - 11.1).abs() < 0.1 && by < 0.0);
-    let (regions, _) = at_idle(AirMetering::Map, 0.20, 8.0);
+    let (regions, _) = at_idle(AirMetering::Map, 0.20, End::Air);
     assert!(regions[0] < 0.0, "{regions:?}");
 }
 
-/// The first of what is unknown of a cause with which this is so.
-fn with(cause: Cause, is_so: impl Fn(&Unknown) -> bool) -> Unknown {
-    unknowns(cause).into_iter().find(is_so).unwrap()
+/// A meter that reads low.
+const fn low_meter(course: Course) -> air_meter::Wrong {
+    air_meter::Wrong { sign: -1.0, course }
 }
 
 /// By hand from odds of the loss (1/2, 1 and 49 to one) times 0.36 / 0.64, cubed: 0.0222, 0.178 and 20 900.
@@ -382,36 +367,27 @@ fn a_half_lost_compression_misfires_plainly_and_without_any_nothing_burns() {
 #[test]
 fn a_filter_that_lets_little_through_starves_the_engine_under_load_alone() {
     let four = setting(AirMetering::Maf, &[4.0]);
-    let engine = Engine {
-        setting: &four,
-        points: &POINTS,
-        banks: 1,
-        new_fuel: None,
-        reads_high_rail: false,
-        held: None,
+    let engine = engine(&four);
+    let low = |response, engine| {
+        let growth = Growth::Square;
+        let model = fuel_pressure::Low { growth, response };
+        Variant::new(1.0, model).predict(ENGINE, 0.07, engine)
     };
-    let low = |way: usize, engine| {
-        let ways = [0.0, 1.0, 2.0];
-        let unknown = with(Cause::FuelPressureLow, |unknown| {
-            unknown.shape >= 2.0 && unknown.way == ways[way]
-        });
-        predict(Cause::FuelPressureLow, ENGINE, 0.07, unknown, engine)
-    };
-    let plain = low(0, engine);
+    let plain = low(Response::None, engine);
     assert!((percent(plain.mixture[0][3]) - 18.9).abs() < 0.1);
     assert!(percent(plain.mixture[0][0]) < 0.3);
     assert_eq!(plain.failing, [0.0; REGIONS]);
-    let starves = low(2, engine);
+    let starves = low(Response::Starves, engine);
     assert_eq!(starves.mixture, plain.mixture);
     assert!(starves.failing[3] > 0.01 && starves.failing[0] == 0.0);
     assert_eq!(starves.failing_beside, starves.failing);
     // a controller that reads the rail makes up for all but 0.15 of it; one that does not cannot
-    assert_eq!(low(1, engine).mixture, plain.mixture);
+    assert_eq!(low(Response::MakesUp, engine).mixture, plain.mixture);
     let reads = Engine {
         reads_high_rail: true,
         ..engine
     };
-    let made_up = low(1, reads);
+    let made_up = low(Response::MakesUp, reads);
     assert!((made_up.mixture[0][3] - 0.15 * plain.mixture[0][3]).abs() < 1e-9);
     assert_eq!(made_up.rail_log, plain.rail_log);
 }
@@ -420,16 +396,7 @@ fn a_filter_that_lets_little_through_starves_the_engine_under_load_alone() {
 #[test]
 fn a_shifted_zero_of_the_meter_weighs_most_at_idle() {
     let four = setting(AirMetering::Maf, &[4.0]);
-    let engine = Engine {
-        setting: &four,
-        points: &POINTS,
-        banks: 1,
-        new_fuel: None,
-        reads_high_rail: false,
-        held: None,
-    };
-    let shifted = with(Cause::AirMeterLow, |unknown| unknown.shape <= -1.0);
-    let found = predict(Cause::AirMeterLow, ENGINE, 0.10, shifted, engine).mixture[0];
+    let found = under(low_meter(Course::ShiftedZero), ENGINE, 0.10, &four).mixture[0];
     assert!((percent(found[0]) - 78.6).abs() < 0.1, "{found:?}");
     assert!((percent(found[2]) - 11.1).abs() < 0.1, "{found:?}");
 }
