@@ -1,6 +1,7 @@
 //! Intervals and tests that the judgement rests on; each names its source.
 
 pub mod correlation;
+pub mod density;
 pub mod log_sum;
 pub mod poisson;
 pub mod quantile;

@@ -10,6 +10,7 @@ use std::{f64::consts::SQRT_2, rc::Rc};
 
 use crate::{
     bench::{self, Electrical, Findings, Hold},
+    statistics::density::{log_mixture, log_student_t},
     vehicle::Vehicle,
 };
 
@@ -24,7 +25,7 @@ use relative::{Measured, Share, fit};
 /// memory); a set has four to eight readings, and half of the slips are noticed (assumed).
 const OUTLIER_RATE: f64 = 0.015;
 /// Degrees of freedom of the tails.
-const FREEDOM: f64 = 6.0;
+const DEGREES_OF_FREEDOM: f64 = 6.0;
 /// What clean injectors differ by: the trade wants 3 % on the flow bench, a certified petrol keeps them within 5 %
 /// (ASTM D5598).
 const CLEAN_SPREAD: f64 = 0.03;
@@ -185,9 +186,7 @@ impl Bench {
         };
         match expected.gives_nothing {
             0.0 => with(expected.flow),
-            nothing => {
-                log_mean([(nothing, with(0.0)), (1.0 - nothing, with(expected.flow))].into_iter())
-            }
+            nothing => log_mixture([(nothing, with(0.0)), (1.0 - nothing, with(expected.flow))]),
         }
     }
 
@@ -368,21 +367,12 @@ fn one_of(expected: &OnTheBench, seat: Seat) -> OnTheBench {
 
 /// Logarithm of Student's t density, up to a constant.
 fn t(standardised: f64) -> f64 {
-    -0.5 * (FREEDOM + 1.0) * (square(standardised) / FREEDOM).ln_1p()
+    log_student_t(square(standardised), 1.0, DEGREES_OF_FREEDOM)
 }
 
 /// What a reading so many squared standard deviations away counts against one that fits, by that density.
 fn t_weight(squared: f64) -> f64 {
-    (FREEDOM + 1.0) / (FREEDOM + squared)
-}
-
-/// ln Σ weight · exp(value).
-fn log_mean(parts: impl Iterator<Item = (f64, f64)> + Clone) -> f64 {
-    let most = parts.clone().map(|part| part.1).fold(f64::MIN, f64::max);
-    let sum: f64 = parts
-        .map(|(weight, value)| weight * (value - most).exp())
-        .sum();
-    most + sum.ln()
+    (DEGREES_OF_FREEDOM + 1.0) / (DEGREES_OF_FREEDOM + squared)
 }
 
 fn square(x: f64) -> f64 {

@@ -9,12 +9,13 @@ use crate::{
         region::Region,
         summary::{Operation, Summary},
     },
+    statistics::density::{Exchangeable, log_student_t},
     vehicle::Vehicle,
 };
 
 use super::{
     super::{engine::REGIONS, forward::Prediction},
-    Case, Evidence, Fact, Piece, Sources,
+    Case, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
     full_load::FullLoad,
 };
 
@@ -45,8 +46,6 @@ const NEEDS: f64 = 0.20;
 const NEEDS_REGION: f64 = 0.12;
 /// A region counts from so many seconds on.
 const LEAST_S: f64 = 20.0;
-/// Degrees of freedom of the tails, as for the corrections.
-const FREEDOM: f64 = 5.0;
 
 /// The air, where it was measured beside a known displacement, or full load was seen.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
@@ -124,17 +123,12 @@ impl Breathing {
     fn under(&self, prediction: &Prediction) -> f64 {
         let residuals = self.surplus_log.iter().zip(&prediction.metered_log);
         let residuals = residuals.filter_map(|(surplus, metered)| Some((*surplus)? - metered));
-        let (count, sum, squares) = residuals
-            .fold((0.0, 0.0, 0.0), |(count, sum, squares), left| {
-                (count + 1.0, sum + left, squares + left * left)
-            });
-        // all regions share the engine's own departure: the inverse of a I + b J
-        let (own, shared) = (self.engine_region.powi(2), self.engine.powi(2));
-        let distance = squares / own - shared * sum * sum / (own * (own + count * shared));
+        // all regions share the engine's own departure
+        let found = Exchangeable::of(residuals, self.engine_region, self.engine);
         let full_load = self
             .full_load
             .map_or(0.0, |load| load.log_likelihood(prediction));
-        full_load - 0.5 * (FREEDOM + count) * (distance / FREEDOM).ln_1p()
+        full_load + log_student_t(found.distance, found.count, DEGREES_OF_FREEDOM)
     }
 }
 

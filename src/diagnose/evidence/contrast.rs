@@ -2,9 +2,9 @@
 //! seen, the difference of their means is the misfires' own oxygen; a mixture that is wrong by
 //! itself stays.
 
-use crate::series::summary::Summary;
+use crate::{series::summary::Summary, statistics::density::log_student_t};
 
-use super::{Case, Evidence, Fact, Piece, Sources};
+use super::{Case, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources};
 
 /// The difference, where seconds with and without misfires were both seen.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
@@ -20,8 +20,6 @@ pub fn read(sources: &Sources<'_>) -> Option<Piece> {
 const SHOWS: f64 = 0.5;
 /// Beside the measured error: what quiet and misfiring seconds differ by otherwise (assumed).
 const OTHERWISE: f64 = 0.010;
-/// Degrees of freedom of the tails, as for the corrections themselves.
-const FREEDOM: f64 = 5.0;
 
 /// One bank (from 0) in one region: all seconds minus quiet seconds.
 #[derive(Debug, Clone, Copy)]
@@ -61,7 +59,7 @@ impl Evidence for Contrast {
             let oxygen = bank.and_then(|regions| regions.get(difference.region));
             let residual = difference.y - SHOWS * oxygen.copied().unwrap_or(0.0);
             let variance = difference.error * difference.error + OTHERWISE * OTHERWISE;
-            -0.5 * (FREEDOM + 1.0) * (residual * residual / variance / FREEDOM).ln_1p()
+            log_student_t(residual * residual / variance, 1.0, DEGREES_OF_FREEDOM)
         };
         self.0.iter().map(one).sum()
     }

@@ -14,7 +14,7 @@ use crate::{
         summary::{Stretch, Summary},
         variation,
     },
-    statistics::log_sum::log_sum,
+    statistics::density::{log_mixture, log_student_t},
 };
 
 use super::{
@@ -23,8 +23,7 @@ use super::{
         forward::{EMPTIES_S, Emptying, Held, Prediction},
         healthy,
     },
-    Case, Conditions, Evidence, Fact, Piece, Sources,
-    trims::FREEDOM,
+    Case, Conditions, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
 };
 
 /// How full the canister was when each trip began, with the weights, and by what share of itself that is off: after a short
@@ -110,7 +109,7 @@ impl Drift {
             .emptying
             .map_or(0.0, |emptying| self.gain(emptying));
         let away = (self.most_gain - gain).max(0.0);
-        -0.5 * (FREEDOM + self.numbers) * (away / FREEDOM).ln_1p()
+        log_student_t(away, self.numbers, DEGREES_OF_FREEDOM)
     }
 
     /// How much closer what fades comes to what was read than none.
@@ -151,9 +150,9 @@ impl Fading {
             let roughly = FILLED_ROUGHLY * FILLED_ROUGHLY;
             let (left, wider) = (read - size, 1.0 + roughly * size);
             let gain = 2.0 * read - size + roughly * left * left / wider;
-            weight.ln() + 0.5 * (gain - wider.ln())
+            (weight, 0.5 * (gain - wider.ln()))
         });
-        2.0 * log_sum(ways.into_iter())
+        2.0 * log_mixture(ways)
     }
 
     /// How much closer the best one by regions comes to what was read than none, and in how many regions.

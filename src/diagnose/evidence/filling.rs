@@ -14,7 +14,7 @@ use crate::{
         tank::{SWING, in_order, most_filled, risen, was_filled},
         variation,
     },
-    statistics::log_sum::log_sum,
+    statistics::density::{log_mixture, log_student_t},
 };
 
 use super::{
@@ -22,9 +22,9 @@ use super::{
         engine::{BANKS, ByRegion, REGIONS},
         forward::Prediction,
     },
-    Case, Conditions, Evidence, Fact, Piece, Sources,
+    Case, Conditions, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
     steps::Place,
-    trims::{FREEDOM, LEAST_ERROR, SCALE, SHARED_BY_BANKS, at},
+    trims::{LEAST_ERROR, SCALE, SHARED_BY_BANKS, at},
 };
 
 /// How often a cause other than the fuel began just between the captures of one car (assumed: they are mostly of one visit).
@@ -132,13 +132,9 @@ impl Filling {
         if let Some(needed) = prediction.came_with_filling {
             let came = self.fit(|_| needed);
             return match self.tank {
-                Tank::Unknown => log_sum(
-                    [
-                        FILLED_UNSEEN.ln() + came,
-                        (1.0 - FILLED_UNSEEN).ln() + self.unmoved,
-                    ]
-                    .into_iter(),
-                ),
+                Tank::Unknown => {
+                    log_mixture([(FILLED_UNSEEN, came), (1.0 - FILLED_UNSEEN, self.unmoved)])
+                }
                 Tank::Filled(..) | Tank::NotFilled => came,
             };
         }
@@ -159,7 +155,7 @@ impl Filling {
         let left = self.moves.iter().map(|m| m.by_log - predicted(m.place));
         let left = DVector::from_iterator(self.moves.len(), left);
         let distance = left.dot(&(&self.precision * &left));
-        -0.5 * (FREEDOM + self.moves.len() as f64) * (distance / FREEDOM).ln_1p()
+        log_student_t(distance, self.moves.len() as f64, DEGREES_OF_FREEDOM)
     }
 }
 

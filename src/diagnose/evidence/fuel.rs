@@ -3,7 +3,7 @@
 //! Some cars measure it, most work it out from their own corrections and may be wrong or late; so a
 //! report is believed in part only. All chances are common practice.
 
-use crate::series::summary::Summary;
+use crate::{series::summary::Summary, statistics::density::normal};
 
 use super::{super::forward::Prediction, Case, Evidence, Fact, Piece, Sources};
 
@@ -53,7 +53,7 @@ impl Fuel {
             return ordinary.ln();
         }
         let away = (self.0 - (USUAL + change).clamp(0.0, 1.0)) / CLOSENESS;
-        let follows = (-0.5 * away * away).exp() / (CLOSENESS * std::f64::consts::TAU.sqrt());
+        let follows = normal(away, CLOSENESS);
         (FOLLOWS * follows + (1.0 - FOLLOWS) * ordinary).ln()
     }
 }

@@ -3,7 +3,7 @@
 //! A controller may leave closed loop well before full throttle, so that a load short of full is weak evidence by itself;
 //! full load told speaks for a meter that does not read low.
 
-use crate::series::summary::Summary;
+use crate::{series::summary::Summary, statistics::density::normal};
 
 use super::super::forward::Prediction;
 
@@ -41,7 +41,7 @@ impl FullLoad {
         // no more than full load is told
         let expected = (SOUND + metered).min(0.0);
         let away = (self.0 - expected) / ENGINE;
-        let asked_for_all = (-0.5 * away * away).exp() / (ENGINE * std::f64::consts::TAU.sqrt());
+        let asked_for_all = normal(away, ENGINE);
         let not_all = 1.0 / -LEAST_SHARE.ln();
         ((1.0 - NOT_ALL) * asked_for_all + NOT_ALL * not_all).ln()
     }

@@ -4,7 +4,7 @@
 //! little or nothing. So a difference speaks against a hanging valve, and none speaks for it only softly. A large one speaks
 //! for a valve that lets through more than is commanded, or a canister that holds fuel.
 
-use crate::{series::summary::Summary, statistics::log_sum::log_sum};
+use crate::{series::summary::Summary, statistics::density::log_mixture};
 
 use super::{super::forward::Prediction, Case, Evidence, Fact, Piece, Sources};
 
@@ -56,8 +56,8 @@ impl Purge {
             };
             contrasts.iter().map(one).sum()
         };
-        let drawn = DRAWN.map(|(weight, middle, spread)| weight.ln() + of(middle, spread));
-        let (follows, hangs) = (log_sum(drawn.into_iter()), of(0.0, HANGS));
+        let drawn = DRAWN.map(|(weight, middle, spread)| (weight, of(middle, spread)));
+        let (follows, hangs) = (log_mixture(drawn), of(0.0, HANGS));
         let (middle, spread) = FLOODS;
         let floods = of(middle, spread);
         (!contrasts.is_empty()).then_some(Self {
@@ -73,13 +73,12 @@ impl Purge {
         let hangs = prediction.purge_hangs;
         match hangs > 0.0 {
             true => {
-                let moves = (1.0 - hangs).ln();
-                let ways = [
-                    hangs.ln() + self.hangs,
-                    moves + FLOODED.ln() + self.floods,
-                    moves + (1.0 - FLOODED).ln() + self.follows,
-                ];
-                log_sum(ways.into_iter())
+                let moves = 1.0 - hangs;
+                log_mixture([
+                    (hangs, self.hangs),
+                    (moves * FLOODED, self.floods),
+                    (moves * (1.0 - FLOODED), self.follows),
+                ])
             }
             false => self.follows,
         }

@@ -11,7 +11,10 @@ use crate::{
         region::Region,
         summary::{RailPressure, RailSensor, Summary},
     },
-    statistics::log_sum::log_sum,
+    statistics::{
+        density::{Exchangeable, log_student_t},
+        log_sum::log_sum,
+    },
     vehicle::Vehicle,
 };
 
@@ -29,7 +32,7 @@ pub(super) const HIGH_KPA: f64 = 1500.0;
 /// A region counts from so many seconds on.
 const LEAST_S: f64 = 5.0;
 /// Degrees of freedom of the tails: heavy, as sensors age in ways that no table knows (common practice).
-const FREEDOM: f64 = 4.0;
+const DEGREES_OF_FREEDOM: f64 = 4.0;
 /// Pressure of rails of which nothing is stated, kPa, and how far they differ, as a logarithm: factory pages of 1994 to
 /// 2005 have 226 to 350 for sets with a vacuum regulator and 301 to 425 for returnless ones; newer ones and the pump in the
 /// tank of direct injection are set to 400 to 600 (common practice).
@@ -205,18 +208,13 @@ impl Rail {
 }
 
 impl Way {
-    /// All regions share one departure beside their own: the inverse and the determinant of a I + b J.
+    /// All regions share one departure beside their own.
     fn log_likelihood(&self, predicted: &ByRegion) -> f64 {
         let left = self.off_log.iter().zip(predicted);
         let left = left.filter_map(|(off, predicted)| Some((*off)? - predicted));
-        let (count, sum, squares) = left.fold((0.0, 0.0, 0.0), |(count, sum, squares), left| {
-            (count + 1.0, sum + left, squares + left * left)
-        });
-        let (own, shared) = (self.own.powi(2), self.shared.powi(2));
-        let together = own + count * shared;
-        let distance = squares / own - shared * sum * sum / (own * together);
-        let log_size = 0.5 * ((count - 1.0) * own.ln() + together.ln());
-        self.log_weight - log_size - 0.5 * (FREEDOM + count) * (distance / FREEDOM).ln_1p()
+        let found = Exchangeable::of(left, self.own, self.shared);
+        let fits = log_student_t(found.distance, found.count, DEGREES_OF_FREEDOM);
+        self.log_weight - found.log_size + fits
     }
 
     /// The same with a sensor that is right, and with one that is wrong.

@@ -18,7 +18,10 @@ use std::rc::Rc;
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-use crate::series::{region::Region, summary::Summary, variation};
+use crate::{
+    series::{region::Region, summary::Summary, variation},
+    statistics::density::log_student_t,
+};
 
 use super::{
     super::{
@@ -27,14 +30,12 @@ use super::{
         forward::Prediction,
         healthy,
     },
-    Case, Evidence, Fact, Piece, Sources,
+    Case, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
     steps::{Place, STEPS, steps},
 };
 
-/// Degrees of freedom of the tails.
-pub(super) const FREEDOM: f64 = 5.0;
 /// Scale of the distribution against its covariance.
-pub(super) const SCALE: f64 = (FREEDOM - 2.0) / FREEDOM;
+pub(super) const SCALE: f64 = (DEGREES_OF_FREEDOM - 2.0) / DEGREES_OF_FREEDOM;
 /// A mean counts as being at the stop from this share of its seconds.
 const AT_STOP: f64 = 0.3;
 /// By what share of itself a predicted effect is off in a region (assumed: leaks, purge and dirt
@@ -179,7 +180,7 @@ impl Trims {
                 square += white.get(row).map_or(0.0, |value| value * value);
                 log_size += lower.get((row, row)).map_or(0.0, |value| value.ln());
             }
-            let now = -log_size - 0.5 * (FREEDOM + end as f64) * (square / FREEDOM).ln_1p();
+            let now = log_student_t(square, end as f64, DEGREES_OF_FREEDOM) - log_size;
             *step = now - before;
             (before, from) = (now, end);
         }

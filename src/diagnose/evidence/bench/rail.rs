@@ -5,7 +5,7 @@ use std::f64::consts::SQRT_2;
 
 use super::{
     super::rail::{CONTROLLED, FIXED, FOLLOWS, HIGH_KPA, MOVED, USUAL_KPA, USUAL_SPREAD},
-    log_mean, square, t,
+    log_mixture, square, t,
 };
 
 /// How far a sound rail may lie from the middle of its range beside the range's own width, and how well a ratio of two
@@ -89,7 +89,7 @@ impl Pressures {
             });
             (way.weight, against_right + under_load)
         };
-        log_mean(WAYS.iter().map(way))
+        log_mixture(WAYS.iter().map(way))
     }
 }
 

@@ -3,7 +3,7 @@
 //! A drip that an engine feels lets dozens of drops a minute through; a seat that weeps a drop or two is met on engines
 //! that run well. All chances and spreads are common practice where no source stands beside them.
 
-use std::f64::consts::PI;
+use crate::statistics::density::{normal, normal_below};
 
 /// Up to so many drops a minute a seat is tight: one in five minutes (factory page).
 const TIGHT: f64 = 0.2;
@@ -26,11 +26,10 @@ pub fn log_likelihood(drops: f64, expected: f64) -> f64 {
     }
     let ln = |drops: f64| (drops / expected).ln();
     let dripping = match drops <= TIGHT {
-        true => below(ln(TIGHT) / SPREAD),
+        true => normal_below(ln(TIGHT) / SPREAD),
         false => {
             let spread = SPREAD.hypot(COUNT / drops);
-            let z = ln(drops) / spread;
-            (-0.5 * z * z).exp() / (spread * (2.0 * PI).sqrt())
+            normal(ln(drops) / spread, spread)
         }
     };
     (UNSEEN * sound + (1.0 - UNSEEN) * dripping).ln()
@@ -42,11 +41,6 @@ fn sound(drops: f64) -> f64 {
         true => 1.0 - WEEPING,
         false => WEEPING * THINNING * (drops / TIGHT).powf(-THINNING),
     }
-}
-
-/// Share of a normal distribution below so many standard deviations, by the logistic function (off by 0.01 at most).
-fn below(z: f64) -> f64 {
-    1.0 / (1.0 + (-1.702 * z).exp())
 }
 
 #[cfg(test)]

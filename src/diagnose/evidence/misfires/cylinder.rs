@@ -10,7 +10,7 @@ use crate::{
         healthy,
     },
     series::summary::{CylinderMisfires, MisfireSummary},
-    statistics::log_sum::log_sum,
+    statistics::density::log_mixture,
 };
 
 /// Shape of the gamma distribution of a rate that a cause gives: a standard deviation of 80 % of
@@ -142,7 +142,7 @@ impl Cylinder {
         self.count_ways();
         let by_rate = healthy_rates().map(|(_, rates)| self.of_a_healthy_one(&rates));
         let each = by_rate.iter().zip(healthy_rates());
-        self.any_healthy = log_sum(each.map(|(own, (weight, _))| own + weight.ln()));
+        self.any_healthy = log_mixture(each.map(|(own, (weight, _))| (weight, *own)));
         let any = self.any_healthy;
         let by_way = std::array::from_fn(|way| by_rate.get(way).copied().unwrap_or(any));
         self.healthy = Scaled::of(&by_way);

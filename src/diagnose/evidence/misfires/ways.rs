@@ -5,7 +5,7 @@ use std::array;
 
 use crate::{
     diagnose::{engine::REGIONS, healthy},
-    statistics::log_sum::log_sum,
+    statistics::density::log_mixture,
 };
 
 /// Pieces of the exposure: the regions, what lies outside them, and earlier trips.
@@ -88,5 +88,5 @@ impl Scaled {
 
 /// ln((1 − chance) eᵃ + chance eᵇ).
 pub fn either(a: f64, b: f64, chance: f64) -> f64 {
-    log_sum([a + (1.0 - chance).ln(), b + chance.ln()].into_iter())
+    log_mixture([(1.0 - chance, a), (chance, b)])
 }
