@@ -74,7 +74,7 @@ impl Caution {
     /// A few words, for the line at a step.
     pub const fn short(self) -> &'static str {
         match self {
-            Self::Catalyst => "misfire overheats the catalyst",
+            Self::Catalyst => "heavy misfire can overheat the catalyst",
             Self::FuelPressure => "relieve the fuel pressure first, no flame, eye protection",
             Self::FuelVapour => "petrol vapour, no flame",
             Self::HighPressureRail => "high-pressure rail, wait until it is relieved",
@@ -133,6 +133,9 @@ pub fn wanted_by(how: &str) -> Vec<Caution> {
         "short drive",
         "same drive",
         "mixed driving",
+        "pull",
+        "record again",
+        "under load",
     ];
     let mut wanted = Vec::new();
     if asks(&opens) {
@@ -140,6 +143,13 @@ pub fn wanted_by(how: &str) -> Vec<Caution> {
     }
     if asks(&runs) {
         wanted.extend([Caution::ExhaustGas, Caution::Wheels, Caution::MovingParts]);
+    }
+    if asks(&["record again"]) {
+        wanted.extend([Caution::ExhaustGas, Caution::MovingParts]);
+    }
+    // the starter turns the engine, and what is in gear moves
+    if asks(&["compression"]) {
+        wanted.extend([Caution::Wheels, Caution::MovingParts]);
     }
     if asks(&drives) {
         wanted.push(Caution::Road);
