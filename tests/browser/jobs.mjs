@@ -43,8 +43,12 @@ export function pages(folder) {
   open(folder, 'wagon 2, as it came', { 'before-2026-11-20-101500': 'wagon2-bank-2-lean-injectors' });
   open(folder, 'van 7, not the injectors', { 'before-2026-11-20-101500': 'van7-weak-coil-2' });
   pintle(folder, 'demo', '--short', '--fast', '--no-screen', '--out', 'the demo');
+  // two banks: the longest names in the drawings
+  const wagon = ['--car', 'wagon2', '--fault', 'injector_restricted:5:25'];
+  pintle(folder, 'demo', ...wagon, '--short', '--fast', '--no-screen', '--out', 'the demo on two banks');
   const write = (job) => [job, resolve(folder, pintle(folder, 'report', job))];
-  return new Map(['van 3, mended', 'wagon 2, as it came', 'van 7, not the injectors', 'the demo'].map(write));
+  const jobs = ['van 3, mended', 'wagon 2, as it came', 'van 7, not the injectors', 'the demo', 'the demo on two banks'];
+  return new Map(jobs.map(write));
 }
 
 /** Size of a file, bytes. */

@@ -8,7 +8,7 @@ use super::{
 };
 
 /// Where the axis begins and ends; names stand left of it, numbers right.
-const LEFT: f64 = 124.0;
+const LEFT: f64 = 148.0;
 const RIGHT: f64 = WIDTH - 58.0;
 /// Height of a side inside a row, of the gap between rows, and of the axis below.
 const SIDE: f64 = 18.0;
