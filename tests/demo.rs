@@ -197,7 +197,13 @@ fn captures_of_two_cars_are_not_compared() {
     assert_eq!(found["verdict"], "cannot_tell");
     let first = found["warnings"][0].as_str().unwrap();
     assert!(first.contains("two cars"), "{first}");
-    assert!(found["sentence"].as_str().unwrap().contains(first));
+    let (_, after_its_capital) = first.split_at(1);
+    assert!(
+        found["sentence"]
+            .as_str()
+            .unwrap()
+            .contains(after_its_capital)
+    );
 }
 
 #[test]

@@ -209,6 +209,7 @@ fn bench_readings_enter_the_odds_and_explain_the_trim() {
         .assert()
         .success();
     let said = String::from_utf8(said.get_output().stdout.clone()).unwrap();
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
         said.contains("On the bench") && said.contains("explain the recorded fuel trim"),
         "{said}"

@@ -176,6 +176,43 @@ fn the_same_thing_is_the_same_number_wherever_it_stands() {
     assert!(said.contains(&format!("bank 1 {trim_before} %")), "{said}");
 }
 
+/// In every row of the comparison, before plus change is after, as written.
+#[test]
+fn changes_add_up_as_they_are_written() {
+    let bench = Workbench::new();
+    let (healthy, lean) = (
+        stored("van3-healthy.capture.csv.gz"),
+        stored("van3-intake-leak.capture.csv.gz"),
+    );
+    let sides = [
+        Path::new("compare"),
+        Path::new("--before"),
+        &healthy,
+        Path::new("--after"),
+        &lean,
+    ];
+    let output = bench.pintle(sides).output().unwrap();
+    let said = String::from_utf8(output.stdout).unwrap();
+    let tenths = |text: &str| {
+        let number: f64 = text.replace('−', "-").parse().unwrap();
+        (10.0 * number).round()
+    };
+    let mut rows = 0;
+    for line in said.lines().filter(|line| line.contains(" % ")) {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let five = words.windows(5).find_map(|five| match five {
+            [before, "%", after, "%", change] => Some([*before, *after, *change]),
+            _ => None,
+        });
+        let Some([before, after, change]) = five else {
+            continue;
+        };
+        assert_eq!(tenths(before) + tenths(change), tenths(after), "{line}");
+        rows += 1;
+    }
+    assert!(rows >= 4, "{said}");
+}
+
 #[test]
 fn before_any_work_the_page_says_what_is_open_and_what_comes_next() {
     let bench = Workbench::new();

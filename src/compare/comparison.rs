@@ -119,6 +119,12 @@ pub struct Change {
 }
 
 impl Change {
+    /// The difference of both means as people read them, in tenths of a point: one that both rounded ends bear out.
+    pub fn written_difference(&self) -> f64 {
+        let tenths = |pct: f64| (10.0 * pct).round();
+        (tenths(self.after_pct) - tenths(self.before_pct)) / 10.0
+    }
+
     /// It moved by more than an unchanged car does and by as much as matters, but nothing tells whether towards what sound
     /// engines show.
     pub fn lacks_direction(&self, limits: &Limits) -> bool {

@@ -140,7 +140,8 @@ pub fn check_words(check: &FlowCheck) -> String {
     let FlowCheck { bank, words, .. } = check;
     match (check.predicted_pct, check.observed_pct) {
         (Some(predicted), Some(observed)) => format!(
-            "Bank {bank}: the measured flows need a fuel trim of {}, recorded is {}: {words}.",
+            "Bank {bank}: the measured flows need a fuel trim of {}, recorded (each driving condition weighted by how \
+             well it is known) is {}: {words}.",
             interval(predicted),
             interval(observed)
         ),
@@ -302,7 +303,7 @@ pub(super) fn rail_words(rail: &Rail, units: Units) -> String {
     if let Some(fall) = rail.fall_in_ten_minutes_kpa {
         let says = match rail.hold {
             Hold::Holds => "holds",
-            Hold::Sinks => "more than a good rail loses, less than a leaking one",
+            Hold::Sinks => "inconclusive (more than a good rail loses, less than a leaking one)",
             Hold::Leaks => "leaks",
             Hold::Unknown => "",
         };

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::{
     terminal_page::{Page, Text},
-    words::rate,
+    words::{inside, rate},
 };
 use crate::{
     compare::{
@@ -19,7 +19,11 @@ use crate::{
 const SCHEMA: &str = "pintle.comparison/1";
 
 /// Whole drives give other numbers than what both sides have in common.
-const SAME_DRIVING: &str = " (in the driving that both recordings share)";
+const SAME_DRIVING: &str = " (in driving conditions common to both recordings)";
+
+/// Percentages multiply: their difference is another number.
+pub(super) const RELATIVE_TO_BANK: &str = "One bank relative to another: how many percent more or less fuel it needs than the \
+     other. This is a ratio, so it is not quite the difference of the two fuel trims.";
 
 /// The whole text.
 pub fn render(comparison: &Comparison, width: Option<u16>) -> Text {
@@ -34,9 +38,12 @@ pub fn render(comparison: &Comparison, width: Option<u16>) -> Text {
         "What would settle it (on either side, if it stays as it looks now)",
         lines,
     );
+    let first = sentence(comparison);
+    let said_above = |warning: &&str| first.ends_with(&inside(warning));
     let warnings = comparison.warnings.iter().map(String::as_str);
+    let warnings = warnings.filter(|warning| !said_above(warning));
     page.list(&mut text, "Note", warnings);
-    page.text(&sentence(comparison), text)
+    page.text(&first, text)
 }
 
 /// The verdict in one or two sentences.
@@ -54,7 +61,7 @@ pub fn sentence(comparison: &Comparison) -> String {
         Verdict::CannotTell if comparison.forbidden().is_some() => {
             format!(
                 "Cannot tell: {}",
-                comparison.forbidden().unwrap_or_default()
+                inside(comparison.forbidden().unwrap_or_default())
             )
         }
         Verdict::CannotTell => {
@@ -77,7 +84,7 @@ fn nothing_says_more(comparison: &Comparison) -> String {
     let mut found = comparison.deceptions.iter().zip(&comparison.warnings);
     let not_judged = found.find(|(deception, _)| **deception == Deception::NotJudged);
     let why = match not_judged {
-        Some((_, words)) => words,
+        Some((_, words)) => &inside(words),
         None if comparison.trims.is_empty() => {
             "no engine speed and load was held long enough in both recordings."
         }
@@ -132,7 +139,7 @@ fn reasons(comparison: &Comparison, verdict: Verdict) -> Vec<String> {
     let banks = comparison.banks.iter().filter(|bank| says(&bank.change));
     let banks = banks.map(|bank| {
         format!(
-            "bank 1 against bank {} went {}",
+            "bank 1 relative to bank {} went {}",
             bank.other,
             from_to(&bank.change)
         )
@@ -181,7 +188,7 @@ fn corrections(page: &Page, text: &mut String, comparison: &Comparison) {
     }
     for bank in &comparison.banks {
         rows.push(row(
-            format!("bank 1 against bank {}", bank.other),
+            format!("bank 1 relative to bank {}", bank.other),
             &bank.change,
         ));
     }
@@ -192,6 +199,9 @@ fn corrections(page: &Page, text: &mut String, comparison: &Comparison) {
         &["", "before", "after", "change", "interval", "matched"],
         rows,
     );
+    if !comparison.banks.is_empty() {
+        page.paragraph(text, RELATIVE_TO_BANK, "  ");
+    }
     page.paragraph(text, &spread(comparison), "  ");
 }
 
@@ -200,7 +210,7 @@ fn row(name: String, change: &Change) -> Vec<String> {
         name,
         format!("{} %", signed(change.before_pct)),
         format!("{} %", signed(change.after_pct)),
-        signed(change.difference_pct),
+        signed(change.written_difference()),
         format!("{} to {}", signed(change.low_pct), signed(change.high_pct)),
         format!("{:.0} s", change.matched_seconds),
     ]
@@ -213,13 +223,16 @@ pub(super) fn spread(comparison: &Comparison) -> String {
         true => "measured on one other car, with these recordings' own variation weighed in",
         false => "measured on one other car, because a side has only one recording",
     };
-    let tank = match comparison.spread.new_fuel < 0.5 {
-        true => "; fuel level and running time show that the car was not refuelled in between",
-        false => "",
+    let (tank, shown_by) = match comparison.spread.new_fuel < 0.5 {
+        true => (
+            "on the same tank of fuel ",
+            " Fuel level and running time show that the car was not refuelled in between.",
+        ),
+        false => ("", ""),
     };
     format!(
-        "The intervals hold for the car, not only for these drives: the fuel trim of an unchanged car varies by \
-         {points:.1} points from trip to trip ({source}{tank})."
+        "The intervals hold for the car, not only for these drives: {tank}the fuel trim of an unchanged car varies by \
+         {points:.1} points from trip to trip ({source}).{shown_by}"
     )
 }
 
@@ -232,10 +245,9 @@ fn misfires(page: &Page, text: &mut String, comparison: &Comparison) {
         "Misfires per 1000 revolutions, in driving conditions common to both recordings",
     );
     let rows = comparison.misfires.iter().map(|misfires| {
-        let high = misfires.high.map_or("more".to_owned(), times);
         let ratio = misfires.rate_ratio.map_or_else(|| "-".to_owned(), times);
         let (ratio, interval) = match misfires.tells_a_ratio() {
-            true => (ratio, format!("{} to {high}", times(misfires.low))),
+            true => (ratio, interval(misfires)),
             false => ("-".to_owned(), "too few to tell".to_owned()),
         };
         vec![
@@ -251,6 +263,15 @@ fn misfires(page: &Page, text: &mut String, comparison: &Comparison) {
         &["", "before", "after", "after/before", "interval"],
         rows.collect(),
     );
+}
+
+/// The interval of a ratio of misfire rates.
+pub(super) fn interval(misfires: &MisfireChange) -> String {
+    let low = times(misfires.low);
+    match misfires.high {
+        Some(high) => format!("{low} to {}", times(high)),
+        None => format!("{low} or more"),
+    }
 }
 
 /// A ratio with two digits that matter.
@@ -462,5 +483,43 @@ mod tests {
             ..Facts::default()
         });
         assert!(diesel.contains("runs on diesel"), "{diesel}");
+    }
+
+    /// Swapped sides leave no verdict: the reason stands in the first sentence, goes on there in small letters, and is not said
+    /// a second time.
+    #[test]
+    fn the_reason_for_no_verdict_stands_once() {
+        let mut comparison = compare(
+            &[Summary::default()],
+            &[Summary::default()],
+            &Limits::default(),
+            FuelAnswer::Unknown,
+        );
+        comparison.forbid(Deception::SidesSwapped, "The sides are swapped.".to_owned());
+        comparison.warnings.push("VIN unknown.".to_owned());
+        let text = render(&comparison, None).to_string();
+        assert!(
+            text.starts_with("Cannot tell: the sides are swapped."),
+            "{text}"
+        );
+        assert_eq!(text.matches("sides are swapped").count(), 1, "{text}");
+        assert!(text.contains("VIN unknown."), "{text}");
+    }
+
+    /// 2.26 and 2.14 are written 2.3 and 2.1: the change beside them is −0.2, not the −0.1 of −0.12.
+    #[test]
+    fn a_change_is_what_both_written_ends_make_it() {
+        let change = Change {
+            before_pct: 2.26,
+            after_pct: 2.14,
+            difference_pct: -0.12,
+            low_pct: -1.0,
+            high_pct: 1.0,
+            matched_seconds: 60.0,
+            towards_sound_pct: 0.0,
+            verdict: Verdict::NoChange,
+        };
+        let row = row("bank 1".to_owned(), &change);
+        assert_eq!(row[1..4], ["+2.3 %", "+2.1 %", "−0.2"]);
     }
 }

@@ -50,7 +50,10 @@ fn words(fact: &Fact) -> Option<String> {
     Some(match fact {
         Fact::BankDifference { other, pct, region } => bank_difference(*other, *pct, *region),
         Fact::TrimByRegion { bank, means_pct } => trim_by_region(*bank, means_pct),
-        Fact::MeanTrim(pct) => format!("total fuel trim is {} % on average", signed(*pct)),
+        Fact::MeanTrim(pct) => format!(
+            "total fuel trim averages {} % over the usable time",
+            signed(*pct)
+        ),
         Fact::Misfires {
             cylinder,
             count,

@@ -9,7 +9,10 @@ use crate::{
     },
 };
 
-use super::{terminal_page::Page, words::percent};
+use super::{
+    terminal_page::Page,
+    words::{capital, percent},
+};
 
 /// Checks shown.
 pub(super) const MOST_CHECKS: usize = 3;
@@ -54,14 +57,17 @@ impl Page {
         }
         let injectors = percent(diagnosis.injector_probability());
         self.heading(text, "Treatment");
-        let advice = format!("{} (Injectors: {injectors}.)", diagnosis.injector_advice);
+        let advice = format!(
+            "{} Probability that the injectors are the cause: {injectors}.",
+            diagnosis.injector_advice
+        );
         self.paragraph(text, &advice, "  ");
         if diagnosis.treatment.is_empty() {
             return;
         }
         let rows = diagnosis.treatment.iter().map(|action| {
             vec![
-                action.how.clone(),
+                capital(&action.how),
                 format!("{:.0}", action.cost),
                 format!("{:.0} min", action.minutes),
                 percent(action.chance),
@@ -80,7 +86,7 @@ impl Page {
             "Chances, times and prices are common practice; prices in the vehicle file come first.";
         self.paragraph(text, vague, "  ");
         for (number, action) in (1..).zip(order(diagnosis)) {
-            self.paragraph(text, &format!("{number}. {}", step(action)), "  ");
+            self.paragraph(text, &format!("{number}. {}", capital(&step(action))), "  ");
             for note in &action.notes {
                 self.paragraph(text, &format!("- {note}"), "     ");
             }

@@ -7,6 +7,33 @@ use comfy_table::{ContentArrangement, Table, presets};
 /// Width when the terminal does not say.
 const USUAL_WIDTH: u16 = 100;
 
+/// What stands behind a number and stays on its line.
+const UNITS: [&str; 16] = [
+    "%", "°C", "°F", "kPa", "psi", "bar", "rpm", "km/h", "mph", "km", "min", "s", "ml", "Ω",
+    "points", ":",
+];
+
+/// Words, each number together with its unit: `+6.5 %`, `9 345`, `3.8 : 1`.
+fn unbroken(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let bare = word.trim_end_matches(['.', ',', ';', ')', ':']);
+        let unit = UNITS.contains(&word) || UNITS.contains(&bare);
+        let digits = |text: &str| text.len() == 3 && text.bytes().all(|byte| byte.is_ascii_digit());
+        match words.last_mut() {
+            Some(number)
+                if number.ends_with(" :")
+                    || number.ends_with(|c: char| c.is_ascii_digit()) && (unit || digits(bare)) =>
+            {
+                number.push(' ');
+                number.push_str(word);
+            }
+            _ => words.push(word.to_owned()),
+        }
+    }
+    words
+}
+
 /// A finished text.
 #[derive(Debug, Clone)]
 pub struct Text {
@@ -48,7 +75,7 @@ impl Page {
     /// Words in lines, each behind the indent.
     pub(super) fn paragraph(&self, text: &mut String, words: &str, indent: &str) {
         let mut line = indent.to_owned();
-        for word in words.split_whitespace() {
+        for word in unbroken(words) {
             let full = line.chars().count() + 1 + word.chars().count() > usize::from(self.width);
             if full && line.trim() != "" {
                 text.push_str(line.trim_end());
@@ -58,7 +85,7 @@ impl Page {
             if line.trim() != "" {
                 line.push(' ');
             }
-            line.push_str(word);
+            line.push_str(&word);
         }
         text.push_str(line.trim_end());
         text.push('\n');
@@ -101,6 +128,36 @@ impl Page {
             text.push(' ');
             text.push_str(line.trim_end());
             text.push('\n');
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_and_its_unit_stay_on_one_line() {
+        for words in [
+            "of +6.5 %, and",
+            "in 9 345 turns",
+            "supports 3.8 : 1: codes",
+            "(10 min)",
+            "at 380 kPa.",
+        ] {
+            let kept = ["+6.5 %", "9 345", "3.8 : 1", "10 min", "380 kPa"];
+            let kept = kept.into_iter().find(|kept| words.contains(kept)).unwrap();
+            // one character more each time: the line ends at every place in turn
+            for before in 0..40 {
+                let mut text = String::new();
+                let filled = format!("{} {words}", "x".repeat(before));
+                Page::new(Some(40)).paragraph(&mut text, &filled, "");
+                assert!(text.contains(kept), "{text}");
+                assert!(
+                    text.lines().all(|line| line.chars().count() <= 40),
+                    "{text}"
+                );
+            }
         }
     }
 }

@@ -303,7 +303,7 @@ impl Page {
         }
         if let Some(beside) = &finding.beside {
             let (share, other) = (percent(beside.probability), also(beside));
-            let _ = write!(line, "; of these, {share} together with: {other}");
+            let _ = write!(line, "; including {share} with a second fault: {other}");
         }
         self.paragraph(text, &line, "  ");
         for piece in told(finding).take(MOST_EVIDENCE) {

@@ -78,6 +78,25 @@ pub fn rate(per_1000_rev: f64) -> String {
     }
 }
 
+/// A sentence as it begins a line.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+/// A sentence as it goes on after a colon: without its capital, unless that belongs to an abbreviation.
+pub fn inside(text: &str) -> String {
+    let mut letters = text.chars();
+    match (letters.next(), text.chars().nth(1)) {
+        (Some(first), Some(second)) if second.is_lowercase() || second == ' ' => {
+            first.to_lowercase().chain(letters).collect()
+        }
+        _ => text.to_owned(),
+    }
+}
+
 /// A probability in percent, without claiming certainty.
 pub fn percent(probability: f64) -> String {
     match probability {

@@ -103,7 +103,7 @@ fn relearn(summary: &Summary) -> Option<String> {
     };
     (aside > 0.0).then(|| {
         format!(
-            "{cleared} and long term trim was still relearning: {aside:.0} s are set aside and used only where there \
+            "{cleared} and long term fuel trim was still relearning: {aside:.0} s are set aside and used only where there \
              is nothing better."
         )
     })
@@ -115,7 +115,7 @@ fn at_stop(trim: &TrimSummary) -> Option<String> {
         let TrimSummary { bank, region, .. } = trim;
         let region = region.words();
         format!(
-            "Bank {bank}, {region}: short term trim was at its limit for {share:.0} % of the time; the real error \
+            "Bank {bank}, {region}: short term fuel trim was at its limit for {share:.0} % of the time; the real error \
              may be larger."
         )
     })

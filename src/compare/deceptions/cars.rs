@@ -55,8 +55,8 @@ fn order(sides: [&[Summary]; 2]) -> Option<Found> {
     });
     let ((first_before, last_before), (first_after, last_after)) = (before?, after?);
     if first_before > last_after {
-        let sentence = "Every capture given as before was started later than those given as after: the sides are swapped. Give \
-             them the other way round.";
+        let sentence = "The sides are swapped (every capture given as before was started later than those given as \
+                        after). Give them the other way round.";
         return Some((Deception::SidesSwapped, sentence.to_owned()));
     }
     (last_before > first_after).then(|| {

@@ -26,7 +26,7 @@ fn cleared(name: &str, side: &[Summary]) -> Option<Found> {
     Some((
         Deception::Cleared,
         format!(
-            "Long term trim was cleared {how} the recording from {name}: the car has to relearn, and the time until \
+            "Long term fuel trim was cleared {how} the recording from {name}: the car has to relearn, and the time until \
              then is set aside."
         ),
     ))
@@ -62,7 +62,7 @@ fn learning(name: &str, side: &[Summary]) -> Option<Found> {
     much.then(|| {
         let minutes = aside / 60.0;
         let sentence = format!(
-            "Long term trim was still relearning in most of the recording from {name} ({minutes:.0} min): drive \
+            "Long term fuel trim was still relearning in most of the recording from {name} ({minutes:.0} min): drive \
              until it has settled and record again."
         );
         (Deception::Relearning, sentence)

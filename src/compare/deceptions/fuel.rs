@@ -54,7 +54,7 @@ fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
             let sentence = format!(
                 "The fuel changed in between, and fuel trim moved by the same amount everywhere ({} points), as \
                  another fuel makes it. {ANOTHER_TIME}",
-                signed(moved.difference_pct)
+                signed(moved.written_difference())
             );
             return Some((Deception::Refuelled, sentence));
         }
@@ -76,7 +76,7 @@ fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
     let sentence = format!(
         "Fuel trim moved by the same amount everywhere ({} points) {how}: another fuel does that. Ask what was \
          filled in, and add `--fuel same` or `--fuel changed`. {ANOTHER_TIME}",
-        signed(moved.difference_pct)
+        signed(moved.written_difference())
     );
     Some((Deception::Refuelled, sentence))
 }
@@ -102,7 +102,7 @@ pub fn question(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Strin
             "The verdict depends on the fuel: fuel trim moved by the same amount everywhere ({} points), as another \
              fuel makes it, and the recordings cannot tell whether the car was refuelled. Ask what was filled in, \
              and add `--fuel same` or `--fuel changed`.",
-            signed(moved.difference_pct)
+            signed(moved.written_difference())
         )
     })
 }

@@ -7,6 +7,7 @@ use super::{
 use crate::{
     compare::{Change, Comparison},
     quantity::signed,
+    report::comparison::RELATIVE_TO_BANK,
 };
 
 /// The chart; `None` where nothing could be matched.
@@ -30,7 +31,10 @@ pub fn chart(comparison: &Comparison) -> Chart {
     }
     for bank in &comparison.banks {
         rows.push(row(
-            ["bank 1".to_owned(), format!("against bank {}", bank.other)],
+            [
+                "bank 1".to_owned(),
+                format!("relative to bank {}", bank.other),
+            ],
             &bank.change,
         ));
     }
@@ -38,6 +42,11 @@ pub fn chart(comparison: &Comparison) -> Chart {
         rows.push(row(["idle".to_owned(), "minus driving".to_owned()], change));
     }
     let limit = comparison.limits.trim_points;
+    let note = "Only engine speeds and loads common to both recordings are compared. Minus: less fuel is added than before.";
+    let note = match comparison.banks.is_empty() {
+        true => note.to_owned(),
+        false => format!("{note} {RELATIVE_TO_BANK}"),
+    };
     let chart = Rows {
         id: "changes",
         title: "What changed, in the same driving conditions",
@@ -50,15 +59,14 @@ pub fn chart(comparison: &Comparison) -> Chart {
         sides: ["", "after minus before"],
         rows,
         number: signed,
-        note: "Only engine speeds and loads common to both recordings are compared. Minus: less fuel is added than \
-             before.",
+        note: &note,
     };
     chart.figure()
 }
 
 fn row(name: [String; 2], change: &Change) -> Row {
     let mark = Mark {
-        value: change.difference_pct,
+        value: change.written_difference(),
         interval: Some([change.low_pct, change.high_pct]),
     };
     Row {

@@ -31,7 +31,7 @@ pub fn chart(sides: [Option<&Diagnosis>; 2], comparison: Option<&Comparison>) ->
     let (sides, counted_over) = match shared {
         Some(comparison) => (
             [0, 1].map(|side| shared_rates(comparison, side)),
-            "Counted in the driving that both recordings share",
+            "Counted in driving conditions common to both recordings",
         ),
         None => (sides.map(whole), "Counted over whole drives"),
     };

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{content::Content, evidence::capital, section, with_code};
+use super::{content::Content, section, with_code};
 use crate::{
     cause::Cause,
     caution::Caution,
@@ -10,7 +10,7 @@ use crate::{
     diagnose::{Diagnosis, diagnosis::Treatment},
     report::{
         steps::{self, MOST_CHECKS, order, step},
-        words::percent,
+        words::{capital, percent},
     },
 };
 

@@ -7,7 +7,7 @@ use crate::{
     compare::{Comparison, MisfireChange, Verdict},
     report::{
         chart,
-        comparison::{need, spread, times},
+        comparison::{interval, need, spread, times},
         words::rate,
     },
 };
@@ -73,9 +73,8 @@ fn ratio(one: &MisfireChange) -> String {
     if !one.tells_a_ratio() {
         return "–".to_owned();
     }
-    let high = one.high.map_or_else(|| "more".to_owned(), times);
     let ratio = one.rate_ratio.map_or_else(|| "–".to_owned(), times);
-    format!("{ratio} ({} to {high})", times(one.low))
+    format!("{ratio} ({})", interval(one))
 }
 
 const fn words(verdict: Verdict) -> &'static str {

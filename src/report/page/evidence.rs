@@ -9,7 +9,7 @@ use crate::{
         chart,
         evidence_words::told,
         text::{frozen, standing_out},
-        words::{also, percent, phrase, size, strength},
+        words::{also, capital, percent, phrase, size, strength},
     },
 };
 
@@ -42,7 +42,7 @@ fn cause(finding: &Finding, banks: usize) -> Markup {
         h3 { (capital(&phrase(finding, banks))) ", " (percent(finding.probability)) }
         @if let Some(severity) = &finding.severity { p { "If so: " (size(severity)) "." } }
         @if let Some(beside) = &finding.beside {
-            p { "Of these, " (percent(beside.probability)) " together with: " (also(beside)) "." }
+            p { "This includes " (percent(beside.probability)) " with a second fault: " (also(beside)) "." }
         }
         @if !finding.evidence.is_empty() {
             ul {
@@ -64,14 +64,6 @@ fn misfires(found: &Diagnosis) -> Markup {
 
 fn codes(found: &Diagnosis) -> Markup {
     html! {
-        @if !found.codes.is_empty() { p { "Trouble codes met: " (found.codes.join(", ")) "." } }
+        @if !found.codes.is_empty() { p { "Trouble codes found: " (found.codes.join(", ")) "." } }
     }
-}
-
-/// The text with its first letter large.
-pub(super) fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }

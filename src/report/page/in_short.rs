@@ -2,12 +2,15 @@
 
 use maud::{Markup, html};
 
-use super::{content::Content, evidence::capital, plain};
+use super::{content::Content, plain};
 use crate::{
     caution::Caution,
     job::Work,
     quantity::Units,
-    report::{comparison, text},
+    report::{
+        comparison, text,
+        words::{capital, inside},
+    },
 };
 
 /// Kilometres of the international mile (NIST SP 811, appendix B).
@@ -123,7 +126,7 @@ fn outcome(content: &Content) -> Markup {
             }
         }
         @if let Some(after) = content.after() {
-            " The car now: " (text::finding(&after.diagnosis))
+            " The car now: " (inside(&text::finding(&after.diagnosis)))
         }
     }
 }

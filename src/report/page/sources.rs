@@ -23,6 +23,8 @@ pub(super) fn part(content: &Content) -> Markup {
             dd { "How much fuel the engine computer adds or takes away, short and long term fuel trim together." }
             dt { "Bank" }
             dd { "A row of cylinders with an oxygen sensor of its own." }
+            dt { "MAF sensor" }
+            dd { "The air flow sensor: it measures how much air the engine takes in." }
             dt { "Interval" }
             dd { "The true value lies in it with 95 % certainty, as far as these drives can tell." }
             dt { "Warm idle, 2500 rpm, light cruise, under load" }
