@@ -147,15 +147,17 @@ impl CarIdentity {
     /// Whether this and another identity can be of one car.
     pub fn compared_with(&self, other: &Self) -> Likeness {
         if let (Some(one), Some(other)) = (&self.vin, &other.vin) {
-            return match one == other {
-                true => Likeness::Same,
-                false => Likeness::Different,
+            return if one == other {
+                Likeness::Same
+            } else {
+                Likeness::Different
             };
         }
         let differences = self.differences(other);
-        match differences.is_empty() {
-            true => Likeness::Unknown,
-            false => Likeness::LooksDifferent(differences),
+        if differences.is_empty() {
+            Likeness::Unknown
+        } else {
+            Likeness::LooksDifferent(differences)
         }
     }
 

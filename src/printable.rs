@@ -46,9 +46,10 @@ pub fn text(text: &str) -> Cow<'_, str> {
 
 /// The text as it may be shown within a line: a line end is a blank.
 pub fn line(words: &str) -> Cow<'_, str> {
-    match words.contains('\n') {
-        false => text(words),
-        true => Cow::Owned(text(&words.replace("\r\n", " ").replace('\n', " ")).into_owned()),
+    if !words.contains('\n') {
+        text(words)
+    } else {
+        Cow::Owned(text(&words.replace("\r\n", " ").replace('\n', " ")).into_owned())
     }
 }
 
@@ -81,13 +82,14 @@ pub fn json(document: &str) -> Cow<'_, str> {
     let mut escaped = String::with_capacity(document.len());
     for c in document.chars() {
         // line ends stand between the values only: inside them they are escaped already
-        match is_shown(c) {
-            true => escaped.push(c),
-            false => escaped.extend(
+        if is_shown(c) {
+            escaped.push(c)
+        } else {
+            escaped.extend(
                 c.encode_utf16(&mut [0; 2])
                     .iter()
                     .map(|unit| format!("\\u{unit:04x}")),
-            ),
+            )
         }
     }
     Cow::Owned(escaped)

@@ -176,9 +176,10 @@ fn connected(connection: &Connection) -> String {
 fn supported(controller: &Controller) -> String {
     let list = |items: &dialogue::Supported| {
         let items: Vec<String> = items.items().map(|item| format!("{item:02X}")).collect();
-        match items.is_empty() {
-            true => "none".to_owned(),
-            false => items.join(" "),
+        if items.is_empty() {
+            "none".to_owned()
+        } else {
+            items.join(" ")
         }
     };
     let address = controller

@@ -434,9 +434,10 @@ async fn a_wish_to_stop_lets_the_request_in_the_air_end() {
         let wish = async || {
             poll_fn(|_| {
                 looks += u32::from(answers.get() >= 100);
-                match looks >= later {
-                    true => Poll::Ready(Wish::Stop),
-                    false => Poll::Pending,
+                if looks >= later {
+                    Poll::Ready(Wish::Stop)
+                } else {
+                    Poll::Pending
                 }
             })
             .await

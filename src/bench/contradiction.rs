@@ -99,9 +99,10 @@ impl Search<'_> {
             return;
         }
         // the same pressure in a unit that nobody will doubt
-        let sure = match written.key.ends_with("_bar") {
-            true => format!("{stem}_psi = {}", plain(written.value / 6.894_757)),
-            false => format!("{stem}_bar = {}", plain(written.value / 100.0)),
+        let sure = if written.key.ends_with("_bar") {
+            format!("{stem}_psi = {}", plain(written.value / 6.894_757))
+        } else {
+            format!("{stem}_bar = {}", plain(written.value / 100.0))
         };
         let what = format!(
             "{} is hardly possible; was it {}? If it really reads that, write {sure}",

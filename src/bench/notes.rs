@@ -221,12 +221,9 @@ fn pressure(notes: &mut Vec<String>, vehicle: &Vehicle, rail: Option<&Rail>) {
     if let (Some(false), Some(pressure), Some([low, _])) =
         (rail.in_range, rail.pressure_kpa, vehicle.rail_kpa)
     {
-        notes.push(match pressure < low {
-            true => "Rail pressure is below this car's range: check pump, filter and regulator before any injector."
-                .to_owned(),
-            false => "Rail pressure is above this car's range: check the regulator and the return line before any injector."
-                .to_owned(),
-        });
+        notes.push(if pressure < low { "Rail pressure is below this car's range: check pump, filter and regulator before any injector."
+        .to_owned() } else { "Rail pressure is above this car's range: check the regulator and the return line before any injector."
+        .to_owned() });
     }
     if rail.falls_under_load == Some(true) {
         notes.push(

@@ -39,9 +39,10 @@ fn section(text: &mut String, entries: &[Entry], explained: bool) {
             ),
         };
         let line = format!("# {}{unit} = {example}", entry.stem);
-        let _ = match explained {
-            true => writeln!(text, "{line:<34}# {}", entry.meaning),
-            false => writeln!(text, "{line}"),
+        let _ = if explained {
+            writeln!(text, "{line:<34}# {}", entry.meaning)
+        } else {
+            writeln!(text, "{line}")
         };
     }
 }

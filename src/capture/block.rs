@@ -195,9 +195,10 @@ fn whole_records(bytes: &[u8], ended: bool) -> usize {
         }
     };
     // a line of this length is no record; it goes by in pieces
-    match end == 0 && bytes.len() >= BLOCK_BYTES {
-        true => BLOCK_BYTES,
-        false => end,
+    if end == 0 && bytes.len() >= BLOCK_BYTES {
+        BLOCK_BYTES
+    } else {
+        end
     }
 }
 

@@ -84,9 +84,10 @@ pub(super) fn open(path: &Path) -> Result<Opened, CaptureError> {
     }
     let mut first_line = 3;
     if let Some(line) = blocks.take_line()? {
-        match line.trim_ascii() == COLUMNS.as_bytes() {
-            true => first_line = 4,
-            false => blocks.put_back(line),
+        if line.trim_ascii() == COLUMNS.as_bytes() {
+            first_line = 4
+        } else {
+            blocks.put_back(line)
         }
     }
     Ok(Opened {
@@ -256,9 +257,10 @@ pub(super) fn outline_of(record: &[u8], plain: &mut String) -> Option<Result<Fou
         return None;
     }
     let quoted = memchr::memchr(b'"', record).is_some();
-    let outline = match quoted {
-        true => Outline::of_quoted(text, plain),
-        false => Outline::of_plain(text),
+    let outline = if quoted {
+        Outline::of_quoted(text, plain)
+    } else {
+        Outline::of_plain(text)
     };
     Some(outline.map(|outline| Found { outline, quoted }))
 }

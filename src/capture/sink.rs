@@ -26,12 +26,13 @@ pub(super) enum Sink {
 impl Sink {
     pub fn new(file: File, compressed: bool) -> Self {
         let file = Counted { file, bytes: 0 };
-        match compressed {
-            false => Self::Plain(file),
-            true => Self::Members {
+        if !compressed {
+            Self::Plain(file)
+        } else {
+            Self::Members {
                 open: Some(member(file)),
                 began_us: 0,
-            },
+            }
         }
     }
 

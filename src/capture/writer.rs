@@ -358,10 +358,7 @@ impl Shared {
             let (needed, began) = (mem::take(&mut state.unsynced), Instant::now());
             let file = Arc::clone(&state.file);
             drop(state);
-            let outcome = match needed {
-                true => file.sync_data(),
-                false => Ok(()),
-            };
+            let outcome = if needed { file.sync_data() } else { Ok(()) };
             let mut state = self.lock();
             match outcome {
                 Ok(()) => state.kept_at = began,

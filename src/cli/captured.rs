@@ -81,12 +81,13 @@ impl Pool {
             return;
         };
         let name = first.path.display();
-        let remark = match first.path == captured.path {
-            true => format!("{name} was given twice: it counts once."),
-            false => format!(
+        let remark = if first.path == captured.path {
+            format!("{name} was given twice: it counts once.")
+        } else {
+            format!(
                 "{} is the same recording as {name}: it counts once.",
                 captured.path.display()
-            ),
+            )
         };
         output::warn(&remark);
         self.remarks.push(remark);

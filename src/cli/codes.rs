@@ -130,9 +130,10 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if let Some(job) = &job {
         job.file_json(Kind::Codes, &document)?;
     }
-    match arguments.json {
-        true => output::print_json(&document),
-        false => output::print(&document.text(arguments.units)),
+    if arguments.json {
+        output::print_json(&document)
+    } else {
+        output::print(&document.text(arguments.units))
     }
 }
 
@@ -261,9 +262,10 @@ pub(super) enum Silence {
 impl Silence {
     /// For stored and pending codes of this car; permanent ones came after the buses that allow it.
     pub const fn of(codes: &Codes) -> Self {
-        match codes.silence_may_mean_none {
-            true => Self::MayMeanNone,
-            false => Self::NotThere,
+        if codes.silence_may_mean_none {
+            Self::MayMeanNone
+        } else {
+            Self::NotThere
         }
     }
 }
@@ -318,9 +320,10 @@ pub(super) fn cautions(codes: &Codes) -> Vec<&'static str> {
     let misfire = active
         .into_iter()
         .any(|found| MISFIRE_CODES.contains(&found.code.0));
-    match misfire {
-        true => vec![Caution::Catalyst.words()],
-        false => Vec::new(),
+    if misfire {
+        vec![Caution::Catalyst.words()]
+    } else {
+        Vec::new()
     }
 }
 

@@ -76,9 +76,10 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if let Some(job) = job.filter(|_| checked.is_ok()) {
         job.file_json_as(Kind::Comparison, COMPARISON, &document)?;
     }
-    match arguments.json {
-        true => output::print_json(&document)?,
-        false => output::print_finding(&comparison::render(&found, terminal::width()))?,
+    if arguments.json {
+        output::print_json(&document)?
+    } else {
+        output::print_finding(&comparison::render(&found, terminal::width()))?
     }
     // two cars are no comparison: nothing can be told, which a program hears too
     checked.map(drop)
@@ -123,9 +124,10 @@ fn shared([before, after]: [&Pool; 2]) -> Option<String> {
         .flat_map(|one| after.captures.iter().map(move |other| (one, other)));
     let (one, other) = pairs.find(|(one, other)| one.is_copy_of(other))?;
     let [one, other] = [one, other].map(|captured| captured.path.display());
-    Some(match one.to_string() == other.to_string() {
-        true => format!("Same file on both sides ({one})"),
-        false => format!("Same recording on both sides ({one} and {other})"),
+    Some(if one.to_string() == other.to_string() {
+        format!("Same file on both sides ({one})")
+    } else {
+        format!("Same recording on both sides ({one} and {other})")
     })
 }
 

@@ -75,14 +75,15 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     bar.finish_and_clear();
     let outcome = outcome.map_err(|error| failure(&error, &arguments.file, &out))?;
     files::remark_unfinished_beside(&out);
-    match arguments.json {
-        true => output::print_json(&Document {
+    if arguments.json {
+        output::print_json(&Document {
             schema: "pintle.import/1",
             source: arguments.file.display().to_string(),
             capture: out.display().to_string(),
             outcome: &outcome,
-        }),
-        false => output::print(&text(&outcome, &out)),
+        })
+    } else {
+        output::print(&text(&outcome, &out))
     }
 }
 

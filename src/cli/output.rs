@@ -28,9 +28,12 @@ pub fn print(text: &str) -> Result<(), Failure> {
 pub fn print_finding(text: &Text) -> Result<(), Failure> {
     let finding = printable::text(text.finding.trim_end());
     let rest = printable::text(&text.rest);
-    write(|out| match terminal::letters() {
-        true => write!(out, "{BOLD}{finding}{PLAIN}\n{rest}"),
-        false => write!(out, "{finding}\n{rest}"),
+    write(|out| {
+        if terminal::letters() {
+            write!(out, "{BOLD}{finding}{PLAIN}\n{rest}")
+        } else {
+            write!(out, "{finding}\n{rest}")
+        }
     })
 }
 
@@ -86,9 +89,10 @@ pub fn answer_call(answer: &clap::Error) -> ExitCode {
             Cow::Borrowed(_)
         )
     };
-    match std::env::args_os().all(is_printable) {
-        true => drop(answer.print()),
-        false => remark(answer.render().to_string().trim_end()),
+    if std::env::args_os().all(is_printable) {
+        drop(answer.print())
+    } else {
+        remark(answer.render().to_string().trim_end())
     }
     ExitCode::from(u8::try_from(answer.exit_code()).unwrap_or(2))
 }

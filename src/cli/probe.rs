@@ -142,9 +142,10 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         let probe = probe.map_err(|error| connect::failure(session.device(), &error))?;
         Ok(Document::of(&session, probe))
     })?;
-    match arguments.json {
-        true => output::print_json(&document),
-        false => output::print(&document.text()),
+    if arguments.json {
+        output::print_json(&document)
+    } else {
+        output::print(&document.text())
     }
 }
 
@@ -177,10 +178,9 @@ impl Document {
             pending: entries(codes.pending.as_deref()),
             permanent: entries(codes.permanent.as_deref()),
             readiness: codes.status.map(readiness),
-            misfire_source: probe.counts_misfires.map(|counts| match counts {
-                true => COUNTERS,
-                false => CODES,
-            }),
+            misfire_source: probe
+                .counts_misfires
+                .map(|counts| if counts { COUNTERS } else { CODES }),
             maker_tests: probe.maker_tests.iter().map(RawTest::of).collect(),
             link: probe.quality.as_ref().map(Link::of),
             warnings: warnings(session),

@@ -84,9 +84,10 @@ fn speed(text: &str) -> Result<f64, String> {
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
-    match arguments.serve {
-        true => serve(arguments),
-        false => show(arguments),
+    if arguments.serve {
+        serve(arguments)
+    } else {
+        show(arguments)
     }
 }
 

@@ -106,9 +106,10 @@ pub fn activity() -> ProgressBar {
 }
 
 fn bar(total: u64, template: &str) -> ProgressBar {
-    let target = match stderr().is_terminal() {
-        true => ProgressDrawTarget::stderr(),
-        false => ProgressDrawTarget::hidden(),
+    let target = if stderr().is_terminal() {
+        ProgressDrawTarget::stderr()
+    } else {
+        ProgressDrawTarget::hidden()
     };
     styled(ProgressBar::with_draw_target(Some(total), target), template)
 }

@@ -121,9 +121,10 @@ impl Side {
     /// Misfires in 1000 revolutions, thousands of revolutions and the dispersion that was measured.
     fn bursts(&self) -> (f64, f64, f64) {
         let thousands = self.revolutions.iter().sum::<f64>() / 1000.0;
-        let measured = match self.total > 0.0 {
-            true => self.bursts / self.total,
-            false => 1.0,
+        let measured = if self.total > 0.0 {
+            self.bursts / self.total
+        } else {
+            1.0
         };
         (
             self.total / thousands.max(f64::MIN_POSITIVE),
@@ -148,9 +149,10 @@ fn dispersions(sides: [&Side; 2]) -> [f64; 2] {
         each.sum()
     };
     let squares = sum(|rate, _| rate * rate);
-    let kappa = match squares > 0.0 {
-        true => sum(|rate, beyond| rate * beyond) / squares,
-        false => 0.0,
+    let kappa = if squares > 0.0 {
+        sum(|rate, beyond| rate * beyond) / squares
+    } else {
+        0.0
     };
     bursts.map(|(rate, thousands, measured)| {
         let expected = 1.0 + kappa * rate;

@@ -77,9 +77,10 @@ pub fn needed(
 /// Half-width in points at which the statement would be settled, if its middle stays.
 fn wanted(change: &Change, limits: &Limits) -> f64 {
     let size = change.difference_pct.abs();
-    let room = match change.towards_sound_pct.abs() >= limits.trim_points {
-        true => size,
-        false => limits.trim_points - size,
+    let room = if change.towards_sound_pct.abs() >= limits.trim_points {
+        size
+    } else {
+        limits.trim_points - size
     };
     room.max(LEAST_HALF)
 }

@@ -75,9 +75,12 @@ pub fn standing_against_driving(matched: &[Matched], spread: &Spread) -> Option<
     };
     let worth = |m: &Matched| worth(m, spread);
     let (standing, driving) = (sum(true, &worth), sum(false, &worth));
-    let weights = matched.iter().map(|m| match stands(m) {
-        true => worth(m) / standing,
-        false => -worth(m) / driving,
+    let weights = matched.iter().map(|m| {
+        if stands(m) {
+            worth(m) / standing
+        } else {
+            -worth(m) / driving
+        }
     });
     let seconds = [true, false].map(|standing| sum(standing, &|m| m.seconds));
     let seconds = seconds.into_iter().fold(f64::INFINITY, f64::min);
@@ -165,16 +168,18 @@ impl Statement {
         let [before, after] = self.mean_log;
         let one_side = (self.between + self.inside) / 2.0;
         let spread = SOUND_CARS.powi(2) + one_side + self.shared;
-        let faulty_before = match after < before {
-            true => self.fault_raises,
-            false => self.fault_raises.recip(),
+        let faulty_before = if after < before {
+            self.fault_raises
+        } else {
+            self.fault_raises.recip()
         };
         let beforehand = (FOR_THE_BETTER * faulty_before).ln();
         let log_odds = (before * before - after * after) / (2.0 * spread) + beforehand;
         let nearer = before.abs().min(after.abs());
-        match nearer <= SOUND_ERRORS * spread.sqrt() && log_odds.abs() >= TELLING_ODDS.ln() {
-            true => log_odds.signum(),
-            false => (before.abs() - after.abs()) / (before - after).abs().max(f64::MIN_POSITIVE),
+        if nearer <= SOUND_ERRORS * spread.sqrt() && log_odds.abs() >= TELLING_ODDS.ln() {
+            log_odds.signum()
+        } else {
+            (before.abs() - after.abs()) / (before - after).abs().max(f64::MIN_POSITIVE)
         }
     }
 }

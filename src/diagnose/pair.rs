@@ -161,9 +161,10 @@ impl Pairing<'_> {
         for (seat, alone) in first.seats.iter().zip(&first.alone) {
             let suspects = [suspect(first.cause, seat), suspect(second.cause, other)];
             // under the name of the one that fits better alone
-            let (main, seated, beside) = match alone >= other_alone {
-                true => (first, seat, suspects[1]),
-                false => (second, other, suspects[0]),
+            let (main, seated, beside) = if alone >= other_alone {
+                (first, seat, suspects[1])
+            } else {
+                (second, other, suspects[0])
             };
             all.push(Hypothesis {
                 cause: main.cause,

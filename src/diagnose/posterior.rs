@@ -229,9 +229,10 @@ fn severity(cause: Cause, group: &[&Hypothesis], priors: &Priors) -> Option<Seve
 /// distances, as logarithms, add up in squares.
 fn wider(median: f64, end: f64, spread: f64) -> f64 {
     let ratio = end / median;
-    match ratio > 0.0 && ratio.is_finite() && spread != 0.0 {
-        true => median * (spread.signum() * ratio.ln().hypot(spread)).exp(),
-        false => end,
+    if ratio > 0.0 && ratio.is_finite() && spread != 0.0 {
+        median * (spread.signum() * ratio.ln().hypot(spread)).exp()
+    } else {
+        end
     }
 }
 

@@ -111,9 +111,10 @@ fn with_nearest(readings: &Readings, setting: &Setting, seats: Vec<Seated>) -> V
             _ => true,
         };
         let here: Vec<u8> = numbers.iter().copied().filter(meant).collect();
-        match here.is_empty() {
-            true => vec![seat],
-            false => seat.with_each(&here),
+        if here.is_empty() {
+            vec![seat]
+        } else {
+            seat.with_each(&here)
         }
     };
     seats.into_iter().flat_map(nearest).collect()

@@ -230,9 +230,10 @@ impl Injectors<'_> {
 
     /// How many injectors an action is done to.
     fn count(&self, action: &Action) -> f64 {
-        match action.whole_set {
-            true => self.bank_cylinders * self.banks,
-            false => self.mean(|finding| self.concerned(finding)),
+        if action.whole_set {
+            self.bank_cylinders * self.banks
+        } else {
+            self.mean(|finding| self.concerned(finding))
         }
     }
 

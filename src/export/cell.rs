@@ -12,9 +12,10 @@ const BEGINS_A_FORMULA: [char; 8] = ['=', '+', '-', '@', '＝', '＋', '－', '�
 pub(super) fn cell(text: &str) -> Cow<'_, str> {
     let is_number = || text.parse().is_ok_and(f64::is_finite);
     let shown = printable::line(text);
-    match text.trim_start().starts_with(BEGINS_A_FORMULA) && !is_number() {
-        true => Cow::Owned(format!("'{shown}")),
-        false => shown,
+    if text.trim_start().starts_with(BEGINS_A_FORMULA) && !is_number() {
+        Cow::Owned(format!("'{shown}"))
+    } else {
+        shown
     }
 }
 

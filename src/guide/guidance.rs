@@ -54,11 +54,12 @@ impl Guidance {
                 continue;
             }
             let title = step.title.to_lowercase();
-            match step.was_skipped {
-                true => skipped.push(title),
-                false => open.push(format!(
+            if step.was_skipped {
+                skipped.push(title)
+            } else {
+                open.push(format!(
                     "{title} {counted_seconds:.0} of {wanted_seconds:.0} s"
-                )),
+                ))
             }
         }
         if skipped.is_empty() && open.is_empty() {

@@ -255,9 +255,10 @@ impl Run {
         for index in 0..STEPS.len() {
             let own = self.progress(index);
             whole.counted_seconds += own.counted_seconds;
-            whole.wanted_seconds += match self.is_skipped(index) {
-                true => own.counted_seconds,
-                false => own.wanted_seconds,
+            whole.wanted_seconds += if self.is_skipped(index) {
+                own.counted_seconds
+            } else {
+                own.wanted_seconds
             };
         }
         whole

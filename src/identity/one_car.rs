@@ -91,9 +91,10 @@ pub fn check(
         said.push(proof.overruled());
     }
     if let Some(doubt) = doubt(seen) {
-        said.push(match same_car {
-            true => format!("Treated as one car because of --same-car, although {doubt}."),
-            false => format!("{doubt}. If this is one car, say so with --same-car."),
+        said.push(if same_car {
+            format!("Treated as one car because of --same-car, although {doubt}.")
+        } else {
+            format!("{doubt}. If this is one car, say so with --same-car.")
         });
     }
     Ok(said)

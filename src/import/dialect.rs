@@ -25,9 +25,10 @@ impl Dialect {
         if head.contains(&0) {
             return Err(ImportError::NotText);
         }
-        let mut header_at = match head.starts_with(BYTE_ORDER_MARK) {
-            true => BYTE_ORDER_MARK.len(),
-            false => 0,
+        let mut header_at = if head.starts_with(BYTE_ORDER_MARK) {
+            BYTE_ORDER_MARK.len()
+        } else {
+            0
         };
         let lines = head.get(header_at..).unwrap_or_default();
         for line in lines.split_inclusive(|byte| *byte == b'\n') {

@@ -70,9 +70,10 @@ impl Plan {
             Some(map) => Self::by_map(table, map)?,
             None => Self::by_headers(table),
         };
-        match plan.slots.is_empty() {
-            true => Err(ImportError::NothingMatched(table.header_list())),
-            false => Ok(plan),
+        if plan.slots.is_empty() {
+            Err(ImportError::NothingMatched(table.header_list()))
+        } else {
+            Ok(plan)
         }
     }
 

@@ -162,10 +162,10 @@ impl Measure {
 
     /// Turns a number in this unit into one in `other`, which must fit.
     pub fn convert(self, value: f64, other: Self) -> f64 {
-        match self == other {
-            // Leaves the number as it was read, to the last digit.
-            true => value,
-            false => (value * self.scale + self.offset - other.offset) / other.scale,
+        if self == other {
+            value
+        } else {
+            (value * self.scale + self.offset - other.offset) / other.scale
         }
     }
 }

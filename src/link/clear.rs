@@ -238,9 +238,10 @@ impl Session {
     }
 
     fn lost(&self, sent: bool, words: String) -> Result<Cleared, ClearError> {
-        match sent {
-            true => Ok(self.outcome(Vec::new(), Vec::new(), Some(words))),
-            false => Err(LinkError::Lost(words).into()),
+        if sent {
+            Ok(self.outcome(Vec::new(), Vec::new(), Some(words)))
+        } else {
+            Err(LinkError::Lost(words).into())
         }
     }
 

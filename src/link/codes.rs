@@ -171,9 +171,10 @@ impl Session {
                 break;
             };
             for item in support::supported(base, [a, b, c, d]) {
-                match support::is_mask(item) {
-                    true => next = Some(item).filter(|item| *item > base),
-                    false => pids.push(Pid(item)),
+                if support::is_mask(item) {
+                    next = Some(item).filter(|item| *item > base)
+                } else {
+                    pids.push(Pid(item))
                 }
             }
         }

@@ -45,9 +45,10 @@ impl Session {
                     continue;
                 };
                 for item in support::supported(base, [a, b, c, d]) {
-                    match support::is_mask(item) {
-                        true => next = Some(item).filter(|item| *item > base),
-                        false => numbers.push(item),
+                    if support::is_mask(item) {
+                        next = Some(item).filter(|item| *item > base)
+                    } else {
+                        numbers.push(item)
                     }
                 }
             }

@@ -83,9 +83,10 @@ impl Poller {
 
     /// When the next request is due, µs.
     pub fn next_due_us(&self) -> Option<u64> {
-        match self.is_silent() {
-            true => Some(self.next_trial_us),
-            false => self.schedule.next_due_us(),
+        if self.is_silent() {
+            Some(self.next_trial_us)
+        } else {
+            self.schedule.next_due_us()
         }
     }
 

@@ -129,13 +129,14 @@ impl Session {
                 bytes_before = self.bytes();
                 self.pump.request(&request, lines);
             }
-            let until_us = match poller.is_asking() {
-                true => None,
-                false => Some(
+            let until_us = if poller.is_asking() {
+                None
+            } else {
+                Some(
                     poller
                         .next_due_us()
                         .map_or(end_us, |due_us| due_us.min(end_us)),
-                ),
+                )
             };
             match self.pump.next_event(until_us).await? {
                 Some(Event::Answer(answer)) => {

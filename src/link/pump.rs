@@ -179,9 +179,10 @@ impl Pump {
     }
 
     fn bytes_to_send(&mut self) -> Option<Vec<u8>> {
-        match self.unsent.is_empty() {
-            true => self.dialogue.poll_transmit(),
-            false => Some(std::mem::take(&mut self.unsent)),
+        if self.unsent.is_empty() {
+            self.dialogue.poll_transmit()
+        } else {
+            Some(std::mem::take(&mut self.unsent))
         }
     }
 

@@ -47,9 +47,10 @@ impl Quality {
 }
 
 fn per_second(count: u64, seconds: f64) -> f64 {
-    match seconds > 0.0 {
-        true => count as f64 / seconds,
-        false => 0.0,
+    if seconds > 0.0 {
+        count as f64 / seconds
+    } else {
+        0.0
     }
 }
 

@@ -187,9 +187,10 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
     /// Makes the next request if it is time for it, and takes the next event.
     async fn turn(&mut self) -> Result<(), RecordError> {
         let free = self.ask();
-        let due_us = match free && !self.poller.is_asking() {
-            true => self.poller.next_due_us(),
-            false => None,
+        let due_us = if free && !self.poller.is_asking() {
+            self.poller.next_due_us()
+        } else {
+            None
         };
         let until_us = [due_us, self.end_us].into_iter().flatten().min();
         match self.session.pump.next_event(until_us).await? {
@@ -268,9 +269,10 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
     async fn wait_for_adapter(&mut self, words: String) -> Result<Option<Ending>, RecordError> {
         let clock = self.session.clock.clone();
         let device = self.session.device.clone();
-        let step = match self.session.pump.close() {
-            true => "",
-            false => when_gone(device.kind()),
+        let step = if self.session.pump.close() {
+            ""
+        } else {
+            when_gone(device.kind())
         };
         self.drain()?;
         let lost = format!("{words}{step}");

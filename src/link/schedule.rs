@@ -70,9 +70,10 @@ impl Schedule {
                 question: wanted.question,
                 period_us,
                 // a place in a request that is left costs more than one that is filled
-                early_us: match wanted.pace.is_as_often_as_possible() {
-                    true => NEVER,
-                    false => period_us.unwrap_or(0) / 2,
+                early_us: if wanted.pace.is_as_often_as_possible() {
+                    NEVER
+                } else {
+                    period_us.unwrap_or(0) / 2
                 },
                 due_us: first_us,
                 free_us: first_us,
@@ -81,9 +82,10 @@ impl Schedule {
         };
         Self {
             entries: wanted.iter().map(entry).collect(),
-            most: match is_can {
-                true => services.most_parameters(),
-                false => 1,
+            most: if is_can {
+                services.most_parameters()
+            } else {
+                1
             },
         }
     }
@@ -177,9 +179,10 @@ impl Entry {
             Some(period_us) => now_us.saturating_add(period_us),
             None => NEVER,
         };
-        self.free_us = match self.as_often_as_possible {
-            true => now_us.saturating_add(AT_LEAST_US).min(self.due_us),
-            false => self.due_us,
+        self.free_us = if self.as_often_as_possible {
+            now_us.saturating_add(AT_LEAST_US).min(self.due_us)
+        } else {
+            self.due_us
         };
         Some(self.question)
     }

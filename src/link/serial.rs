@@ -68,9 +68,10 @@ fn mark_of(port: SerialPortInfo) -> Option<UsbMark> {
 }
 
 fn available() -> Vec<SerialPortInfo> {
-    match listable() {
-        true => tokio_serial::available_ports().unwrap_or_default(),
-        false => Vec::new(),
+    if listable() {
+        tokio_serial::available_ports().unwrap_or_default()
+    } else {
+        Vec::new()
     }
 }
 

@@ -231,9 +231,10 @@ impl Playback {
 
     /// Goes to the mark before, without one to the beginning.
     pub fn previous_mark(&mut self) {
-        let lenience_us = match self.paused || self.ended {
-            true => 0,
-            false => (LENIENCE_US as f64 * self.speed.max(1.0)) as u64,
+        let lenience_us = if self.paused || self.ended {
+            0
+        } else {
+            (LENIENCE_US as f64 * self.speed.max(1.0)) as u64
         };
         let before_us = self.at_us.saturating_sub(lenience_us);
         let marks_us = self.survey.marks_us();

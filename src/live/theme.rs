@@ -25,9 +25,10 @@ impl Theme {
 
     /// Units, axes, what only explains.
     pub fn quiet(self) -> Style {
-        match self.colour {
-            true => Style::new().fg(GREY),
-            false => Style::new().add_modifier(Modifier::DIM),
+        if self.colour {
+            Style::new().fg(GREY)
+        } else {
+            Style::new().add_modifier(Modifier::DIM)
         }
     }
 
@@ -53,9 +54,10 @@ impl Theme {
     }
 
     fn tinted(self, colour: Color) -> Style {
-        match self.colour {
-            true => Style::new().fg(colour),
-            false => Style::new(),
+        if self.colour {
+            Style::new().fg(colour)
+        } else {
+            Style::new()
         }
     }
 }
@@ -80,9 +82,12 @@ mod tests {
 
     /// Relative luminance, 0 black to 1 white (WCAG 2.1, definition of "relative luminance").
     fn luminance(index: u8) -> f64 {
-        let [red, green, blue] = channels(index).map(|share| match share <= 0.03928 {
-            true => share / 12.92,
-            false => ((share + 0.055) / 1.055).powf(2.4),
+        let [red, green, blue] = channels(index).map(|share| {
+            if share <= 0.03928 {
+                share / 12.92
+            } else {
+                ((share + 0.055) / 1.055).powf(2.4)
+            }
         });
         0.2126 * red + 0.7152 * green + 0.0722 * blue
     }

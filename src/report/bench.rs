@@ -194,9 +194,10 @@ pub(super) const COLUMNS: [&[Column]; 2] = [ON_THE_CAR, FLOW];
 fn tables(found: &Findings, width: Option<u16>) -> String {
     let both = COLUMNS.map(|columns| table(found, columns, width));
     let filled: Vec<String> = both.into_iter().flatten().collect();
-    match filled.is_empty() {
-        true => "Nothing in this form lets an injector be judged.\n".to_owned(),
-        false => filled.join("\n"),
+    if filled.is_empty() {
+        "Nothing in this form lets an injector be judged.\n".to_owned()
+    } else {
+        filled.join("\n")
     }
 }
 
@@ -307,9 +308,10 @@ pub(super) fn rail_words(rail: &Rail, units: Units) -> String {
             Hold::Leaks => "leaks",
             Hold::Unknown => "",
         };
-        let (way, kpa) = match fall < 0.0 {
-            true => ("rises", -fall),
-            false => ("drops", fall),
+        let (way, kpa) = if fall < 0.0 {
+            ("rises", -fall)
+        } else {
+            ("drops", fall)
         };
         let _ = writeln!(
             text,

@@ -28,9 +28,10 @@ fn told(
         return None;
     }
     let faults: Vec<String> = found.injectors.iter().filter_map(wrong).collect();
-    Some(match faults.is_empty() {
-        true => format!("bench: {well} ({count} measured)"),
-        false => format!("bench: {}", faults.join(", ")),
+    Some(if faults.is_empty() {
+        format!("bench: {well} ({count} measured)")
+    } else {
+        format!("bench: {}", faults.join(", "))
     })
 }
 

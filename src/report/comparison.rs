@@ -219,16 +219,18 @@ fn row(name: String, change: &Change) -> Vec<String> {
 /// What the intervals rest on.
 pub(super) fn spread(comparison: &Comparison) -> String {
     let points = comparison.spread.region_points();
-    let source = match comparison.spread.freedom > 0.0 {
-        true => "measured on one other car, with these recordings' own variation weighed in",
-        false => "measured on one other car, because a side has only one recording",
+    let source = if comparison.spread.freedom > 0.0 {
+        "measured on one other car, with these recordings' own variation weighed in"
+    } else {
+        "measured on one other car, because a side has only one recording"
     };
-    let (tank, shown_by) = match comparison.spread.new_fuel < 0.5 {
-        true => (
+    let (tank, shown_by) = if comparison.spread.new_fuel < 0.5 {
+        (
             "on the same tank of fuel ",
             " Fuel level and running time show that the car was not refuelled in between.",
-        ),
-        false => ("", ""),
+        )
+    } else {
+        ("", "")
     };
     format!(
         "The intervals hold for the car, not only for these drives: {tank}the fuel trim of an unchanged car varies by \
@@ -246,9 +248,10 @@ fn misfires(page: &Page, text: &mut String, comparison: &Comparison) {
     );
     let rows = comparison.misfires.iter().map(|misfires| {
         let ratio = misfires.rate_ratio.map_or_else(|| "-".to_owned(), times);
-        let (ratio, interval) = match misfires.tells_a_ratio() {
-            true => (ratio, interval(misfires)),
-            false => ("-".to_owned(), "too few to tell".to_owned()),
+        let (ratio, interval) = if misfires.tells_a_ratio() {
+            (ratio, interval(misfires))
+        } else {
+            ("-".to_owned(), "too few to tell".to_owned())
         };
         vec![
             format!("cylinder {}", misfires.cylinder),

@@ -180,13 +180,12 @@ fn rail_by_command(pressures: &[(Region, f64, Option<f64>)]) -> String {
         return "rail pressure reported without its commanded value".to_owned();
     };
     let (pct, commanded) = (100.0 * off.abs(), pressure(commanded));
-    match off.abs() < ALIKE_PRESSURE {
-        true => format!("rail pressure stays within {pct:.0} % of its commanded value"),
-        false => {
-            let word = if off > 0.0 { "above" } else { "below" };
-            let at = region.at();
-            format!("rail pressure is {pct:.0} % {word} its commanded value {at} ({commanded})")
-        }
+    if off.abs() < ALIKE_PRESSURE {
+        format!("rail pressure stays within {pct:.0} % of its commanded value")
+    } else {
+        let word = if off > 0.0 { "above" } else { "below" };
+        let at = region.at();
+        format!("rail pressure is {pct:.0} % {word} its commanded value {at} ({commanded})")
     }
 }
 
@@ -214,16 +213,16 @@ fn rail_by_value(pressures: &[(Region, f64, Option<f64>)], range: Option<[f64; 2
 
 fn refuelling(moved_log: f64, apart_log: f64, tank: Tank) -> String {
     let points = 100.0 * moved_log.exp_m1();
-    let moved = match points.abs() < STAYS_POINTS {
-        true => "fuel trim stayed the same".to_owned(),
-        false => {
-            let word = if points > 0.0 { "rose" } else { "fell" };
-            let alike = match 100.0 * apart_log < MOVES_ALIKE_POINTS {
-                true => "by the same amount everywhere",
-                false => "by different amounts",
-            };
-            format!("fuel trim {word} by {:.1} points, {alike},", points.abs())
-        }
+    let moved = if points.abs() < STAYS_POINTS {
+        "fuel trim stayed the same".to_owned()
+    } else {
+        let word = if points > 0.0 { "rose" } else { "fell" };
+        let alike = if 100.0 * apart_log < MOVES_ALIKE_POINTS {
+            "by the same amount everywhere"
+        } else {
+            "by different amounts"
+        };
+        format!("fuel trim {word} by {:.1} points, {alike},", points.abs())
     };
     match tank {
         Tank::Filled(from, to) if to > from => {
@@ -239,19 +238,18 @@ fn refuelling(moved_log: f64, apart_log: f64, tank: Tank) -> String {
 
 fn purge(difference: f64, error: f64) -> String {
     let points = 100.0 * difference.exp_m1();
-    match points.abs() < SAME_POINTS.max(200.0 * error) {
-        true => format!(
+    if points.abs() < SAME_POINTS.max(200.0 * error) {
+        format!(
             "fuel trim is the same with purge commanded open and shut, within {:.1} points",
             SAME_POINTS.max(200.0 * error)
-        ),
-        false => {
-            let word = if points > 0.0 { "higher" } else { "lower" };
-            let points = points.abs();
-            format!(
-                "fuel trim is {points:.1} points {word} while purge is commanded open: the purge valve follows its \
-                 command"
-            )
-        }
+        )
+    } else {
+        let word = if points > 0.0 { "higher" } else { "lower" };
+        let points = points.abs();
+        format!(
+            "fuel trim is {points:.1} points {word} while purge is commanded open: the purge valve follows its \
+             command"
+        )
     }
 }
 
@@ -271,8 +269,9 @@ fn drift(rise: f64, error: f64) -> String {
 }
 
 fn pressure(kpa: f64) -> String {
-    match kpa < 1500.0 {
-        true => format!("{kpa:.0} kPa"),
-        false => format!("{:.1} MPa", kpa / 1000.0),
+    if kpa < 1500.0 {
+        format!("{kpa:.0} kPa")
+    } else {
+        format!("{:.1} MPa", kpa / 1000.0)
     }
 }

@@ -70,9 +70,10 @@ pub(super) fn frozen(frame: &MisfireFrame) -> String {
             .map(|coolant| format!("coolant {coolant:.0} °C")),
     ];
     let values: Vec<String> = values.into_iter().flatten().collect();
-    match values.is_empty() {
-        true => format!("The freeze frame belongs to {}.", frame.code),
-        false => format!("{} was stored at {}.", frame.code, values.join(", ")),
+    if values.is_empty() {
+        format!("The freeze frame belongs to {}.", frame.code)
+    } else {
+        format!("{} was stored at {}.", frame.code, values.join(", "))
     }
 }
 
@@ -168,12 +169,13 @@ fn seconds(seconds: &Seconds) -> String {
         .map(|(word, s)| format!("{word} {}", minutes(s)))
         .collect();
     let (used, total) = (minutes(seconds.used), minutes(seconds.total));
-    match parts.is_empty() {
-        true => format!("{used} of {total} are usable."),
-        false => format!(
+    if parts.is_empty() {
+        format!("{used} of {total} are usable.")
+    } else {
+        format!(
             "{used} of {total} are usable; left out: {}.",
             parts.join(", ")
-        ),
+        )
     }
 }
 
@@ -214,14 +216,13 @@ impl Page {
                 .iter()
                 .map(|c| c.cylinder.to_string())
                 .collect();
-            let words = match named.is_empty() {
-                true => {
-                    "No misfire counters were read: the cylinders cannot be told apart.".to_owned()
-                }
-                false => format!(
+            let words = if named.is_empty() {
+                "No misfire counters were read: the cylinders cannot be told apart.".to_owned()
+            } else {
+                format!(
                     "No misfire counters were read; codes name these misfiring cylinders: {}.",
                     named.join(", ")
-                ),
+                )
             };
             self.heading(text, &words);
             return self.freeze_frame(text, misfires);

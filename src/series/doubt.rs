@@ -33,16 +33,20 @@ impl Doubt {
     pub fn believed(&mut self, now: At) -> impl Iterator<Item = At> + use<> {
         let doubted = self.doubted.take();
         let before = self.believed.unwrap_or(now.value);
-        let confirmed = doubted.filter(|doubted| match doubted.value > before {
-            true => now.value >= doubted.value,
-            false => (doubted.value..before).contains(&now.value),
+        let confirmed = doubted.filter(|doubted| {
+            if doubted.value > before {
+                now.value >= doubted.value
+            } else {
+                (doubted.value..before).contains(&now.value)
+            }
         });
         self.dropped += u64::from(doubted.is_some() && confirmed.is_none());
         let little = (0.0..=AT_ONCE).contains(&(now.value - before));
         let fits = confirmed.is_some() || little;
-        match fits {
-            true => self.believed = Some(now.value),
-            false => self.doubted = Some(now),
+        if fits {
+            self.believed = Some(now.value)
+        } else {
+            self.doubted = Some(now)
         }
         confirmed.into_iter().chain(fits.then_some(now))
     }

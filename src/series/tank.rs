@@ -63,9 +63,12 @@ fn since(earlier: &Summary, later: &Facts) -> [Option<(f64, f64)>; 2] {
     let minutes = more(facts.minutes_since_clear, later.minutes_since_clear);
     let recorded = earlier.seconds.total / 60.0;
     [
-        minutes.map(|(more, counted)| match more < 0.0 {
-            true => (more, counted),
-            false => ((more - recorded).max(0.0), counted),
+        minutes.map(|(more, counted)| {
+            if more < 0.0 {
+                (more, counted)
+            } else {
+                ((more - recorded).max(0.0), counted)
+            }
         }),
         more(facts.km_since_clear, later.km_since_clear),
     ]

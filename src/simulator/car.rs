@@ -117,9 +117,10 @@ impl Car {
         let dead = cylinders.filter(|cylinder| cylinder.injector_flow <= 0.0);
         let dead = dead.map(|cylinder| cylinder.number).collect();
         let engine = Engine::new(spec, condition, &trip, seed);
-        let counters = match trip.cleared {
-            true => MisfireCounters::new(spec, |_| 0.0),
-            false => MisfireCounters::new(spec, |number| engine.typical_misfires(number)),
+        let counters = if trip.cleared {
+            MisfireCounters::new(spec, |_| 0.0)
+        } else {
+            MisfireCounters::new(spec, |number| engine.typical_misfires(number))
         };
         Self {
             spec: *spec,

@@ -64,14 +64,15 @@ impl TracePlayer {
             let row = rows.entry(exchange.request).or_default();
             row.answers.push(exchange.parts);
         }
-        match rows.is_empty() {
-            true => Err(TraceError::Silent),
-            false => Ok(Self {
+        if rows.is_empty() {
+            Err(TraceError::Silent)
+        } else {
+            Ok(Self {
                 rows,
                 line: Vec::new(),
                 interrupted: false,
                 output: VecDeque::new(),
-            }),
+            })
         }
     }
 

@@ -94,9 +94,10 @@ pub fn rate_ratio(strata: &[[Counted; 2]], dispersions: [f64; 2], level: f64) ->
         0.0 => 0.0,
         _ => quantile(two, one + 1.0, tail)?,
     };
-    let high = match first_events {
-        false => None,
-        true => Some(quantile(two + 1.0, one, 1.0 - tail)?),
+    let high = if !first_events {
+        None
+    } else {
+        Some(quantile(two + 1.0, one, 1.0 - tail)?)
     };
     let ratio = match two {
         0.0 => 0.0,
@@ -131,9 +132,10 @@ fn ratio_at(strata: &[Stratum], share: f64) -> f64 {
     let (mut low, mut high) = (-50.0_f64, 50.0_f64);
     for _ in 0..100 {
         let middle = (low + high) / 2.0;
-        match share_at(middle.exp()) < share {
-            true => low = middle,
-            false => high = middle,
+        if share_at(middle.exp()) < share {
+            low = middle
+        } else {
+            high = middle
         }
     }
     low.exp()

@@ -64,12 +64,13 @@ impl Found {
             &mut dice::of_input(slice.seed, target.name, number),
         );
         let hung = status.code() == Some(HUNG);
-        let words = match hung {
-            true => format!(
+        let words = if hung {
+            format!(
                 "no end of `{}`",
                 fs::read_to_string(slice.hung()).unwrap_or_default()
-            ),
-            false => format!("the process ended: {status}"),
+            )
+        } else {
+            format!("the process ended: {status}")
         };
         self.add(slice, number, input, words, hung);
         let rest = Slice {
@@ -137,9 +138,12 @@ impl Found {
     /// Crashes and hangs of a target.
     pub fn counts(&self, target: &str) -> (u64, u64) {
         let of_target = self.0.iter().filter(|((name, _), _)| *name == target);
-        of_target.fold((0, 0), |(crashes, hangs), (_, broken)| match broken.hung {
-            true => (crashes, hangs + broken.times),
-            false => (crashes + broken.times, hangs),
+        of_target.fold((0, 0), |(crashes, hangs), (_, broken)| {
+            if broken.hung {
+                (crashes, hangs + broken.times)
+            } else {
+                (crashes + broken.times, hangs)
+            }
         })
     }
 

@@ -190,9 +190,10 @@ impl Attack {
         kills.tell();
         found.make_smaller();
         found.save();
-        match found.is_nothing() && kills.is_clean() {
-            true => ExitCode::SUCCESS,
-            false => ExitCode::FAILURE,
+        if found.is_nothing() && kills.is_clean() {
+            ExitCode::SUCCESS
+        } else {
+            ExitCode::FAILURE
         }
     }
 }

@@ -29,9 +29,10 @@ fn without(
         while at < pieces.len() && Instant::now() < until {
             let end = (at + count).min(pieces.len());
             let fewer = [&pieces[..at], &pieces[end..]].concat();
-            match breaks(&fewer) {
-                true => pieces = fewer,
-                false => at = end,
+            if breaks(&fewer) {
+                pieces = fewer
+            } else {
+                at = end
             }
         }
         count /= 2;

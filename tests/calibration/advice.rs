@@ -102,9 +102,10 @@ impl Job {
         let truth = verdict.truth;
         let mut minutes = 0.0;
         while self.leading().1 < CERTAIN {
-            let next = match advised {
-                true => self.advised(checks),
-                false => self.textbook(),
+            let next = if advised {
+                self.advised(checks)
+            } else {
+                self.textbook()
             };
             let Some(check) = next else { break };
             minutes += checks.minutes(&check).unwrap();

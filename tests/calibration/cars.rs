@@ -39,9 +39,12 @@ const MORE_PIDS: &[u8] = &[0x08, 0x09, 0x0A, 0x0B, 0x10, 0x22, 0x23, 0x52, 0x59,
 
 /// One car's drawing; `two_banks` for faults that set banks apart.
 pub fn drawing(dice: &mut Dice, two_banks: bool) -> CarSpec {
-    let fitting = LAYOUTS.map(|(weight, banks)| match banks.len() < 2 && two_banks {
-        true => (0.0, banks),
-        false => (weight, banks),
+    let fitting = LAYOUTS.map(|(weight, banks)| {
+        if banks.len() < 2 && two_banks {
+            (0.0, banks)
+        } else {
+            (weight, banks)
+        }
     });
     let banks = dice.weighed(&fitting);
     let cylinders: usize = banks.iter().map(|bank| bank.len()).sum();
@@ -160,9 +163,10 @@ pub fn with_rail(spec: CarSpec, nature: Nature, dice: &mut Dice) -> (CarSpec, Na
             (0.20, Regulator::Moved),
         ]),
         set: dice.between(0.1, 0.9),
-        sensor_gain: match dice.chance(0.05) {
-            true => dice.between(0.65, 1.4),
-            false => 1.0 + dice.normal(0.015),
+        sensor_gain: if dice.chance(0.05) {
+            dice.between(0.65, 1.4)
+        } else {
+            1.0 + dice.normal(0.015)
         },
     };
     let rail_kpa = match spec.injection {

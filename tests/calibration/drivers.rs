@@ -63,9 +63,10 @@ pub fn guided(dice: &mut Dice) -> Vec<Trip> {
                 seconds: 60.0 * minutes,
             });
         };
-        let coolant_c = match dice.chance(0.2) {
-            true => trip.ambient_c,
-            false => dice.between(78.0, 92.0),
+        let coolant_c = if dice.chance(0.2) {
+            trip.ambient_c
+        } else {
+            dice.between(78.0, 92.0)
         };
         if coolant_c <= trip.ambient_c {
             add(Driving::Idle, dice.between(5.0, 8.0));
@@ -114,9 +115,10 @@ pub fn trip(dice: &mut Dice) -> Trip {
             dice.between(72.0, 92.0)
         },
         ambient_c,
-        barometer_kpa: match dice.chance(0.25) {
-            true => dice.between(72.0, 96.0),
-            false => dice.between(97.0, 103.0),
+        barometer_kpa: if dice.chance(0.25) {
+            dice.between(72.0, 96.0)
+        } else {
+            dice.between(97.0, 103.0)
         },
         fuel_level_pct: dice.between(10.0, 97.0),
         canister_charge: 1.0,

@@ -72,9 +72,10 @@ fn hash_folder(folder: &Path, hasher: &mut DefaultHasher) {
     let mut paths: Vec<PathBuf> = entries.map(|entry| entry.unwrap().path()).collect();
     paths.sort();
     for path in paths {
-        match path.is_dir() {
-            true => hash_folder(&path, hasher),
-            false => fs::read(&path).unwrap().hash(hasher),
+        if path.is_dir() {
+            hash_folder(&path, hasher)
+        } else {
+            fs::read(&path).unwrap().hash(hasher)
         }
     }
 }

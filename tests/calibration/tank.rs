@@ -55,9 +55,10 @@ impl Tank {
     pub fn with_charges(mut self, dice: &mut Dice) -> Self {
         for index in 1..self.trips.len() {
             let filled = self.trips[index].period != self.trips[index - 1].period;
-            self.trips[index].canister_charge = match filled {
-                true => dice.between(0.8, 1.5),
-                false => dice.between(0.1, 1.0),
+            self.trips[index].canister_charge = if filled {
+                dice.between(0.8, 1.5)
+            } else {
+                dice.between(0.1, 1.0)
             };
         }
         self

@@ -149,9 +149,10 @@ impl Drawn {
         let (mut low, mut high) = (0.1, 40.0);
         for _ in 0..30 {
             let middle = (low + high) / 2.0;
-            match self.effect(&[of(middle)], trip) < wanted {
-                true => low = middle,
-                false => high = middle,
+            if self.effect(&[of(middle)], trip) < wanted {
+                low = middle
+            } else {
+                high = middle
             }
         }
         vec![of(low)]

@@ -72,9 +72,10 @@ fn found(
         100.0 * count as f64 / all.len() as f64
     };
     let wrong = share(Verdict::Worse);
-    match wrong > 0.0 {
-        true => format!("{:.0} % ({wrong:.1} % worse)", share(Verdict::Better)),
-        false => format!("{:.0} %", share(Verdict::Better)),
+    if wrong > 0.0 {
+        format!("{:.0} % ({wrong:.1} % worse)", share(Verdict::Better))
+    } else {
+        format!("{:.0} %", share(Verdict::Better))
     }
 }
 

@@ -278,10 +278,7 @@ proptest! {
         compressed: bool,
     ) {
         let text = format!("{}{}{torn}", SMALL, lines.concat());
-        let bytes = match compressed {
-            true => gzip(&[text.as_bytes()]).concat(),
-            false => text.into_bytes(),
-        };
+        let bytes = if compressed { gzip(&[text.as_bytes()]).concat() } else { text.into_bytes() };
         let file = tempfile::NamedTempFile::new().unwrap();
         std::fs::write(file.path(), bytes).unwrap();
         let mut reader = Reader::open(file.path()).unwrap();

@@ -97,9 +97,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
     let work = clear(arguments, &device, trace, job.as_ref(), path);
     let (report, failure) = connect::block_on(work)?;
     let filed = job.map(|job| job.file_json_as(Kind::Codes, "clearing", &report));
-    match arguments.json {
-        true => output::print_json(&report)?,
-        false => output::print(&report.text(arguments.units))?,
+    if arguments.json {
+        output::print_json(&report)?
+    } else {
+        output::print(&report.text(arguments.units))?
     }
     // what became of the car is said first
     filed.transpose()?;
@@ -146,13 +147,14 @@ fn confirm(before: &Before, path: &Path) -> Result<(), Failure> {
     let mut line = String::new();
     // No line is no yes.
     let _ = stdin().read_line(&mut line);
-    match line.trim().eq_ignore_ascii_case("yes") {
-        true => Ok(()),
-        false => Err(Failure::new(
+    if line.trim().eq_ignore_ascii_case("yes") {
+        Ok(())
+    } else {
+        Err(Failure::new(
             "codes --clear",
             "nothing was cleared or saved",
             "answer `yes` to clear",
-        )),
+        ))
     }
 }
 

@@ -65,9 +65,10 @@ impl Drive {
         let header = session.header(Some(self.vehicle));
         let file = |error| destination::failure(path, &error);
         let mut writer = Writer::create(path, &header).map_err(file)?;
-        let bar = match shows {
-            true => terminal::seconds_bar(self.length_us / 1_000_000),
-            false => ProgressBar::hidden(),
+        let bar = if shows {
+            terminal::seconds_bar(self.length_us / 1_000_000)
+        } else {
+            ProgressBar::hidden()
         };
         let recorded = session
             .record(

@@ -124,9 +124,10 @@ impl Job {
             length_us,
             waits: self.waits,
         };
-        match self.shows && stdout().is_terminal() {
-            true => drive.watch(path),
-            false => drive.record(path, self.shows).await,
+        if self.shows && stdout().is_terminal() {
+            drive.watch(path)
+        } else {
+            drive.record(path, self.shows).await
         }
     }
 

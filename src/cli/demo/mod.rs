@@ -99,9 +99,10 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         fault: *fault,
         seed: arguments.seed,
         folder: job::new_folder(arguments.out.as_deref())?,
-        drive: match arguments.short {
-            true => Trip::short,
-            false => Trip::warm,
+        drive: if arguments.short {
+            Trip::short
+        } else {
+            Trip::warm
         },
         waits: !arguments.fast,
         shows: !arguments.no_screen,

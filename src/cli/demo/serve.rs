@@ -36,13 +36,14 @@ impl Scene {
     /// Opens the adapter, says where it is, and waits for Ctrl-C.
     pub async fn serve(&self, place: Place) -> Result<(), Failure> {
         let (clock, drive) = (Clock::real(), Trip::warm(self.seed));
-        let (trip, passed_s, does) = match self.parked {
-            true => (
+        let (trip, passed_s, does) = if self.parked {
+            (
                 stands_after(drive),
                 DRIVEN_S + STOOD_S,
                 "is parked with the ignition on",
-            ),
-            false => (drive, 0.0, "is being driven"),
+            )
+        } else {
+            (drive, 0.0, "is being driven")
         };
         let passed_us = (passed_s * 1e6) as u64;
         let car = bay::car(self.spec, &[self.fault], trip, self.seed, passed_us)?;

@@ -48,9 +48,10 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let path = &arguments.capture;
     let inspection =
         read(path).map_err(|error| Failure::new(path.display(), &error, error.next_step()))?;
-    match arguments.json {
-        true => output::print_json(&document::of(&inspection, path)),
-        false => output::print(&text::of(&inspection, path, arguments.units)),
+    if arguments.json {
+        output::print_json(&document::of(&inspection, path))
+    } else {
+        output::print(&text::of(&inspection, path, arguments.units))
     }
 }
 

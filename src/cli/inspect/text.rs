@@ -89,9 +89,10 @@ fn list<const N: usize>(told: [(&str, Option<String>); N]) -> String {
         .into_iter()
         .filter_map(|(word, what)| Some(format!("{word} {}", printable::line(&what?))));
     let told: Vec<String> = told.collect();
-    match told.is_empty() {
-        true => String::new(),
-        false => format!("{}\n", told.join(", ")),
+    if told.is_empty() {
+        String::new()
+    } else {
+        format!("{}\n", told.join(", "))
     }
 }
 
@@ -192,9 +193,10 @@ fn meanings(contents: &Contents) -> String {
         let name = quantity::name(*item).unwrap_or_default();
         table.add_row([ecu.clone(), item.to_string(), name, meaning]);
     }
-    match table.is_empty() {
-        true => String::new(),
-        false => terminal::text_of(&table),
+    if table.is_empty() {
+        String::new()
+    } else {
+        terminal::text_of(&table)
     }
 }
 
@@ -311,9 +313,10 @@ fn damage(damage: &Damage) -> String {
     if damage.broken_compression {
         lines.push_str("parts of the compressed file are damaged or cut off; they were left out\n");
     }
-    match lines.is_empty() {
-        true => "no damage\n".to_owned(),
-        false => lines,
+    if lines.is_empty() {
+        "no damage\n".to_owned()
+    } else {
+        lines
     }
 }
 

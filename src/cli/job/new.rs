@@ -113,9 +113,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         asker.text("Vehicle (a name of your own)")
     });
     let count = vehicle.cylinder_count().map(Cylinders);
-    let count = answer(&arguments.cylinders, count, || match known {
-        true => None,
-        false => asker.value("Number of cylinders"),
+    let count = answer(&arguments.cylinders, count, || {
+        if known {
+            None
+        } else {
+            asker.value("Number of cylinders")
+        }
     });
     vehicle.cylinders = count.map(|count| count.0);
     let vehicle = vehicle

@@ -76,9 +76,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         next: words::next(standing.next, &job),
         warnings,
     };
-    match arguments.json {
-        true => output::print_json(&document),
-        false => output::print(&document.text()),
+    if arguments.json {
+        output::print_json(&document)
+    } else {
+        output::print(&document.text())
     }
 }
 

@@ -66,12 +66,13 @@ fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
     }
     let (_, before) = last.facts.fuel_level_pct?;
     let (after, _) = first.facts.fuel_level_pct?;
-    let how = match before < after {
-        true => format!("while the fuel level rose from {before:.0} to {after:.0} %"),
-        false => format!(
+    let how = if before < after {
+        format!("while the fuel level rose from {before:.0} to {after:.0} %")
+    } else {
+        format!(
             "and the engine ran longer in between than the fuel level allows ({before:.0} to {after:.0} %), so the \
-             car was refuelled"
-        ),
+         car was refuelled"
+        )
     };
     let sentence = format!(
         "Fuel trim moved by the same amount everywhere ({} points) {how}: another fuel does that. Ask what was \

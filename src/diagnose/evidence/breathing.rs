@@ -94,9 +94,10 @@ impl Breathing {
         let none = [None; REGIONS];
         let by_pressure = litres.map_or(none, |litres| surplus(summaries, litres, by_pressure));
         let unloaded = litres.map_or(none, |litres| surplus(summaries, litres, unloaded));
-        let (surplus_log, engine, engine_region) = match by_pressure == none {
-            true => (unloaded, NEEDS, NEEDS_REGION),
-            false => (by_pressure, ENGINE, ENGINE_REGION),
+        let (surplus_log, engine, engine_region) = if by_pressure == none {
+            (unloaded, NEEDS, NEEDS_REGION)
+        } else {
+            (by_pressure, ENGINE, ENGINE_REGION)
         };
         let full_load = FullLoad::new(summaries);
         (surplus_log != none || full_load.is_some()).then_some(Self {

@@ -158,9 +158,10 @@ impl Codes {
         let considered = self.considered(suspects);
         let one = |family: &Family| {
             let chance = (STRAY + (1.0 - STRAY) * scene.chance(*family)).min(0.95);
-            match self.families.contains(family) {
-                true => chance.ln(),
-                false => (-scene.held_against(*family) * chance).ln_1p(),
+            if self.families.contains(family) {
+                chance.ln()
+            } else {
+                (-scene.held_against(*family) * chance).ln_1p()
             }
         };
         let framed = self.framed.map_or(0.0, |region| scene.framed_in(region));
@@ -269,9 +270,10 @@ impl<'a> Scene<'a> {
         let shares: Vec<f64> = failing.zip(DRIVEN).map(|(f, driven)| f * driven).collect();
         let all: f64 = shares.iter().sum();
         let here = |shares: &[f64]| shares.get(region.index()).copied().unwrap_or(0.0);
-        let predicted = match all > 1e-6 {
-            true => here(&shares) / all,
-            false => here(&DRIVEN),
+        let predicted = if all > 1e-6 {
+            here(&shares) / all
+        } else {
+            here(&DRIVEN)
         };
         (FRAMED_ELSEWHERE * here(&DRIVEN) + (1.0 - FRAMED_ELSEWHERE) * predicted).ln()
     }
@@ -302,18 +304,20 @@ impl<'a> Scene<'a> {
     fn misfire_code_beside(&self) -> f64 {
         let hit = self.prediction.failing_of_those_hit();
         let most = hit.into_iter().fold(0.0, f64::max);
-        let of_one_hit = match most > 0.0 {
-            true => logistic((most / CYLINDER_SHARE).ln() / MISFIRE_WIDTH),
-            false => 0.0,
+        let of_one_hit = if most > 0.0 {
+            logistic((most / CYLINDER_SHARE).ln() / MISFIRE_WIDTH)
+        } else {
+            0.0
         };
         (1.0 - self.prediction.spared_beside) * of_one_hit
     }
 
     fn misfire_code(&self) -> f64 {
         let most = self.most_failing;
-        match most > 0.0 {
-            true => logistic((most / MISFIRE_SHARE).ln() / MISFIRE_WIDTH),
-            false => 0.0,
+        if most > 0.0 {
+            logistic((most / MISFIRE_SHARE).ln() / MISFIRE_WIDTH)
+        } else {
+            0.0
         }
     }
 }

@@ -262,9 +262,12 @@ fn held<'a>(all: impl Iterator<Item = &'a Here>, over_s: f64) -> Held {
             (left + more, all + seconds)
         });
     let of_all = if seconds > 0.0 { left / seconds } else { 1.0 };
-    let by_region: ByRegion = sums.map(|(left, seconds)| match seconds > 0.0 {
-        true => left / seconds,
-        false => of_all,
+    let by_region: ByRegion = sums.map(|(left, seconds)| {
+        if seconds > 0.0 {
+            left / seconds
+        } else {
+            of_all
+        }
     });
     Held { by_region, of_all }
 }

@@ -44,9 +44,10 @@ impl Fuel {
 
     /// Logarithm of the likelihood of the report, up to what is the same for all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
-        let ordinary = match self.0 <= ORDINARY {
-            true => SHARE_ORDINARY / ORDINARY,
-            false => (1.0 - SHARE_ORDINARY) / (1.0 - ORDINARY),
+        let ordinary = if self.0 <= ORDINARY {
+            SHARE_ORDINARY / ORDINARY
+        } else {
+            (1.0 - SHARE_ORDINARY) / (1.0 - ORDINARY)
         };
         let change = prediction.ethanol_change;
         if change == 0.0 {

@@ -71,16 +71,15 @@ impl Purge {
     /// Logarithm of the likelihood, up to what is the same for all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
         let hangs = prediction.purge_hangs;
-        match hangs > 0.0 {
-            true => {
-                let moves = 1.0 - hangs;
-                log_mixture([
-                    (hangs, self.hangs),
-                    (moves * FLOODED, self.floods),
-                    (moves * (1.0 - FLOODED), self.follows),
-                ])
-            }
-            false => self.follows,
+        if hangs > 0.0 {
+            let moves = 1.0 - hangs;
+            log_mixture([
+                (hangs, self.hangs),
+                (moves * FLOODED, self.floods),
+                (moves * (1.0 - FLOODED), self.follows),
+            ])
+        } else {
+            self.follows
         }
     }
 

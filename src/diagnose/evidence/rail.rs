@@ -190,9 +190,10 @@ impl Rail {
 
     /// Logarithm of the likelihood, up to what is the same for all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
-        match prediction.rail_log.iter().all(|log| *log == 0.0) {
-            true => self.unchanged,
-            false => self.likelihood(&prediction.rail_log),
+        if prediction.rail_log.iter().all(|log| *log == 0.0) {
+            self.unchanged
+        } else {
+            self.likelihood(&prediction.rail_log)
         }
     }
 
@@ -281,9 +282,10 @@ fn by_course(kpa: &[Option<f64>; REGIONS]) -> Vec<Way> {
         own: RISE_SPREAD,
         shared: ANY_LEVEL,
     };
-    match off_log.iter().flatten().count() > 1 {
-        true => vec![way],
-        false => Vec::new(),
+    if off_log.iter().flatten().count() > 1 {
+        vec![way]
+    } else {
+        Vec::new()
     }
 }
 

@@ -195,18 +195,20 @@ impl Trims {
         prediction: &Prediction,
         residual: &DVector<f64>,
     ) -> Cholesky<f64, Dyn> {
-        let model_error = match prediction.follows_closely {
-            true => MODEL_ERROR_CLOSE,
-            false => MODEL_ERROR,
+        let model_error = if prediction.follows_closely {
+            MODEL_ERROR_CLOSE
+        } else {
+            MODEL_ERROR
         };
         let mut factor = self.factor.clone();
         let mut widen = |share: f64, concerned: &dyn Fn(&Place) -> bool| {
             let places = self.places.iter().zip(&self.stops).zip(residual);
             let here = places.map(|((place, stop), left)| {
                 let beyond = *stop != 0.0 && *left == 0.0;
-                match concerned(place) && !beyond {
-                    true => share * at(effect, *place),
-                    false => 0.0,
+                if concerned(place) && !beyond {
+                    share * at(effect, *place)
+                } else {
+                    0.0
                 }
             });
             let off = DVector::from_iterator(self.places.len(), here);
@@ -319,10 +321,7 @@ impl Trip {
             if same_region {
                 sum += square(variation::REGION);
                 let (one, other) = (error(i), error(j));
-                let share = match same_bank {
-                    true => 1.0,
-                    false => self.shared(*a, *b),
-                };
+                let share = if same_bank { 1.0 } else { self.shared(*a, *b) };
                 sum += share * one * other;
             }
             if same_bank {

@@ -92,9 +92,12 @@ impl Prediction {
     /// Adds the misfires of mixtures that trims at their stop leave lean: `lacking` is the logarithm
     /// of the fuel that each bank lacks.
     pub fn left_lean(mut self, place: Place, lacking: &ByBank) -> Self {
-        let share = |lacking: f64| match lacking > 0.0 {
-            true => logistic((lacking.exp() - LEAN_LIMIT) / LEAN_WIDTH),
-            false => 0.0,
+        let share = |lacking: f64| {
+            if lacking > 0.0 {
+                logistic((lacking.exp() - LEAN_LIMIT) / LEAN_WIDTH)
+            } else {
+                0.0
+            }
         };
         let add = |failing: &mut ByRegion, bank: &ByRegion| {
             for (failing, lacking) in failing.iter_mut().zip(bank) {

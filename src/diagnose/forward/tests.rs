@@ -144,9 +144,10 @@ fn a_leak_fades_with_flow_and_hides_from_manifold_pressure() {
 #[test]
 fn a_hole_is_choked_below_about_half_the_barometer() {
     for ratio in [0.3, 0.528, 0.6, 0.7, 0.8, 0.9, 0.95_f64] {
-        let exact = match ratio < 0.528 {
-            true => 1.0,
-            false => (ratio.powf(1.4286) - ratio.powf(1.7143)).sqrt() / 0.2588,
+        let exact = if ratio < 0.528 {
+            1.0
+        } else {
+            (ratio.powf(1.4286) - ratio.powf(1.7143)).sqrt() / 0.2588
         };
         assert!((choked_share(ratio) - exact).abs() < 0.015, "{ratio}");
     }

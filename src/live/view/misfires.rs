@@ -104,9 +104,10 @@ fn row(
     let numbers = CYLINDER + RATE + if has_interval { INTERVAL } else { 0 };
     let bar_width = width.saturating_sub(numbers).min(BAR.1);
     let drawn = bar(counted.per_1000_rev / reach, bar_width);
-    let (sign, style) = match stands_out {
-        true => ("▶", theme.stands_out()),
-        false => (" ", theme.counts()),
+    let (sign, style) = if stands_out {
+        ("▶", theme.stands_out())
+    } else {
+        (" ", theme.counts())
     };
     let number = if stands_out {
         theme.stands_out()

@@ -62,9 +62,10 @@ pub fn paragraph(buffer: &mut Buffer, area: Rect, row: u16, words: &str, style: 
     let rows = area.height.saturating_sub(row);
     for (index, words) in (0..rows).zip(&lines) {
         let is_cut = index + 1 == rows && lines.len() > usize::from(rows);
-        let drawn = match is_cut {
-            false => words.clone(),
-            true => shortened(&format!("{words} …"), area.width),
+        let drawn = if !is_cut {
+            words.clone()
+        } else {
+            shortened(&format!("{words} …"), area.width)
         };
         line(buffer, area, row + index, &Line::styled(drawn, style));
     }

@@ -278,9 +278,12 @@ fn advice(scene: &Scene<'_>, width: u16, theme: Theme) -> Line<'static> {
     let Some(guidance) = scene.guidance else {
         return Line::default();
     };
-    let advice = present(scene).and_then(|second| match scene.guided {
-        true => guidance.feedback.advice(),
-        false => reason_against(second).map(|reason| reason.advice().to_owned()),
+    let advice = present(scene).and_then(|second| {
+        if scene.guided {
+            guidance.feedback.advice()
+        } else {
+            reason_against(second).map(|reason| reason.advice().to_owned())
+        }
     });
     let Some(advice) = advice else {
         return needed(scene, guidance, width, theme);
@@ -316,9 +319,10 @@ fn needed(scene: &Scene<'_>, guidance: &Guidance, width: u16, theme: Theme) -> L
         return Line::raw(listed("Still needed: ", &open, width));
     }
     let is_live = !matches!(scene.source, Source::Recording(_));
-    let words = match scene.file.is_none() && is_live {
-        true => NOT_RECORDED.to_owned(),
-        false => guidance.standing(),
+    let words = if scene.file.is_none() && is_live {
+        NOT_RECORDED.to_owned()
+    } else {
+        guidance.standing()
     };
     Line::styled(shortened(&words, width), theme.counts())
 }

@@ -280,12 +280,12 @@ fn runs(row: &[String]) -> Vec<Run> {
 /// A word with every digit alike; whole numbers are all alike, since some depend on the window, as minutes shown do.
 fn shape(word: &str) -> String {
     let digits = word.trim_start_matches(['+', '−']);
-    match digits.chars().all(|c| c.is_ascii_digit()) {
-        true => "0".to_owned(),
-        false => word
-            .chars()
+    if digits.chars().all(|c| c.is_ascii_digit()) {
+        "0".to_owned()
+    } else {
+        word.chars()
             .map(|c| if c.is_ascii_digit() { '0' } else { c })
-            .collect(),
+            .collect()
     }
 }
 

@@ -27,10 +27,7 @@ impl Scale {
         let (low, high) = finite.fold((f64::MAX, f64::MIN), |(low, high), value| {
             (low.min(value), high.max(value))
         });
-        let (low, high) = match low <= high {
-            true => (low, high),
-            false => (0.0, 1.0),
-        };
+        let (low, high) = if low <= high { (low, high) } else { (0.0, 1.0) };
         let step = round_step((high - low).max(1e-6) / WISHED_TICKS);
         Self {
             low: (low / step).floor() * step,

@@ -49,9 +49,10 @@ fn bars(found: &Diagnosis) -> Vec<(String, f64)> {
     let mut bars = Vec::new();
     let mut rest = 0.0;
     for (place, finding) in found.causes.iter().enumerate() {
-        match finding.probability < WORTH_SHOWING && place > 0 {
-            true => rest += finding.probability,
-            false => bars.push((phrase(finding, found.banks), finding.probability)),
+        if finding.probability < WORTH_SHOWING && place > 0 {
+            rest += finding.probability
+        } else {
+            bars.push((phrase(finding, found.banks), finding.probability))
         }
     }
     if rest > 0.0 {

@@ -43,9 +43,10 @@ pub fn chart(comparison: &Comparison) -> Chart {
     }
     let limit = comparison.limits.trim_points;
     let note = "Only engine speeds and loads common to both recordings are compared. Minus: less fuel is added than before.";
-    let note = match comparison.banks.is_empty() {
-        true => note.to_owned(),
-        false => format!("{note} {RELATIVE_TO_BANK}"),
+    let note = if comparison.banks.is_empty() {
+        note.to_owned()
+    } else {
+        format!("{note} {RELATIVE_TO_BANK}")
     };
     let chart = Rows {
         id: "changes",

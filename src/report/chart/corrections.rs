@@ -23,9 +23,10 @@ pub fn chart(sides: [Option<&Diagnosis>; 2]) -> Chart {
     places.dedup();
     let banks = places.iter().map(|(bank, _)| *bank).max().unwrap_or(1);
     let rows = places.iter().map(|(bank, region)| Row {
-        name: match banks > 1 {
-            true => [region.words().to_owned(), format!("bank {bank}")],
-            false => [region.words().to_owned(), String::new()],
+        name: if banks > 1 {
+            [region.words().to_owned(), format!("bank {bank}")]
+        } else {
+            [region.words().to_owned(), String::new()]
         },
         marks: sides.each_ref().map(|trims| {
             let here = |trim: &&Trim| (trim.bank, trim.region) == (*bank, *region);

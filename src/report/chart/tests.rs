@@ -175,9 +175,10 @@ fn what_was_left_out_is_shaded_and_breaks_the_line() {
 #[test]
 fn a_long_trip_is_drawn_as_coarsely_as_a_screen_can_show() {
     let second = |second: u64| {
-        let label = match second.is_multiple_of(7) {
-            true => Label::Transient,
-            false => Label::Used,
+        let label = if second.is_multiple_of(7) {
+            Label::Transient
+        } else {
+            Label::Used
         };
         let swinging = (second as f64 / 100.0).sin() / 10.0;
         judged(second, label, [Some(swinging), Some(0.01), None, None])

@@ -251,12 +251,13 @@ fn left_out_words(course: &Course) -> String {
         .into_iter()
         .map(|(seconds, label)| format!("{} ({:.1} min)", words(label), seconds as f64 / 60.0))
         .collect();
-    match parts.is_empty() {
-        true => "Almost nothing was left out.".to_owned(),
-        false => format!(
+    if parts.is_empty() {
+        "Almost nothing was left out.".to_owned()
+    } else {
+        format!(
             "Left out, because fuel trim says nothing there: {}.",
             parts.join(", ")
-        ),
+        )
     }
 }
 

@@ -47,9 +47,10 @@ pub(super) fn part(content: &Content) -> Markup {
 /// Where the page says what a proof lacks.
 fn missing(content: &Content) -> &'static str {
     let comparison = content.comparison.as_ref();
-    match comparison.is_some_and(|comparison| !comparison.needed.is_empty()) {
-        true => "“What would settle it” says what is missing.",
-        false => "The top of the page says why.",
+    if comparison.is_some_and(|comparison| !comparison.needed.is_empty()) {
+        "“What would settle it” says what is missing."
+    } else {
+        "The top of the page says why."
     }
 }
 

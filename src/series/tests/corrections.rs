@@ -219,9 +219,10 @@ fn standing_and_driving_have_cells_of_their_own() {
         let car = Car::idling()
             .with(Pid::ENGINE_SPEED, 2400.0)
             .with(Pid::LOAD, 32.0);
-        match t < 120.0 {
-            true => car,
-            false => car.with(Pid::VEHICLE_SPEED, 60.0),
+        if t < 120.0 {
+            car
+        } else {
+            car.with(Pid::VEHICLE_SPEED, 60.0)
         }
     });
     let regions: Vec<_> = summary

@@ -6,9 +6,12 @@ use super::{Car, summary_of};
 
 /// A warm engine cruises for a minute, pulls for `seconds` as told, and cruises again.
 fn pulling(seconds: f64, pull: impl Fn() -> Car) -> Option<f64> {
-    let trip = |t: f64| match t >= 60.0 && t < 60.0 + seconds {
-        true => pull(),
-        false => Car::cruising(),
+    let trip = |t: f64| {
+        if t >= 60.0 && t < 60.0 + seconds {
+            pull()
+        } else {
+            Car::cruising()
+        }
     };
     summary_of(120, trip).facts.full_load_pct
 }

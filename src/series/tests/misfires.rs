@@ -279,9 +279,10 @@ fn blocks_are_seen_where_the_engine_runs_fast_and_slow_in_turn() {
         rounds * (40.0 * fast_s + 12.5 * slow_s) + 40.0 * rest.min(fast_s) + 12.5 * slow
     };
     let car = |t: f64| {
-        let car = match t % (fast_s + slow_s) < fast_s {
-            true => Car::idling().with(Pid::ENGINE_SPEED, 2400.0),
-            false => Car::idling(),
+        let car = if t % (fast_s + slow_s) < fast_s {
+            Car::idling().with(Pid::ENGINE_SPEED, 2400.0)
+        } else {
+            Car::idling()
         };
         let counted = 30.0 * (revolutions(t) / 200.0).floor();
         with_counters(car, t, &|_| vec![(1, 0.0), (2, counted)])

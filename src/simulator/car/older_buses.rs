@@ -49,9 +49,10 @@ impl Car {
 
     /// A negative answer, on the buses where it is said to requests for all controllers.
     fn refusal(&self, service: u8, reason: u8) -> Vec<Vec<u8>> {
-        match self.bus.refuses_aloud() {
-            true => vec![vec![NEGATIVE, service, reason]],
-            false => Vec::new(),
+        if self.bus.refuses_aloud() {
+            vec![vec![NEGATIVE, service, reason]]
+        } else {
+            Vec::new()
         }
     }
 }

@@ -11,9 +11,10 @@ fn car(id: &str, faults: &[&str], trip: Trip) -> Car {
     let spec = fleet::car(id).unwrap();
     let car = Car::new(spec, &faults, trip, 11).unwrap();
     let car = car.answering(Services::SaeJ1979);
-    match spec.bus.is_can() {
-        true => car,
-        false => car.on_bus(Bus::Can11At500),
+    if spec.bus.is_can() {
+        car
+    } else {
+        car.on_bus(Bus::Can11At500)
     }
 }
 

@@ -106,9 +106,10 @@ impl Firing {
             return (fired, failed);
         }
         self.change_spell(dt, random);
-        let factor = match self.bad {
-            true => BAD_FACTOR,
-            false => (1.0 - BAD_SHARE * BAD_FACTOR) / (1.0 - BAD_SHARE),
+        let factor = if self.bad {
+            BAD_FACTOR
+        } else {
+            (1.0 - BAD_SHARE * BAD_FACTOR) / (1.0 - BAD_SHARE)
         };
         // In odds rather than in probabilities, so that a nearly certain misfire stays one.
         let odds = mean / (1.0 - mean).max(1e-9) * factor;
@@ -120,9 +121,10 @@ impl Firing {
     }
 
     fn change_spell(&mut self, dt: f64, random: &mut Pcg64Mcg) {
-        let lasts = match self.bad {
-            true => BAD_S,
-            false => BAD_S * (1.0 - BAD_SHARE) / BAD_SHARE,
+        let lasts = if self.bad {
+            BAD_S
+        } else {
+            BAD_S * (1.0 - BAD_SHARE) / BAD_SHARE
         };
         if random.random::<f64>() < dt / lasts {
             self.bad = !self.bad;

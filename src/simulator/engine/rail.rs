@@ -33,13 +33,14 @@ pub struct RailReadings {
 impl Engine {
     pub(super) fn rail(&self) -> RailReadings {
         let nature = self.condition.nature.rail;
-        let ratio = match self.runs() {
-            true => fuel::pressure_ratio(
+        let ratio = if self.runs() {
+            fuel::pressure_ratio(
                 self.condition.pressure_error,
                 self.per_litre(self.air).max(0.2),
                 &self.condition.nature.faults,
-            ),
-            false => AT_REST,
+            )
+        } else {
+            AT_REST
         };
         let filling = self.manifold.pressure_kpa / self.barometer_kpa;
         let charge = ((filling - RISE_FROM) / RISE_OVER).clamp(0.0, 1.0);

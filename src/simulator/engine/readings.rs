@@ -66,9 +66,10 @@ impl Engine {
             volts: bank.volts(),
         });
         // the controller knows of no other air than what it meters
-        let metered = match self.runs() {
-            true => self.metered(self.manifold.throttle_flow, self.air),
-            false => 0.0,
+        let metered = if self.runs() {
+            self.metered(self.manifold.throttle_flow, self.air)
+        } else {
+            0.0
         };
         let load = metered / pump.wide_open_flow(self.rpm.max(100.0));
         let per_cycle = metered * 120.0 / self.rpm.max(100.0);
@@ -101,12 +102,11 @@ impl Engine {
 
     /// Held back at idle, more with speed, less with load.
     fn spark_deg(&self, load: f64) -> f64 {
-        match self.runs() {
-            true => {
-                10.0 + 22.0 * ((self.rpm - 900.0) / 2000.0).clamp(0.0, 1.0)
-                    - 18.0 * (load - 0.35).clamp(0.0, 0.6)
-            }
-            false => 0.0,
+        if self.runs() {
+            10.0 + 22.0 * ((self.rpm - 900.0) / 2000.0).clamp(0.0, 1.0)
+                - 18.0 * (load - 0.35).clamp(0.0, 0.6)
+        } else {
+            0.0
         }
     }
 }

@@ -69,17 +69,19 @@ impl Engine {
 
     /// How far a valve that does not shut stands open.
     fn stands_open(&self) -> f64 {
-        match self.condition.purge_of_idle_fuel > 0.0 {
-            true => self.condition.nature.faults.purge_stands_open,
-            false => 0.0,
+        if self.condition.purge_of_idle_fuel > 0.0 {
+            self.condition.nature.faults.purge_stands_open
+        } else {
+            0.0
         }
     }
 
     /// How far the command opens the valve: one that hangs does not follow.
     fn commanded_purge(&self) -> f64 {
-        match self.stands_open() > 0.0 && self.condition.nature.faults.purge_hangs {
-            true => 0.0,
-            false => self.controller.purge,
+        if self.stands_open() > 0.0 && self.condition.nature.faults.purge_hangs {
+            0.0
+        } else {
+            self.controller.purge
         }
     }
 
@@ -148,9 +150,12 @@ impl Engine {
     /// lets air in too.
     pub(super) fn leak_opening(&self, filling: f64) -> f64 {
         let physics = &self.condition.nature.faults;
-        let through = |share: f64, power: f64| match share > 0.0 {
-            true => share * self.idle_air * air::nozzle(filling).max(0.02).powf(power - 1.0),
-            false => 0.0,
+        let through = |share: f64, power: f64| {
+            if share > 0.0 {
+                share * self.idle_air * air::nozzle(filling).max(0.02).powf(power - 1.0)
+            } else {
+                0.0
+            }
         };
         through(self.condition.leak_of_idle_air, physics.leak_power)
             + through(self.purged_air(), physics.purge_power)

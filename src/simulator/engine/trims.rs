@@ -51,9 +51,10 @@ impl BankTrims {
     /// Short trim now; 0 in open loop.
     pub fn short(&self) -> f64 {
         let jump = self.habits.jump * if self.rich { -1.0 } else { 1.0 };
-        match self.closed {
-            true => (self.integral + jump).clamp(-self.habits.stop, self.habits.stop),
-            false => 0.0,
+        if self.closed {
+            (self.integral + jump).clamp(-self.habits.stop, self.habits.stop)
+        } else {
+            0.0
         }
     }
 

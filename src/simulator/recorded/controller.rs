@@ -112,9 +112,10 @@ impl Controller {
     pub fn newest(&self, request: &[u8], t_us: u64, is_can: bool) -> Option<Said> {
         let whole = self.whole.get(request).and_then(|answers| {
             let number = answers.newest(t_us)?;
-            let payloads: Vec<Vec<u8>> = match is_can && !self.nameless {
-                true => vec![answers.payload(number).to_vec()],
-                false => answers.together(number).map(<[u8]>::to_vec).collect(),
+            let payloads: Vec<Vec<u8>> = if is_can && !self.nameless {
+                vec![answers.payload(number).to_vec()]
+            } else {
+                answers.together(number).map(<[u8]>::to_vec).collect()
             };
             Some(Said {
                 t_us: answers.time_us(number)?,
@@ -126,10 +127,12 @@ impl Controller {
             .iter()
             .filter(|(asked, _)| alike(asked, request))
             .filter_map(|(asked, joined)| joined.newest(asked, request, t_us));
-        let newer = |said: &Said| match said.t_us <= t_us {
-            true => i128::from(said.t_us),
-            // of what is yet to come, the first
-            false => -1 - i128::from(said.t_us),
+        let newer = |said: &Said| {
+            if said.t_us <= t_us {
+                i128::from(said.t_us)
+            } else {
+                -1 - i128::from(said.t_us)
+            }
         };
         let said = whole.into_iter().chain(joined).max_by_key(newer);
         said.or_else(|| self.tests_of(request, t_us))

@@ -153,9 +153,10 @@ impl RecordedCar {
             // in the middle of what the standards leave to a controller
             let range = if number == 0 { &first_us } else { &others_us };
             let delay_us = range.start.midpoint(range.end) + 500 * number as u64;
-            let payloads = match is_there {
-                true => self.payloads(controller, request),
-                false => Vec::new(),
+            let payloads = if is_there {
+                self.payloads(controller, request)
+            } else {
+                Vec::new()
             };
             let messages = payloads
                 .into_iter()

@@ -58,11 +58,12 @@ pub(super) const fn fits(bus: Bus, address: Address) -> bool {
 
 /// Whether a message is short enough for this bus.
 pub(super) fn is_short_enough(bus: Bus, payload: &[u8]) -> bool {
-    match bus.is_can() {
-        true => payload.len() <= LONGEST_ON_CAN,
-        false => messages(bus, payload.to_vec())
+    if bus.is_can() {
+        payload.len() <= LONGEST_ON_CAN
+    } else {
+        messages(bus, payload.to_vec())
             .iter()
-            .all(|message| message.len() <= LONGEST_BEFORE),
+            .all(|message| message.len() <= LONGEST_BEFORE)
     }
 }
 

@@ -207,9 +207,10 @@ impl Loading {
             ecu => Some(ecu.parse().ok()?),
         };
         let address = named.unwrap_or(bus.addresses().0);
-        match on_bus::fits(bus, address) {
-            true => Some(self.controllers.entry(address).or_default()),
-            false => None,
+        if on_bus::fits(bus, address) {
+            Some(self.controllers.entry(address).or_default())
+        } else {
+            None
         }
     }
 
@@ -253,9 +254,10 @@ impl Times {
     /// Times without any answer; none in a capture most of whose answers are that far apart.
     fn silences_us(self) -> Vec<(u64, u64)> {
         let silent = self.gaps_us.len() as u64;
-        match 2 * silent <= self.count {
-            true => self.gaps_us,
-            false => Vec::new(),
+        if 2 * silent <= self.count {
+            self.gaps_us
+        } else {
+            Vec::new()
         }
     }
 }

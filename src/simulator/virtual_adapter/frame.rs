@@ -122,9 +122,10 @@ impl Frame {
     /// The lines that the adapter prints: one, or with headers off a length line before a first frame.
     pub fn lines(&self, settings: &Settings) -> Vec<String> {
         match &self.content {
-            Content::Older { header, data, end } => vec![match settings.headers {
-                true => hex(&[header, &data[..], end].concat(), settings),
-                false => hex(data, settings),
+            Content::Older { header, data, end } => vec![if settings.headers {
+                hex(&[header, &data[..], end].concat(), settings)
+            } else {
+                hex(data, settings)
             }],
             Content::Can { data, .. } if settings.headers => {
                 vec![can_header(self.from, settings) + &hex(data, settings)]
@@ -174,9 +175,12 @@ fn can_header(from: Address, settings: &Settings) -> String {
 }
 
 fn hex(bytes: &[u8], settings: &Settings) -> String {
-    let one = |byte: &u8| match settings.spaces {
-        true => format!("{byte:02X} "),
-        false => format!("{byte:02X}"),
+    let one = |byte: &u8| {
+        if settings.spaces {
+            format!("{byte:02X} ")
+        } else {
+            format!("{byte:02X}")
+        }
     };
     bytes.iter().map(one).collect()
 }

@@ -148,9 +148,10 @@ impl Mishaps {
         let single = |planned: &Planned| {
             planned.mishap == Mishap::ByteByByte && planned.time_us.contains(&now_us)
         };
-        match self.planned.iter().any(single) {
-            true => 1,
-            false => usize::MAX,
+        if self.planned.iter().any(single) {
+            1
+        } else {
+            usize::MAX
         }
     }
 

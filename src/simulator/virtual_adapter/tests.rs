@@ -288,9 +288,10 @@ impl Talk {
             let times = [self.adapter.due_us(), self.dialogue.next_deadline()];
             self.now_us = self.now_us.max(times.into_iter().flatten().min().unwrap());
             let bytes = self.adapter.take_due(self.now_us);
-            match bytes.is_empty() {
-                true => self.dialogue.handle_timeout(self.now_us),
-                false => self.dialogue.handle_bytes(self.now_us, &bytes),
+            if bytes.is_empty() {
+                self.dialogue.handle_timeout(self.now_us)
+            } else {
+                self.dialogue.handle_bytes(self.now_us, &bytes)
             }
         }
     }

@@ -44,9 +44,10 @@ pub fn kill(folder: &Path, dice: &mut Dice, kills: &Mutex<Kills>) {
     let baud = *dice.one_of(&[38_400, 115_200, 500_000]);
     let adapter = VirtualAdapter::new(car, baud);
     let (log, clock) = (adapter.bus_log(), Clock::real());
-    let (option, endpoint) = match dice.chance(0.5) {
-        true => ("--port", open_pty(adapter, clock.clone())),
-        false => ("--tcp", open_tcp(adapter, clock.clone())),
+    let (option, endpoint) = if dice.chance(0.5) {
+        ("--port", open_pty(adapter, clock.clone()))
+    } else {
+        ("--tcp", open_tcp(adapter, clock.clone()))
     };
     let endpoint = endpoint.unwrap();
     let capture = folder.join(*dice.one_of(&["a.capture.csv", "a.capture.csv.gz"]));

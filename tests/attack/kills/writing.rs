@@ -94,9 +94,10 @@ fn command(words: &str, sources: &Path, folder: &Path) -> Command {
         .stderr(Stdio::null());
     for word in words.split_whitespace() {
         let source = sources.join(word);
-        match source.is_file() && !word.starts_with("a.") {
-            true => command.arg(source),
-            false => command.arg(word),
+        if source.is_file() && !word.starts_with("a.") {
+            command.arg(source)
+        } else {
+            command.arg(word)
         };
     }
     command
@@ -105,17 +106,16 @@ fn command(words: &str, sources: &Path, folder: &Path) -> Command {
 fn look(writing: &Writing, folder: &Path, kills: &mut Kills) {
     kills.writings += 1;
     if let Ok(content) = fs::read(folder.join(writing.name)) {
-        match content == writing.whole {
-            true => kills.whole += 1,
-            false => {
-                kills.half += 1;
-                let (there, all) = (content.len(), writing.whole.len());
-                let words = format!("{there} of {all} bytes");
-                kills.problem(
-                    &format!("`{}`: a half file under its final name", writing.words),
-                    words,
-                );
-            }
+        if content == writing.whole {
+            kills.whole += 1
+        } else {
+            kills.half += 1;
+            let (there, all) = (content.len(), writing.whole.len());
+            let words = format!("{there} of {all} bytes");
+            kills.problem(
+                &format!("`{}`: a half file under its final name", writing.words),
+                words,
+            );
         }
     }
     let entries = fs::read_dir(folder)

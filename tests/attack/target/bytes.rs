@@ -86,9 +86,10 @@ fn exchange(_: &Material, dice: &mut Dice) -> Vec<u8> {
     let items = request.get(1..).unwrap_or_default().to_vec();
     for _ in 0..1 + dice.index(6) {
         // the item that was asked for, or any; as much data as it has, or any
-        let pid = match dice.chance(0.8) && !items.is_empty() {
-            true => items[dice.index(items.len())],
-            false => dice.index(256) as u8,
+        let pid = if dice.chance(0.8) && !items.is_empty() {
+            items[dice.index(items.len())]
+        } else {
+            dice.index(256) as u8
         };
         if dice.chance(0.3) {
             response.extend(&items);
@@ -96,12 +97,11 @@ fn exchange(_: &Material, dice: &mut Dice) -> Vec<u8> {
             response.push(pid);
         }
         let lengths = table::row(Pid(pid)).map_or(&[][..], |row| row.lengths);
-        let length = match dice.chance(0.8) && !lengths.is_empty() {
-            true => usize::from(lengths[dice.index(lengths.len())]),
-            false => {
-                let longest = if dice.chance(0.01) { 4096 } else { 42 };
-                dice.index(longest)
-            }
+        let length = if dice.chance(0.8) && !lengths.is_empty() {
+            usize::from(lengths[dice.index(lengths.len())])
+        } else {
+            let longest = if dice.chance(0.01) { 4096 } else { 42 };
+            dice.index(longest)
         };
         let same = dice
             .chance(0.2)
@@ -196,9 +196,10 @@ const LINES: [&str; 40] = [
 fn reply(_: &Material, dice: &mut Dice) -> Vec<u8> {
     let mut bytes = Vec::new();
     for _ in 0..dice.index(12) {
-        match dice.chance(0.85) {
-            true => bytes.extend(LINES[dice.index(LINES.len())].as_bytes()),
-            false => bytes.extend(random(30, dice)),
+        if dice.chance(0.85) {
+            bytes.extend(LINES[dice.index(LINES.len())].as_bytes())
+        } else {
+            bytes.extend(random(30, dice))
         }
     }
     if dice.chance(0.5) {

@@ -86,9 +86,10 @@ fn capture(material: &Material, dice: &mut Dice) -> Vec<u8> {
 }
 
 fn compressed(material: &Material, dice: &mut Dice) -> Vec<u8> {
-    let text = match dice.chance(0.5) {
-        true => material.any(".capture.csv", dice).to_vec(),
-        false => capture(material, dice),
+    let text = if dice.chance(0.5) {
+        material.any(".capture.csv", dice).to_vec()
+    } else {
+        capture(material, dice)
     };
     let mut members = mutate::compress(&text, dice);
     for _ in 0..dice.index(4) {

@@ -46,9 +46,10 @@ pub fn values(dice: &mut Dice) -> Vec<u8> {
     let oddity = *dice.one_of(&[0.0, 0.0, 0.001, 0.02, 0.3]);
     let mut t_us: u64 = if dice.chance(0.1) { dice.seed() } else { 0 };
     for _ in 0..1 + dice.index(600) {
-        t_us = match dice.chance(oddity) {
-            true => t_us.saturating_add(1 << dice.index(64)),
-            false => t_us.saturating_add(200_000 + dice.index(1_600_000) as u64),
+        t_us = if dice.chance(oddity) {
+            t_us.saturating_add(1 << dice.index(64))
+        } else {
+            t_us.saturating_add(200_000 + dice.index(1_600_000) as u64)
         };
         for ((request, low, high), level) in chosen.iter().zip(&mut levels) {
             if dice.chance(0.02) {
@@ -60,12 +61,13 @@ pub fn values(dice: &mut Dice) -> Vec<u8> {
             } else {
                 dice.normal((high - low) / 500.0)
             };
-            let value = match dice.chance(oddity) {
-                true => String::from_utf8(mutate::number(dice)).unwrap(),
-                false => format!(
+            let value = if dice.chance(oddity) {
+                String::from_utf8(mutate::number(dice)).unwrap()
+            } else {
+                format!(
                     "{:.3}",
                     level.clamp(*low, if counter { 65_535.0 } else { *high })
-                ),
+                )
             };
             text.extend(format!("{t_us},value,,{request},{value}\n").bytes());
         }

@@ -118,9 +118,10 @@ impl Parts {
                 let ml = drip * idle_ml_per_minute;
                 escaped_ml += 10.0 * ml;
                 // some drip only when hot, or shut late and are tight when shut
-                let on_bench = match dice.chance(0.12) {
-                    true => 0.0,
-                    false => dice.log_between(0.3, 1.3),
+                let on_bench = if dice.chance(0.12) {
+                    0.0
+                } else {
+                    dice.log_between(0.3, 1.3)
                 };
                 injector.drops_per_minute = on_bench * ml / dice.between(DROP_ML[0], DROP_ML[1]);
             }
@@ -205,9 +206,10 @@ impl Rail {
 /// Share of the pressure after ten minutes: what pump valve and regulator hold, what heat adds, what a drip lets out.
 fn left(pressure_low: bool, escaped_ml: f64, dice: &mut Dice) -> f64 {
     let holds = if pressure_low { 0.45 } else { 0.70 };
-    let held = match dice.chance(holds) {
-        true => dice.between(0.88, 1.0),
-        false => dice.between(0.0, 0.9),
+    let held = if dice.chance(holds) {
+        dice.between(0.88, 1.0)
+    } else {
+        dice.between(0.0, 0.9)
     };
     let heat = if dice.chance(0.3) {
         dice.between(1.0, 1.2)

@@ -122,9 +122,10 @@ fn rounded(value: f64, step: f64) -> f64 {
 /// Coils, all alike warm, with the temperature that is written beside them.
 fn ohms(parts: &Parts, step: f64, dice: &mut Dice) -> (Vec<f64>, Option<f64>) {
     let warm = dice.chance(0.5);
-    let c = match warm {
-        true => dice.between(45.0, 100.0),
-        false => dice.between(2.0, 32.0),
+    let c = if warm {
+        dice.between(45.0, 100.0)
+    } else {
+        dice.between(2.0, 32.0)
     };
     let written = match dice.weighed(&[(0.30, 0), (0.15, 1), (0.55, 2)]) {
         0 => None,
@@ -149,10 +150,10 @@ struct FlowBench {
 impl FlowBench {
     fn new(dice: &mut Dice) -> Self {
         let nominal_ml = dice.log_between(30.0, 160.0);
-        let off = match dice.chance(0.06) {
-            // another pressure, another fluid
-            true => dice.between(0.85, 1.15),
-            false => 1.0 + dice.normal(0.025),
+        let off = if dice.chance(0.06) {
+            dice.between(0.85, 1.15)
+        } else {
+            1.0 + dice.normal(0.025)
         };
         Self {
             nominal_ml,
@@ -187,9 +188,10 @@ fn pressure_drops(parts: &Parts, step: f64, dice: &mut Dice) -> Vec<f64> {
 /// Fall of the idle speed without each cylinder; idle control may hold it up.
 fn falls(parts: &Parts, step: f64, dice: &mut Dice) -> Vec<f64> {
     let usual = dice.log_between(40.0, 140.0);
-    let left = match dice.chance(0.4) {
-        true => dice.between(0.1, 0.7),
-        false => 1.0,
+    let left = if dice.chance(0.4) {
+        dice.between(0.1, 0.7)
+    } else {
+        1.0
     };
     let wanders = dice.between(3.0, 15.0);
     let one = |part: &Injector| usual * left * part.work + dice.normal(wanders);

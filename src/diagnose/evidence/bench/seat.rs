@@ -25,21 +25,21 @@ pub fn log_likelihood(drops: f64, expected: f64) -> f64 {
         return sound.ln();
     }
     let ln = |drops: f64| (drops / expected).ln();
-    let dripping = match drops <= TIGHT {
-        true => normal_below(ln(TIGHT) / SPREAD),
-        false => {
-            let spread = SPREAD.hypot(COUNT / drops);
-            normal(ln(drops) / spread, spread)
-        }
+    let dripping = if drops <= TIGHT {
+        normal_below(ln(TIGHT) / SPREAD)
+    } else {
+        let spread = SPREAD.hypot(COUNT / drops);
+        normal(ln(drops) / spread, spread)
     };
     (UNSEEN * sound + (1.0 - UNSEEN) * dripping).ln()
 }
 
 /// Chance of a tight seat, else density over the logarithm of the drops.
 fn sound(drops: f64) -> f64 {
-    match drops <= TIGHT {
-        true => 1.0 - WEEPING,
-        false => WEEPING * THINNING * (drops / TIGHT).powf(-THINNING),
+    if drops <= TIGHT {
+        1.0 - WEEPING
+    } else {
+        WEEPING * THINNING * (drops / TIGHT).powf(-THINNING)
     }
 }
 

@@ -96,13 +96,14 @@ impl Shapes {
 
     /// The same for cylinders beside the one that fails most, of which little more is known than about how many fail.
     const fn beside(self) -> Self {
-        match self.alike {
-            true => self,
-            false => Self {
+        if self.alike {
+            self
+        } else {
+            Self {
                 watched: STEEP_SHAPE,
                 known_to: 1.0,
                 ..self
-            },
+            }
         }
     }
 }
@@ -219,13 +220,14 @@ impl Cylinder {
             - all / healthy::STUMBLES
             - (all + 1.0).ln()
             - healthy::STUMBLES.ln_1p().ln();
-        let sum = match mean > 0.0 {
-            true => either(
+        let sum = if mean > 0.0 {
+            either(
                 negative_binomial(all, mean, healthy::MISFIRE_SHAPE),
                 stumbles,
                 healthy::STUMBLING,
-            ),
-            false => 0.0,
+            )
+        } else {
+            0.0
         };
         let falls = watched.map(|(piece, rate)| {
             count(piece) * (expected((piece, rate)) / mean).ln() - piece.log_factorial
@@ -304,12 +306,11 @@ impl Cylinder {
         let count = piece.count / self.dispersion;
         let mean = piece.revolutions * rate / self.dispersion;
         let log = negative_binomial(count, mean, shape) - piece.log_factorial;
-        match history {
-            true => {
-                let any_size = 1.0 / ((count + 1.0) * LARGEST_COUNT.ln());
-                ((1.0 - OTHER_STATE) * log.exp() + OTHER_STATE * any_size).ln()
-            }
-            false => log,
+        if history {
+            let any_size = 1.0 / ((count + 1.0) * LARGEST_COUNT.ln());
+            ((1.0 - OTHER_STATE) * log.exp() + OTHER_STATE * any_size).ln()
+        } else {
+            log
         }
     }
 }
