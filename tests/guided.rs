@@ -5,7 +5,7 @@ use pintle::{
     compare::{FuelAnswer, Limits, compare},
     guide::{Feedback, Guidance, Reason, Run, Status, step::Task},
     import::import,
-    series::{Builder, Observation, region::Region, summary::Summary},
+    series::{Builder, Observation, label::region::Region, summary::Summary},
     simulator::{
         car::Car,
         fleet,

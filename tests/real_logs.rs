@@ -3,7 +3,7 @@
 use pintle::{
     capture::{Kind, Reader},
     import::import,
-    series::{Builder, Observation, region::Region, summary::Summary},
+    series::{Builder, Observation, label::region::Region, summary::Summary},
 };
 use pintle_protocol::{Item, Pid};
 

@@ -6,7 +6,7 @@ use super::{failure::Failure, files, output};
 use crate::{
     capture::{CaptureError, Fact, Observations, is_same_recording},
     identity::{CarIdentity, Sighting},
-    series::{Builder, course::Course, summary::Summary},
+    series::{Builder, summary::Summary, timeline::course::Course},
     vehicle::Vehicle,
 };
 

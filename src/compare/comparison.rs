@@ -1,6 +1,6 @@
 //! What comes of a comparison: plain values, every difference after − before.
 
-use crate::series::{cell::Cell, region::Region};
+use crate::series::{gather::cell::Cell, label::region::Region};
 
 use super::{
     FuelAnswer,

@@ -2,7 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use crate::series::{cell::Cell, course::Second, label::Label, region::Region, summary::Summary};
+use crate::series::{
+    gather::cell::Cell, label::Label, label::region::Region, summary::Summary,
+    timeline::course::Second,
+};
 
 use super::{
     matching::{LEAST_S, lesser},

@@ -1,6 +1,6 @@
 //! Pairs the cells that both sides visited, weighted by the lesser time.
 
-use crate::series::region::Region;
+use crate::series::label::region::Region;
 
 use super::{
     spread::Spread,
@@ -10,7 +10,7 @@ use super::{
 /// A box must have been held for so long on both sides, s.
 pub const LEAST_S: f64 = 2.0;
 /// Squared error of one second of a mean, as far as it averages out: between that of an idle and of a drive (see
-/// [`crate::series::estimate`]); only weighs trips of a side against each other.
+/// [`crate::series::gather::estimate`]); only weighs trips of a side against each other.
 const ONE_SECOND: f64 = 0.005 * 0.005 * 500.0;
 
 /// One region, matched.

@@ -10,7 +10,7 @@
 
 use crate::{
     series::{
-        region::Region,
+        label::region::Region,
         summary::{CylinderMisfires, Summary},
     },
     statistics::poisson::{self, Counted},

@@ -1,6 +1,6 @@
 //! How many more minutes in which regions, or how many more trips, would settle what cannot be told.
 
-use crate::series::{estimate::usual, region::Region, summary::Summary};
+use crate::series::{gather::estimate::usual, label::region::Region, summary::Summary};
 
 use super::{
     CONFIDENCE, Statements,

@@ -4,7 +4,7 @@
 //! One trip is one draw. The defaults are those of [`variation`]. When a side has several captures, their own spread is
 //! weighed in.
 
-use crate::series::{region::Region, summary::Summary, variation};
+use crate::series::{label::region::Region, summary::Summary, variation};
 
 use super::tank;
 

@@ -2,7 +2,7 @@
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
-use crate::series::region::Region;
+use crate::series::label::region::Region;
 
 use super::{
     comparison::{Change, Limits, Verdict},

@@ -11,9 +11,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::series::{
-    cell::Cell,
-    estimate::slow_variance,
-    region::Region,
+    gather::cell::Cell,
+    gather::estimate::slow_variance,
+    label::region::Region,
     summary::{CellSummary, Summary},
 };
 

@@ -1,6 +1,6 @@
 //! What decides whether a check makes sense for this car and these recordings.
 
-use crate::series::region::Region;
+use crate::series::label::region::Region;
 
 /// What decides whether a check makes sense.
 #[derive(Debug, Clone, Default, PartialEq)]

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::{
     series::{
-        region::Region,
+        label::region::Region,
         summary::{Seconds, Summary, TrimSummary},
     },
     statistics::{correlation::t_quantile, poisson},

@@ -6,8 +6,8 @@ use crate::{
     cause::Cause,
     caution::Caution,
     series::{
-        misfire_frame::MisfireFrame,
-        region::Region,
+        gather::misfire_frame::MisfireFrame,
+        label::region::Region,
         summary::{NotJudged, Seconds},
     },
     statistics::poisson::MisfirePattern,

@@ -6,7 +6,7 @@
 
 use crate::{
     series::{
-        region::Region,
+        label::region::Region,
         summary::{Facts, Operation, Summary},
     },
     vehicle::{AirMetering, Vehicle},

@@ -5,7 +5,7 @@
 
 use crate::{
     bench::{self, InjectorReadings, Readings},
-    series::{region::Region, variation},
+    series::{label::region::Region, variation},
     vehicle::Vehicle,
 };
 

@@ -11,7 +11,7 @@ use crate::{
     cause::{Cause, Seat},
     caution::Caution,
     entries,
-    series::region::Region,
+    series::label::region::Region,
 };
 
 use super::{

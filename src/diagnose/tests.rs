@@ -5,7 +5,7 @@ use crate::{
     cause::Cause,
     caution::Caution,
     series::{
-        region::Region,
+        label::region::Region,
         summary::{
             CodeList, CodeSeen, CylinderMisfires, Facts, MisfireSummary, Operation, Seconds,
             TrimSummary,

@@ -4,9 +4,9 @@ use std::{fmt, mem::discriminant};
 
 use super::step::Bounds;
 use crate::series::{
-    cell::Cell,
-    region::Region,
-    warm::{WARM_BY_TIME_S, WARM_C},
+    gather::cell::Cell,
+    label::region::Region,
+    label::warm::{WARM_BY_TIME_S, WARM_C},
 };
 
 /// What the last seconds are good for.

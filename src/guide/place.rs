@@ -1,7 +1,7 @@
 //! What keeps an engine that runs so out of a region.
 
 use super::{feedback::Reason, step::Hold};
-use crate::series::{course::Running, region::Region};
+use crate::series::{label::region::Region, timeline::course::Running};
 
 /// The first thing to be changed; `None` when everything wanted is held.
 pub fn misplaced(region: Region, hold: &Hold, running: &Running) -> Option<Reason> {

@@ -10,10 +10,10 @@ use super::{
 use crate::{
     compare::{Coverage, Spread, planned_seconds},
     series::{
-        course::{Running, Second},
         label::Label,
-        region::Region,
+        label::region::Region,
         summary::Summary,
+        timeline::course::{Running, Second},
     },
 };
 

@@ -2,7 +2,9 @@
 
 use crate::{
     caution::Caution,
-    series::region::{DRIVING_KMH, IDLE_MOST_RPM, LOADED_PCT, RAISED_RPM, Region, STANDING_KMH},
+    series::label::region::{
+        DRIVING_KMH, IDLE_MOST_RPM, LOADED_PCT, RAISED_RPM, Region, STANDING_KMH,
+    },
 };
 
 /// What a step is for.

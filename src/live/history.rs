@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use crate::series::course::Second;
+use crate::series::timeline::course::Second;
 
 /// So many seconds are kept: what the widest drawing shows.
 pub const KEPT_S: u64 = 1800;

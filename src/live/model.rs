@@ -7,7 +7,7 @@ use super::{history::History, journal::Journal};
 use crate::{
     capture::{Decoder, Fact, Header, Row},
     guide::Run,
-    series::{Builder, course::Running, summary::Summary},
+    series::{Builder, summary::Summary, timeline::course::Running},
 };
 
 /// What the recording says so far.

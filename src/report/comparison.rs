@@ -12,7 +12,7 @@ use crate::{
         comparison::{BankChange, TrimChange},
     },
     quantity::signed,
-    series::region::Region,
+    series::label::region::Region,
 };
 
 /// Name and version of the machine-readable form.

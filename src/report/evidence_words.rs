@@ -6,7 +6,7 @@ use super::{bench_words, words::thousands};
 use crate::{
     diagnose::{Against, Fact, Tank, diagnosis::Finding},
     quantity::signed,
-    series::region::Region,
+    series::label::region::Region,
 };
 
 /// Fuel trims of banks or regions that differ by less are called alike, points.

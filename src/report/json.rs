@@ -9,7 +9,7 @@ use crate::{
         Diagnosis,
         diagnosis::{CylinderRate, Finding, MisfireSource, Misfires, Severity, Trim},
     },
-    series::{misfire_frame::MisfireFrame, region::Region, summary::Seconds},
+    series::{gather::misfire_frame::MisfireFrame, label::region::Region, summary::Seconds},
     vehicle::Vehicle,
 };
 

@@ -13,7 +13,7 @@ use crate::{
         },
     },
     series::{
-        region::Region,
+        label::region::Region,
         summary::{NotJudged, Seconds},
     },
     statistics::poisson::MisfirePattern,

@@ -12,7 +12,7 @@ use crate::{
     },
     quantity::signed,
     series::{
-        misfire_frame::MisfireFrame,
+        gather::misfire_frame::MisfireFrame,
         summary::{NotJudged, Seconds},
     },
     statistics::poisson::MisfirePattern,

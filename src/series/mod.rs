@@ -1,42 +1,16 @@
-//! From single readings to what the judgement rests on: moments, labels, regions, corrections, misfire rates.
+//! From single readings to what the judgement rests on: one-second moments (`timeline/`), whether each counts and where it
+//! belongs (`label/`), and what is gathered from those that do (`gather/`): fuel trims, misfire rates, pressures, all in one
+//! [`summary::Summary`].
 
-mod alike;
 pub mod builder;
-pub mod cell;
-mod contrast;
-mod correction;
-mod counter;
-pub mod course;
-mod doubt;
-mod drift;
-pub mod estimate;
-mod exposure;
-mod facts;
-mod filling;
-mod full_load;
-mod grid;
-mod intake;
-mod item;
+pub mod gather;
 pub mod label;
-mod labeller;
-mod misfire;
-pub mod misfire_frame;
-mod mixture;
-mod moment;
-mod operation;
-mod outlier;
-mod plausible;
-mod purge;
-mod quantity;
-mod rail;
-pub mod region;
-pub mod relearn;
 pub mod summary;
 pub mod tank;
 #[cfg(test)]
 mod tests;
+pub mod timeline;
 pub mod variation;
-pub mod warm;
 mod warnings;
 
 pub use crate::observation::{self, Observation};

@@ -6,7 +6,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::{identity::CarIdentity, statistics::correlation::t_quantile};
 
-use super::{cell::Cell, label::Label, misfire_frame::MisfireFrame, region::Region};
+use crate::series::{
+    gather::cell::Cell, gather::misfire_frame::MisfireFrame, label::Label, label::region::Region,
+};
 
 /// Everything that one capture says, ready to be judged.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]

@@ -3,7 +3,7 @@
 //! What was filled in is what the gauge rose by and what was burnt meanwhile. The gauge tells the first to within its
 //! swing; the engine's running time or the distance since codes were cleared bounds the second on both sides.
 
-use super::summary::{Facts, Summary};
+use crate::series::summary::{Facts, Summary};
 
 /// The gauge swings by no more than this between two readings at a stand, points: more is another level (the real logs
 /// of one car swing by 3 at a stand, and by 20 in bends).

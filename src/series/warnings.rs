@@ -1,6 +1,6 @@
 //! What the person should know about the data before believing what is made of them, in plain sentences.
 
-use super::{
+use crate::series::{
     label::Label,
     summary::{NotJudged, Seconds, Summary, TrimSummary},
 };

@@ -10,7 +10,7 @@ use pintle::{
     cause::Cause,
     diagnose::Priors,
     series::{
-        region::Region,
+        label::region::Region,
         summary::{CodeList, MisfireSummary, Summary},
     },
     vehicle::{AirMetering, Injection},

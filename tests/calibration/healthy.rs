@@ -2,7 +2,7 @@
 
 use pintle::{
     cause::Cause,
-    series::{region::Region, summary::Summary},
+    series::{label::region::Region, summary::Summary},
 };
 
 use crate::{

@@ -5,7 +5,7 @@
 //! misfires that are clear of the random ones of healthy engines.
 
 use pintle::series::{
-    region::Region,
+    label::region::Region,
     summary::{Summary, TrimSummary},
 };
 

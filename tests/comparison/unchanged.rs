@@ -3,7 +3,7 @@
 use pintle::{
     cause::Cause,
     compare::{Comparison, FuelAnswer, Limits, compare},
-    series::{region::Region, summary::Summary},
+    series::{label::region::Region, summary::Summary},
     simulator::{fault::Fault, trip::Trip},
 };
 

@@ -19,7 +19,7 @@ use crate::{
         codes::{Codes, FoundCode},
     },
     quantity::Units,
-    series::relearn,
+    series::label::relearn,
     trace,
 };
 

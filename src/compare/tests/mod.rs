@@ -7,8 +7,8 @@ mod tank;
 
 use super::*;
 use crate::series::{
-    cell::Cell,
-    region::Region,
+    gather::cell::Cell,
+    label::region::Region,
     summary::{BankDifference, CellSummary, CylinderMisfires, MisfireSummary, TrimSummary},
 };
 

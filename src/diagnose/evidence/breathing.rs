@@ -6,7 +6,7 @@
 
 use crate::{
     series::{
-        region::Region,
+        label::region::Region,
         summary::{Operation, Summary},
     },
     statistics::density::{Exchangeable, log_student_t},

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 
 use crate::{
     cause::Cause,
-    series::{misfire_frame::MisfireFrame, region::Region, summary::Summary},
+    series::{gather::misfire_frame::MisfireFrame, label::region::Region, summary::Summary},
 };
 
 use super::{

@@ -10,7 +10,7 @@ use nalgebra::{DMatrix, DVector, Matrix4, Vector4};
 
 use crate::{
     series::{
-        region::Region,
+        label::region::Region,
         summary::{Stretch, Summary},
         variation,
     },

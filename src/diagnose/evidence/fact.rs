@@ -1,6 +1,6 @@
 //! What a piece of evidence says, as plain values; the words are the report's.
 
-use crate::{bench::Findings, series::region::Region};
+use crate::{bench::Findings, series::label::region::Region};
 
 use super::{filling::Tank, rail::Against};
 

@@ -9,7 +9,7 @@ use nalgebra::{DMatrix, DVector};
 
 use crate::{
     series::{
-        region::Region,
+        label::region::Region,
         summary::Summary,
         tank::{SWING, in_order, most_filled, risen, was_filled},
         variation,

@@ -106,7 +106,7 @@ impl Evidence for Purge {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::series::{region::Region, summary::PurgeContrast};
+    use crate::series::{label::region::Region, summary::PurgeContrast};
 
     fn seen(difference: f64) -> Purge {
         let contrast = PurgeContrast {

@@ -8,7 +8,7 @@
 
 use crate::{
     series::{
-        region::Region,
+        label::region::Region,
         summary::{RailPressure, RailSensor, Summary},
     },
     statistics::{

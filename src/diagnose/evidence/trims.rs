@@ -19,7 +19,7 @@ use std::rc::Rc;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 use crate::{
-    series::{region::Region, summary::Summary, variation},
+    series::{label::region::Region, summary::Summary, variation},
     statistics::density::log_student_t,
 };
 

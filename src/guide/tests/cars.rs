@@ -3,7 +3,7 @@
 use super::*;
 use crate::{
     compare::{Spread, planned_seconds},
-    series::region::Region,
+    series::label::region::Region,
 };
 
 /// By hand. Between trips 0.009² + 0.014² + 0.0078² = 3.38e-4, and 15 % wider leaves 0.3225 of it, 1.09e-4. An idle

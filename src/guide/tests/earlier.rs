@@ -1,7 +1,7 @@
 //! Led to where earlier captures of the car were.
 
 use super::*;
-use crate::{guide::guidance::Against, series::cell::Cell};
+use crate::{guide::guidance::Against, series::gather::cell::Cell};
 
 fn wanted(guided: &Guided) -> Vec<(Cell, f64)> {
     let wanted = guided.guidance().wanted;

@@ -8,10 +8,10 @@ use super::*;
 use crate::{
     guide::step::Task,
     series::{
-        cell::Cell,
-        course::{Running, Second},
+        gather::cell::Cell,
         label::Label,
-        region::Region,
+        label::region::Region,
+        timeline::course::{Running, Second},
     },
 };
 

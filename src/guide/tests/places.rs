@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::{
     guide::{place::misplaced, step::Hold},
-    series::region::Region,
+    series::label::region::Region,
 };
 
 proptest! {

@@ -11,7 +11,7 @@ use super::pieces::{heading, line};
 use crate::{
     compare::coverage::WantedCell,
     live::{scene::Scene, theme::Theme},
-    series::{cell::Cell, region::Region, summary::CellSummary},
+    series::{gather::cell::Cell, label::region::Region, summary::CellSummary},
 };
 
 /// How full a box looks, by seconds that count.

@@ -14,7 +14,7 @@ use crate::{
     diagnose::diagnosis::Trim,
     live::{model::Model, scene::Scene, theme::Theme},
     quantity::signed,
-    series::{course::Second, label::Label, region::Region},
+    series::{label::Label, label::region::Region, timeline::course::Second},
 };
 
 /// Seconds that a letter of a strip shows: two dots, so that a bump of three seconds can still be seen.

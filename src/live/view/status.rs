@@ -19,8 +19,8 @@ use crate::{
     },
     printable,
     series::{
-        course::{Running, Second},
-        region::Region,
+        label::region::Region,
+        timeline::course::{Running, Second},
     },
 };
 

@@ -8,8 +8,8 @@ use crate::{
     compare::{CellChange, Comparison},
     quantity::signed,
     series::{
-        cell::Cell,
-        region::{LOADED_PCT, Region},
+        gather::cell::Cell,
+        label::region::{LOADED_PCT, Region},
     },
 };
 

@@ -7,7 +7,7 @@ use super::{
 use crate::{
     diagnose::{Diagnosis, diagnosis::Trim},
     quantity::signed,
-    series::region::Region,
+    series::label::region::Region,
 };
 
 /// The chart; `None` where no correction counted on either side.

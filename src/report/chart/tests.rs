@@ -8,9 +8,9 @@ use crate::{
         diagnosis::{Counted, CylinderRate, Misfires, Trim},
     },
     series::{
-        course::{Course, Running, Second},
         label::Label,
-        region::Region,
+        label::region::Region,
+        timeline::course::{Course, Running, Second},
     },
     vehicle::Vehicle,
 };

@@ -10,8 +10,8 @@ use super::{
 use crate::{
     quantity::signed,
     series::{
-        course::{Course, Second},
         label::Label,
+        timeline::course::{Course, Second},
     },
 };
 

@@ -5,7 +5,7 @@ use crate::{
     diagnose::Diagnosis,
     job::{Visit, Work},
     quantity::Units,
-    series::{course::Course, summary::Seconds},
+    series::{summary::Seconds, timeline::course::Course},
 };
 
 /// All that the page shows.

@@ -5,7 +5,7 @@ use maud::Markup;
 use super::{content::Content, section, sentences};
 use crate::{
     diagnose::{Diagnosis, diagnosis::MisfireSource},
-    series::region::Region,
+    series::label::region::Region,
 };
 
 pub(super) fn part(content: &Content) -> Markup {

@@ -1,7 +1,7 @@
 //! What is told of a trip second by second, and of the moment itself.
 
 use super::*;
-use crate::series::{cell::Cell, course::Second, region::Region};
+use crate::series::{gather::cell::Cell, label::region::Region, timeline::course::Second};
 
 /// By hand: 2200 rpm lies in the fifth column of 500 rpm, 35 % in the fourth row of 10 points; ln 1.05 = 0.04879.
 #[test]

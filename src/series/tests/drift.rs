@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::series::{
-    region::Region,
+    label::region::Region,
     summary::{Drift, Stretch},
 };
 

@@ -1,7 +1,7 @@
 //! Fuel filled in while the recording runs.
 
 use super::*;
-use crate::series::region::Region;
+use crate::series::label::region::Region;
 
 /// Five minutes of cruise, a stand, five minutes of cruise; level and short trim before and after.
 fn trip(stand_s: f64, level: [f64; 2], short: [f64; 2], swing: f64) -> Summary {

@@ -1,7 +1,7 @@
 //! Misfire counters.
 
 use super::*;
-use crate::series::{region::Region, summary::MisfireSummary};
+use crate::series::{label::region::Region, summary::MisfireSummary};
 
 const CYCLE: u8 = 0x0C;
 

@@ -1,7 +1,7 @@
 //! The correction with purge commanded open and shut.
 
 use super::*;
-use crate::series::region::Region;
+use crate::series::label::region::Region;
 
 /// A minute shut, a minute open, and so on; the short trim needs five seconds to follow.
 fn purged(open_pct: f64, short: f64) -> Summary {

@@ -1,7 +1,7 @@
 //! The rail's pressure by region.
 
 use super::*;
-use crate::series::{region::Region, summary::RailSensor};
+use crate::series::{label::region::Region, summary::RailSensor};
 
 #[test]
 fn every_parameter_that_tells_the_rail_is_kept_by_region() {

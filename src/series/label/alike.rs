@@ -3,7 +3,9 @@
 //! Some controllers fill in trims that they do not have with a constant, or with a copy. A copy of bank 1 would look
 //! like perfect agreement of two banks, so it must be found out before banks are compared.
 
-use super::{correction::BANKS, moment::Moment, quantity::Quantity};
+use crate::series::{
+    gather::fuel_trim::BANKS, timeline::moment::Moment, timeline::quantity::Quantity,
+};
 
 /// Seconds of agreement to the bit before it is no coincidence.
 const ENOUGH_S: u32 = 60;

@@ -1,11 +1,11 @@
 //! Corrections over the RPM × load grid, bank by bank and region by region: standing and driving at the same speed and
 //! load are not alike.
 
-use super::{
-    cell::{CELLS, Cell},
-    correction::BANKS,
-    estimate::RunningMean,
-    region::Region,
+use crate::series::{
+    gather::cell::{CELLS, Cell},
+    gather::estimate::RunningMean,
+    gather::fuel_trim::BANKS,
+    label::region::Region,
     summary::CellSummary,
 };
 

@@ -1,12 +1,12 @@
 //! Total correction of each bank: y = ln C with C = (1 + short/100)(1 + long/100), averaged by region.
 
-use super::{
-    estimate::{Estimate, RunningMean},
-    moment::Moment,
-    plausible::TRIM_PLACEHOLDER_PCT,
-    quantity::Quantity,
-    region::Region,
+use crate::series::{
+    gather::estimate::{Estimate, RunningMean},
+    label::plausible::TRIM_PLACEHOLDER_PCT,
+    label::region::Region,
     summary::{BankDifference, TrimSummary},
+    timeline::moment::Moment,
+    timeline::quantity::Quantity,
 };
 
 /// Banks that the standard knows.

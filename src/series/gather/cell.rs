@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{moment::Moment, quantity::Quantity};
+use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
 
 /// Columns are this wide, rpm; the last one holds everything above.
 const COLUMN_RPM: f64 = 500.0;

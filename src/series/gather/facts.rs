@@ -1,15 +1,15 @@
 //! Single facts about car and trip, picked up in passing.
 
-use super::{
-    alike::Alike,
-    full_load::FullLoad,
-    label::Label,
-    moment::Moment,
-    operation::Mean,
-    quantity::Quantity,
-    summary::{Facts, NotJudged},
-};
 use crate::identity::CarIdentity;
+use crate::series::{
+    gather::full_load::FullLoad,
+    gather::operation::Mean,
+    label::Label,
+    label::alike::Alike,
+    summary::{Facts, NotJudged},
+    timeline::moment::Moment,
+    timeline::quantity::Quantity,
+};
 
 /// Fuel type codes of diesel, diesel hybrid and bi-fuel running on diesel (SAE J1979, PID 51).
 const DIESEL: [u8; 3] = [0x04, 0x13, 0x17];

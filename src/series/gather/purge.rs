@@ -1,8 +1,8 @@
 //! The correction with purge commanded open and shut, region by region: close in time, and so quieter than its level.
 
-use super::{
-    estimate::RunningMean, moment::Moment, quantity::Quantity, region::Region,
-    summary::PurgeContrast,
+use crate::series::{
+    gather::estimate::RunningMean, label::region::Region, summary::PurgeContrast,
+    timeline::moment::Moment, timeline::quantity::Quantity,
 };
 
 /// Up to this the valve is commanded shut, and from this on it counts as open, percent: one step of the published scaling,

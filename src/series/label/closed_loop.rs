@@ -3,7 +3,7 @@
 //! Told by the fuel system status (PID 03) and the commanded ratio (PID 44) where the car has them. Where it has not,
 //! a short term trim parked at exactly 0 is the sign, together with a reason for it: overrun, or much load.
 
-use super::{moment::Moment, quantity::Quantity};
+use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
 
 /// Above this load a parked short trim means enrichment, percent (common practice).
 const ENRICHMENT_LOAD_PCT: f64 = 85.0;

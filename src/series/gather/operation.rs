@@ -1,6 +1,9 @@
 //! How the engine was run in each region: plain means over the seconds that counted.
 
-use super::{moment::Moment, quantity::Quantity, region::Region, summary::Operation};
+use crate::series::{
+    label::region::Region, summary::Operation, timeline::moment::Moment,
+    timeline::quantity::Quantity,
+};
 
 /// A running mean of what was known.
 #[derive(Debug, Clone, Copy, Default)]

@@ -1,14 +1,14 @@
 //! Gives each moment its label: the followers of single reasons are asked in turn.
 
-use super::{
+use crate::series::{
     label::Label,
-    mixture::{Mixture, MixtureControl},
-    moment::{Moment, Window},
-    plausible::{Plausibility, TRIM_PLACEHOLDER_PCT},
-    quantity::Quantity,
-    region::{Region, is_standing},
-    relearn::Relearn,
-    warm::WarmUp,
+    label::closed_loop::{Mixture, MixtureControl},
+    label::plausible::{Plausibility, TRIM_PLACEHOLDER_PCT},
+    label::region::{Region, is_standing},
+    label::relearn::Relearn,
+    label::warm::WarmUp,
+    timeline::moment::{Moment, Window},
+    timeline::quantity::Quantity,
 };
 
 /// Below this engine speed the engine does not run by itself, rpm.

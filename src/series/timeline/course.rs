@@ -1,8 +1,9 @@
 //! How a trip went, second by second: how the engine ran, what was counted, what the corrections were. Kept only when
 //! asked for, since it grows with the length of the recording.
 
-use super::{
-    cell::Cell, correction::BANKS, label::Label, moment::Moment, quantity::Quantity, region::Region,
+use crate::series::{
+    gather::cell::Cell, gather::fuel_trim::BANKS, label::Label, label::region::Region,
+    timeline::moment::Moment, timeline::quantity::Quantity,
 };
 
 /// One second of a trip.
@@ -37,7 +38,7 @@ pub struct Running {
 
 impl Running {
     /// By whatever tells a quantity's value.
-    pub(super) fn by(value: impl Fn(Quantity) -> Option<f64>) -> Self {
+    pub(in crate::series) fn by(value: impl Fn(Quantity) -> Option<f64>) -> Self {
         Self {
             engine_rpm: value(Quantity::EngineSpeed),
             speed_km_h: value(Quantity::VehicleSpeed),
@@ -47,7 +48,7 @@ impl Running {
     }
 
     /// Means over a moment.
-    pub(super) fn of(moment: &Moment) -> Self {
+    pub(in crate::series) fn of(moment: &Moment) -> Self {
         Self::by(|quantity| moment.get(quantity))
     }
 }

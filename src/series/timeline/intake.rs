@@ -6,12 +6,12 @@ use pintle_protocol::{
     service::{self, Answer},
 };
 
-use super::{
+use crate::capture::Fact;
+use crate::series::{
     builder::Builder,
-    misfire_frame::is_misfire,
+    gather::misfire_frame::is_misfire,
     summary::{CodeList, CodeSeen},
 };
-use crate::capture::Fact;
 
 impl Builder {
     /// Takes whatever a capture says; remarks and states of the link say nothing about the engine.

@@ -3,16 +3,16 @@
 //! A tank is filled at a stand, and not within a minute. So each such stand is looked at: did the gauge, averaged over its
 //! swing, stand higher once the car drove again? The seconds of the stand itself belong to neither side.
 
-use super::{
-    correction::BANKS,
-    estimate::{slow_variance, usual},
+use crate::series::{
+    gather::estimate::{slow_variance, usual},
+    gather::fuel_trim::BANKS,
+    gather::operation::Mean,
     label::Label,
-    moment::Moment,
-    operation::Mean,
-    quantity::Quantity,
-    region::{Region, STANDING_KMH},
+    label::region::{Region, STANDING_KMH},
     summary::{Filling, Moved},
     tank::SWING,
+    timeline::moment::Moment,
+    timeline::quantity::Quantity,
 };
 
 /// Nobody fills a tank faster, s (common practice: 35 to 50 L a minute, and the walk to the till).

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{moment::Moment, quantity::Quantity};
+use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
 
 /// A stretch of operation.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

@@ -3,7 +3,7 @@
 //! A counter only grows, or begins anew from nothing. A leap is believed, in its own place, once the next reading stands
 //! at least as high; a fall once the next reading stays below what was there before.
 
-use super::region::ByRegion;
+use crate::series::label::region::ByRegion;
 
 /// A counter that grows by no more than this is believed at once: damage so small does no harm.
 const AT_ONCE: f64 = 5.0;

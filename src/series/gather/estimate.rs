@@ -7,7 +7,7 @@
 
 use crate::statistics::correlation::BatchMeans;
 
-use super::{region::Region, variation};
+use crate::series::{label::region::Region, variation};
 
 /// Length of a stretch, seconds.
 const STRETCH_S: u32 = 30;

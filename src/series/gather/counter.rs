@@ -1,8 +1,8 @@
 //! One cylinder's misfire counter: increments, where they came, how they spread.
 
-use super::{
-    doubt::Doubt,
-    region::{ByRegion, PLACES, Region},
+use crate::series::{
+    gather::confirmation::Doubt,
+    label::region::{ByRegion, PLACES, Region},
     summary::CylinderMisfires,
 };
 

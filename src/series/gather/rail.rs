@@ -1,11 +1,11 @@
 //! The rail's pressure by region, as each of the port's parameters tells it.
 
-use super::{
-    moment::Moment,
-    operation::Mean,
-    quantity::Quantity,
-    region::Region,
+use crate::series::{
+    gather::operation::Mean,
+    label::region::Region,
     summary::{RailPressure, RailSensor},
+    timeline::moment::Moment,
+    timeline::quantity::Quantity,
 };
 
 /// What tells the pressure, by which quantity, and the quantity that tells what was commanded.

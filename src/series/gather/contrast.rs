@@ -3,8 +3,9 @@
 //! Unburned oxygen of a misfire drives the correction up whatever the cause; what remains while no counter moves is
 //! the mixture's own. Seconds wait here until the next reading of the counters says what happened in them.
 
-use super::{
-    correction::BANKS, estimate::RunningMean, misfire::Round, region::Region, summary::TrimSummary,
+use crate::series::{
+    gather::estimate::RunningMean, gather::fuel_trim::BANKS, gather::misfire::Round,
+    label::region::Region, summary::TrimSummary,
 };
 
 /// Seconds that may wait; if counters are read more rarely, nothing can be said.

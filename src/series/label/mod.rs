@@ -1,5 +1,13 @@
 //! Why a moment counts, or the first reason why it does not.
 
+pub mod alike;
+pub mod closed_loop;
+pub mod labeller;
+pub mod plausible;
+pub mod region;
+pub mod relearn;
+pub mod warm;
+
 use serde::{Deserialize, Serialize};
 
 /// The one label of a moment. The order is the order in which the reasons are tried.

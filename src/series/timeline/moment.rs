@@ -6,9 +6,9 @@
 
 use std::collections::VecDeque;
 
-use super::{
-    item::{Known, Step},
-    quantity::Quantity,
+use crate::series::{
+    timeline::item::{Known, Step},
+    timeline::quantity::Quantity,
 };
 
 /// No recording is longer, microseconds: about 35 years. Later times are broken ones.

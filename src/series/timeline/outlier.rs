@@ -3,7 +3,7 @@
 //! A damaged answer whose damage nothing on the line betrays gives such readings. One reading is never believed against
 //! its two neighbours; a step that stays is believed as soon as the next reading confirms it.
 
-use super::quantity::Quantity;
+use crate::series::timeline::quantity::Quantity;
 
 use Quantity as Q;
 

@@ -4,12 +4,12 @@
 //! of both ends when it is one. How long a hole may be for that depends on how often the car's engine speed comes: a
 //! logger that asks for it every half minute leaves one each time.
 
-use super::{
+use crate::series::{
     label::Label,
-    region::{ByRegion, Region},
+    label::region::{ByRegion, Region},
 };
 
-/// How many usual intervals of the engine speed a hole may last, as for believing a reading (see [`super::item`]).
+/// How many usual intervals of the engine speed a hole may last, as for believing a reading (see [`crate::series::timeline::item`]).
 const HOLE_INTERVALS: u64 = 3;
 /// So long a hole is always bridged, s: the longest time for which a reading may be believed.
 const LEAST_HOLE_S: u64 = 10;

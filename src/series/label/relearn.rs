@@ -7,7 +7,9 @@ use std::collections::VecDeque;
 
 use crate::statistics::regression::slope;
 
-use super::{moment::Moment, quantity::Quantity, region::Region};
+use crate::series::{
+    label::region::Region, timeline::moment::Moment, timeline::quantity::Quantity,
+};
 
 /// Codes cleared longer ago than this many engine minutes are history.
 const RECENT_MIN: f64 = 600.0;

@@ -5,7 +5,7 @@
 
 use std::collections::VecDeque;
 
-use super::{moment::Moment, quantity::Quantity};
+use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
 
 /// Coolant below this is cold, °C.
 pub const WARM_C: f64 = 70.0;

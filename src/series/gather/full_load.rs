@@ -3,7 +3,7 @@
 //! Calculated load (PID 04) is the metered air flow over the greatest one at that speed, at any altitude and temperature, so
 //! that a sound engine tells about 100 % with the throttle wide open (SAE J1979, from memory).
 
-use super::{label::Label, moment::Moment, quantity::Quantity};
+use crate::series::{label::Label, timeline::moment::Moment, timeline::quantity::Quantity};
 
 /// A throttle this far open lets the engine breathe all it can, percent (PID 11 seldom tells 100; common practice).
 const WIDE_OPEN_PCT: f64 = 75.0;

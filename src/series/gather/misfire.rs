@@ -8,11 +8,11 @@ use std::collections::VecDeque;
 
 use pintle_protocol::Item;
 
-use super::{
-    counter::{CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, share_out},
-    doubt::At,
-    exposure::Exposure,
-    region::ByRegion,
+use crate::series::{
+    gather::confirmation::At,
+    gather::counter::{CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, share_out},
+    gather::exposure::Exposure,
+    label::region::ByRegion,
     summary::{CylinderMisfires, MisfireSummary},
 };
 

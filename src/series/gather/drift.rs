@@ -1,8 +1,8 @@
 //! How the correction went in the course of a trip, region by region: means over stretches of like operation, each with its
 //! time. Over all banks alike, as what comes and goes with time (fuel vapour foremost) goes to all of them.
 
-use super::{
-    region::Region,
+use crate::series::{
+    label::region::Region,
     summary::{Drift, Stretch},
 };
 
@@ -10,7 +10,7 @@ use super::{
 const STRETCH_S: u32 = 30;
 /// Most stretches of a region before they are merged in pairs.
 const MOST_STRETCHES: usize = 8;
-/// How many stretches the usual noise counts for, as in [`super::estimate`].
+/// How many stretches the usual noise counts for, as in [`crate::series::gather::estimate`].
 const USUAL_WEIGHT: f64 = 4.0;
 /// Usual variance of a stretch's mean times its seconds, in squared logarithm × s: beside the slow wander of the trip 0.006
 /// standing and 0.003 driving on ten trips of one healthy car; twice that, as other controllers swing more (assumed).

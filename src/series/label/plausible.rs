@@ -1,8 +1,8 @@
 //! Readings that cannot be: outside physics, jumping, or stuck while everything else moves.
 
-use super::{
-    moment::{Moment, Window},
-    quantity::Quantity,
+use crate::series::{
+    timeline::moment::{Moment, Window},
+    timeline::quantity::Quantity,
 };
 
 use Quantity as Q;
