@@ -3,7 +3,7 @@
 use pintle::{
     clock::Clock,
     link::Device,
-    simulator::{Mishaps, VirtualAdapter, car::Car, fleet, trip::Trip},
+    simulator::{adapter::Mishaps, adapter::VirtualAdapter, car::Car, car::fleet, car::trip::Trip},
 };
 
 use crate::plugged_in::PluggedIn;

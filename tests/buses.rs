@@ -10,7 +10,7 @@ use pintle::{
     capture::{Kind, Reader, Writer},
     clock::Clock,
     link::{Ending, LinkError, Session},
-    simulator::{Mishaps, bus::Bus, car::Car},
+    simulator::{adapter::Mishaps, bus::Bus, car::Car},
 };
 use pintle_protocol::{
     Address,
@@ -161,8 +161,8 @@ async fn on_every_bus_a_recording_holds_what_the_car_had() {
 async fn on_every_bus_codes_and_their_freeze_frame_are_read() {
     // an injector that no longer opens leaves its code, misfires and a lean mixture
     let fault = "injector_dead:3".parse().unwrap();
-    let spec = pintle::simulator::fleet::car("van3").unwrap();
-    let trip = pintle::simulator::trip::Trip::warm(1);
+    let spec = pintle::simulator::car::fleet::car("van3").unwrap();
+    let trip = pintle::simulator::car::trip::Trip::warm(1);
     let mut broken = Car::new(spec, &[fault], trip, 1).unwrap();
     broken.advance_to(600_000_000);
     let can = Bus::Can11At500;
@@ -236,8 +236,8 @@ async fn a_sleeping_car_on_kline_is_told_from_a_silent_adapter() {
 /// A car whose misfires were bad enough for a code, ten minutes on the road.
 fn misfiring(car: &str) -> Car {
     let fault = "ignition_weak:2:20".parse().unwrap();
-    let spec = pintle::simulator::fleet::car(car).unwrap();
-    let trip = pintle::simulator::trip::Trip::warm(1);
+    let spec = pintle::simulator::car::fleet::car(car).unwrap();
+    let trip = pintle::simulator::car::trip::Trip::warm(1);
     let mut car = Car::new(spec, &[fault], trip, 1).unwrap();
     car.advance_to(TEN_MINUTES_US);
     car

@@ -8,8 +8,8 @@ use pintle::{
     series::{Builder, Observation, label::region::Region, summary::Summary},
     simulator::{
         car::Car,
-        fleet,
-        trip::{Driving, Stretch, Trip},
+        car::fleet,
+        car::trip::{Driving, Stretch, Trip},
     },
 };
 use pintle_protocol::{Item, Pid};

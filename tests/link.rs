@@ -10,7 +10,7 @@ use std::{
 use pintle::{
     clock::Clock,
     link::{LinkError, OpenError, Session},
-    simulator::{VirtualAdapter, car::Car, fleet, trip::Trip},
+    simulator::{adapter::VirtualAdapter, car::Car, car::fleet, car::trip::Trip},
 };
 use serde_json::Value;
 

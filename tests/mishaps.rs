@@ -7,7 +7,7 @@ use pintle::{
     clock::Clock,
     link::{Ending, Session},
     series::{Builder, summary::Summary},
-    simulator::{Mishap, Mishaps, car::Car},
+    simulator::{adapter::Mishap, adapter::Mishaps, car::Car},
 };
 use pintle_protocol::{Item, bus::hex};
 

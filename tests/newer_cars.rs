@@ -11,7 +11,7 @@ use pintle::{
     capture::{Contents, Kind, Reader, Writer},
     clock::Clock,
     link::Session,
-    simulator::{Mishaps, car::Car, fleet, trip::Trip},
+    simulator::{adapter::Mishaps, car::Car, car::fleet, car::trip::Trip},
 };
 use pintle_protocol::{Item, Pid, dtc::TroubleCode, service::Services};
 use serde_json::Value;

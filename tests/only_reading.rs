@@ -7,11 +7,12 @@ use pintle::{
     clock::Clock,
     link::{Cleared, Device, Session},
     simulator::{
-        Purpose, VirtualAdapter,
+        adapter::Purpose,
+        adapter::VirtualAdapter,
         bus::Bus,
         car::Car,
-        fleet,
-        trip::{Driving, Stretch, Trip},
+        car::fleet,
+        car::trip::{Driving, Stretch, Trip},
     },
 };
 
@@ -97,7 +98,7 @@ async fn a_newer_car_is_only_read_too() {
             .all(|service| [0x22, 0x19].contains(service))
     );
     // what was noted down with a code
-    let snapshots = |sent: &pintle::simulator::Sent| sent.data.starts_with(&[0x19, 0x04]);
+    let snapshots = |sent: &pintle::simulator::adapter::Sent| sent.data.starts_with(&[0x19, 0x04]);
     assert!(endpoint.log.messages().iter().any(snapshots));
 }
 

@@ -5,7 +5,10 @@ use std::{ops::Deref, thread};
 
 use pintle::{
     clock::Clock,
-    simulator::{BusLog, Purpose, VirtualAdapter, endpoint, endpoint::Endpoint},
+    simulator::{
+        adapter::BusLog, adapter::Purpose, adapter::VirtualAdapter, adapter::endpoint,
+        adapter::endpoint::Endpoint,
+    },
 };
 
 /// Services that read (SAE J1979), and those of newer cars (ISO 14229: read by identifier, read trouble codes).
@@ -125,7 +128,7 @@ pub fn assert_trace_only_reads(trace: &std::path::Path) {
 #[test]
 #[should_panic(expected = "service 04 reached the car")]
 fn a_request_to_clear_does_not_pass_unnoticed() {
-    use pintle::simulator::{car::Car, fleet, trip::Trip};
+    use pintle::simulator::{car::Car, car::fleet, car::trip::Trip};
     use std::io::{Read, Write};
 
     let car = Car::new(fleet::car("van3").unwrap(), &[], Trip::warm(1), 1).unwrap();

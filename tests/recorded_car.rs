@@ -14,8 +14,8 @@ use pintle::{
     import::import,
     link::Session,
     simulator::{
-        Mishaps, VirtualAdapter, bus::Bus, car::Car, fault::Fault, fleet, recorded::open,
-        trip::Trip,
+        adapter::Mishaps, adapter::VirtualAdapter, bus::Bus, car::Car, car::fault::Fault,
+        car::fleet, car::trip::Trip, recorded::open,
     },
 };
 use pintle_protocol::{

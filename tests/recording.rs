@@ -17,10 +17,12 @@ use pintle::{
     clock::Clock,
     link::{Device, Ending, Recorded, Session, Wish},
     simulator::{
-        Mishaps, Purpose, VirtualAdapter,
+        adapter::Mishaps,
+        adapter::Purpose,
+        adapter::VirtualAdapter,
         car::Car,
-        fleet::{self, CarSpec},
-        trip::Trip,
+        car::fleet::{self, CarSpec},
+        car::trip::Trip,
     },
 };
 use pintle_protocol::bus::hex;

@@ -16,7 +16,7 @@ use pintle::{
     clock::Clock,
     link::Session,
     series::{Builder, summary::Summary},
-    simulator::{Mishaps, car::Car, fleet, trip::Trip},
+    simulator::{adapter::Mishaps, car::Car, car::fleet, car::trip::Trip},
 };
 
 use crate::{

@@ -13,9 +13,9 @@ use pintle::{
     },
     simulator::{
         car::Car,
-        fault::Fault,
-        fleet::{self, CarSpec},
-        trip::Trip,
+        car::fault::Fault,
+        car::fleet::{self, CarSpec},
+        car::trip::Trip,
     },
     vehicle::Vehicle,
 };

@@ -19,8 +19,8 @@ use crate::{
     io_words,
     live::{self, Pace, ReplayError},
     simulator::{
-        TracePlayer,
-        endpoint::{self, Behind, Endpoint},
+        adapter::TracePlayer,
+        adapter::endpoint::{self, Behind, Endpoint},
     },
     trace::{self, TraceError},
 };

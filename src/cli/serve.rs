@@ -3,7 +3,7 @@
 use std::{convert::Infallible, fmt::Display};
 
 use super::{failure::Failure, interrupt::Interrupt, output};
-use crate::simulator::endpoint::Endpoint;
+use crate::simulator::adapter::endpoint::Endpoint;
 
 /// Prints the option that leads to the device (`--port …`, `--tcp …`), says what is there, and waits for Ctrl-C; what is
 /// to be done meanwhile never ends by itself.

@@ -11,7 +11,10 @@ use pintle::{
     clock::Clock,
     export,
     link::{Device, Session},
-    simulator::{VirtualAdapter, bus::Bus, car::Car, endpoint::open_tcp, fleet, trip::Trip},
+    simulator::{
+        adapter::VirtualAdapter, adapter::endpoint::open_tcp, bus::Bus, car::Car, car::fleet,
+        car::trip::Trip,
+    },
 };
 
 use super::dice::Dice;

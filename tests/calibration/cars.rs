@@ -3,8 +3,8 @@
 use pintle::{
     simulator::{
         bus::Bus,
-        fleet::CarSpec,
-        nature::{
+        car::fleet::CarSpec,
+        car::nature::{
             CanisterNature, FaultPhysics, Nature, Parts, Purging, RailNature, Regulator, Trimming,
             WanderSizes,
         },

@@ -3,7 +3,10 @@
 use pintle::{
     cause::Cause,
     series::{label::region::Region, summary::Summary},
-    simulator::{Steady, car::Car, fault::Fault, fleet::CarSpec, nature::Nature, trip::Trip},
+    simulator::{
+        car::Car, car::Steady, car::fault::Fault, car::fleet::CarSpec, car::nature::Nature,
+        car::trip::Trip,
+    },
     vehicle::Vehicle,
 };
 use serde::{Deserialize, Serialize};

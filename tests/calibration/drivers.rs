@@ -1,6 +1,6 @@
 //! Drivers and weather: what is recorded of a car, from an idle of four minutes to a long drive.
 
-use pintle::simulator::trip::{Driving, Stretch, Trip};
+use pintle::simulator::car::trip::{Driving, Stretch, Trip};
 
 use crate::dice::Dice;
 

@@ -2,7 +2,7 @@
 
 use pintle::{
     cause::{Cause, Seat},
-    simulator::{fault::Fault, fleet::CarSpec},
+    simulator::{car::fault::Fault, car::fleet::CarSpec},
 };
 
 use crate::dice::Dice;

@@ -1,7 +1,7 @@
 //! Loggers and ports: what is asked, how fast, and what the car leaves out.
 
 use pintle::{
-    simulator::fleet::CarSpec,
+    simulator::car::fleet::CarSpec,
     vehicle::{AirMetering, Injection},
 };
 

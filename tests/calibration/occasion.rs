@@ -1,6 +1,6 @@
 //! Why a car is recorded, and so what is wrong with it and how it is driven and watched.
 
-use pintle::simulator::Steady;
+use pintle::simulator::car::Steady;
 
 /// What brings cars before the judgement.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -1,6 +1,6 @@
 //! The tank over the trips of one car: how far it is emptied and filled, and when another fuel came.
 
-use pintle::{cause::Cause, series::summary::Facts, simulator::trip::Trip};
+use pintle::{cause::Cause, series::summary::Facts, simulator::car::trip::Trip};
 
 use crate::dice::Dice;
 

@@ -5,10 +5,10 @@ use pintle::{
     series::summary::Summary,
     simulator::{
         car::Car,
-        fault::Fault,
-        fleet::CarSpec,
-        nature::{Nature, WanderSizes},
-        trip::Trip,
+        car::fault::Fault,
+        car::fleet::CarSpec,
+        car::nature::{Nature, WanderSizes},
+        car::trip::Trip,
     },
 };
 

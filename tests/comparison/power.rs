@@ -3,7 +3,7 @@
 use pintle::{
     cause::Cause,
     compare::{Comparison, FuelAnswer, Limits, Verdict, compare},
-    simulator::fault::Fault,
+    simulator::car::fault::Fault,
 };
 
 use crate::{dice::Dice, drawn::Drawn, drivers, parallel::in_parallel};

@@ -3,7 +3,7 @@
 use pintle::{
     capture::Reader,
     clock::Clock,
-    simulator::{VirtualAdapter, recorded},
+    simulator::{adapter::VirtualAdapter, recorded},
 };
 
 use super::*;

@@ -2,7 +2,7 @@
 
 use pintle::{
     clock::Clock,
-    simulator::{Mishaps, car::Car, fault::Fault, fleet, trip::Trip},
+    simulator::{adapter::Mishaps, car::Car, car::fault::Fault, car::fleet, car::trip::Trip},
 };
 use rustix::process::Signal;
 

@@ -25,12 +25,12 @@ use pintle::{
     clock::Clock,
     link::{Device, Session},
     simulator::{
-        VirtualAdapter,
+        adapter::VirtualAdapter,
+        adapter::endpoint::{self, Endpoint},
         bus::Bus,
         car::Car,
-        endpoint::{self, Endpoint},
-        fleet,
-        trip::Trip,
+        car::fleet,
+        car::trip::Trip,
     },
 };
 use pintle_protocol::{bus::hex, service::current_data};

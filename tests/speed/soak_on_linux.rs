@@ -6,11 +6,13 @@ use pintle::{
     capture::{Kind, Reader},
     clock::Clock,
     simulator::{
-        BusLog, Purpose, VirtualAdapter,
+        adapter::BusLog,
+        adapter::Purpose,
+        adapter::VirtualAdapter,
+        adapter::endpoint::{Endpoint, open_pty},
         car::Car,
-        endpoint::{Endpoint, open_pty},
-        fleet,
-        trip::Trip,
+        car::fleet,
+        car::trip::Trip,
     },
 };
 use pintle_protocol::bus::hex;

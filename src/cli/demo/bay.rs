@@ -6,12 +6,12 @@ use crate::{
     io_words,
     link::Device,
     simulator::{
-        VirtualAdapter,
+        adapter::VirtualAdapter,
+        adapter::endpoint::{self, Endpoint},
         car::Car,
-        endpoint::{self, Endpoint},
-        fault::Fault,
-        fleet::CarSpec,
-        trip::Trip,
+        car::fault::Fault,
+        car::fleet::CarSpec,
+        car::trip::Trip,
     },
 };
 

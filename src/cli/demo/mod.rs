@@ -11,9 +11,9 @@ mod serve;
 
 use super::{connect, failure::Failure};
 use crate::simulator::{
-    fault::Fault,
-    fleet::{self, CarSpec},
-    trip::Trip,
+    car::fault::Fault,
+    car::fleet::{self, CarSpec},
+    car::trip::Trip,
 };
 
 /// Do a whole job on a simulated car, no hardware needed.

@@ -7,9 +7,9 @@ use super::{
 use crate::{
     clock::Clock,
     simulator::{
-        fault::Fault,
-        fleet::CarSpec,
-        trip::{Driving, Stretch, Trip},
+        car::fault::Fault,
+        car::fleet::CarSpec,
+        car::trip::{Driving, Stretch, Trip},
     },
 };
 

@@ -11,7 +11,7 @@ use super::{
 use crate::{
     capture::Reader,
     simulator::{
-        VirtualAdapter,
+        adapter::VirtualAdapter,
         recorded::{self, RecordedCar, Stage},
     },
 };

@@ -1,7 +1,7 @@
 //! What the controllers of a newer car send: ISO 14229 services instead of those of SAE J1979.
 
 use super::{CONDITIONS_NOT_CORRECT, Car, NEGATIVE, SERVICE_NOT_SUPPORTED};
-use crate::simulator::diagnostics::{
+use crate::simulator::car::diagnostics::{
     current_data, information, is_mask,
     iso14229::{self, Lists, OUT_OF_RANGE, SUBFUNCTION_NOT_SUPPORTED, WRONG_LENGTH},
     monitor_results,

@@ -3,7 +3,7 @@
 use super::{CONDITIONS_NOT_CORRECT, Car, NEGATIVE, SERVICE_NOT_SUPPORTED};
 use crate::simulator::{
     bus::Bus,
-    diagnostics::{information, monitor_results, trouble_codes},
+    car::diagnostics::{information, monitor_results, trouble_codes},
 };
 
 impl Car {

@@ -2,8 +2,8 @@
 
 use super::*;
 use crate::simulator::{
-    fleet,
-    trip::{Driving, Stretch},
+    car::fleet,
+    car::trip::{Driving, Stretch},
 };
 
 fn car(id: &str, faults: &[&str], trip: Trip) -> Car {

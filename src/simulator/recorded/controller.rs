@@ -8,7 +8,7 @@ use super::{
     answers::Answers,
     request::{Family, alike, answer_alone, parts},
 };
-use crate::simulator::diagnostics::support_mask;
+use crate::simulator::car::diagnostics::support_mask;
 
 /// First byte of a negative answer.
 const NEGATIVE: u8 = 0x7F;

@@ -17,7 +17,7 @@ use std::collections::BTreeMap;
 use pintle_protocol::{Address, bus::Protocol, service::request::changes_the_car};
 use tokio::sync::watch;
 
-use super::{
+use crate::simulator::{
     bus::Bus,
     car::{ControllerAnswer, answer_times_us},
 };

@@ -3,7 +3,7 @@ use std::fmt::Write;
 use proptest::prelude::*;
 
 use super::*;
-use crate::{capture::Reader, simulator::VirtualAdapter};
+use crate::{capture::Reader, simulator::adapter::VirtualAdapter};
 
 /// A capture with these rows, its times in ms; the header names this protocol.
 fn read(protocol: &str, rows: &str) -> Result<Opened, RecordedError> {

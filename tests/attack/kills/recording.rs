@@ -12,11 +12,13 @@ use pintle::{
     capture::{Kind, Reader},
     clock::Clock,
     simulator::{
-        Purpose, Sent, VirtualAdapter,
+        adapter::Purpose,
+        adapter::Sent,
+        adapter::VirtualAdapter,
+        adapter::endpoint::{open_pty, open_tcp},
         car::Car,
-        endpoint::{open_pty, open_tcp},
-        fleet::FLEET,
-        trip::Trip,
+        car::fleet::FLEET,
+        car::trip::Trip,
     },
 };
 use pintle_protocol::bus::hex;

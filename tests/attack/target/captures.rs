@@ -5,7 +5,7 @@ use std::{fs, path::Path};
 use pintle::{
     capture::Reader,
     live::Model,
-    simulator::{TracePlayer, VirtualAdapter, recorded},
+    simulator::{adapter::TracePlayer, adapter::VirtualAdapter, recorded},
     trace,
 };
 

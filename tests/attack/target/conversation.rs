@@ -4,7 +4,8 @@
 use std::collections::VecDeque;
 
 use pintle::simulator::{
-    Mishap, Mishaps, Purpose, VirtualAdapter, bus::Bus, car::Car, fleet, trip::Trip,
+    adapter::Mishap, adapter::Mishaps, adapter::Purpose, adapter::VirtualAdapter, bus::Bus,
+    car::Car, car::fleet, car::trip::Trip,
 };
 use pintle_protocol::{
     bus::hex,

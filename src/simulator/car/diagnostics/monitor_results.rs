@@ -97,7 +97,7 @@ fn record(mid: u8, tid: u8, unit: u8, numbers: [u16; 3]) -> Vec<u8> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::simulator::fleet;
+    use crate::simulator::car::fleet;
 
     /// Layout by SAE J1979 service 06 on CAN: MID, TID, unit id, value, minimum, maximum, 9 bytes a test.
     #[test]

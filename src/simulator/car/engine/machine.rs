@@ -5,7 +5,7 @@ use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
 use crate::{
-    simulator::{fleet::CarSpec, trip::Trip},
+    simulator::{car::fleet::CarSpec, car::trip::Trip},
     vehicle::AirMetering,
 };
 

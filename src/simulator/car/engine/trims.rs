@@ -106,7 +106,7 @@ impl BankTrims {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::simulator::engine::{nature::Nature, oxygen_sensor::OxygenSensor};
+    use crate::simulator::car::engine::{nature::Nature, oxygen_sensor::OxygenSensor};
 
     /// Runs sensor and trims on an engine that needs `need` times the expected fuel; gives the corrections of the last
     /// minute.

@@ -2,7 +2,7 @@
 
 use pintle_protocol::Address;
 
-use super::{
+use crate::simulator::{
     bus::Bus,
     car::{Car, ControllerAnswer},
     recorded::RecordedCar,

@@ -1,7 +1,7 @@
 //! What the engine controller remembers between trips: codes, freeze frame, lamp, counts since clearing; and the rules
 //! by which it sets codes.
 
-use crate::simulator::{fleet::CarSpec, trip::Trip};
+use crate::simulator::{car::fleet::CarSpec, car::trip::Trip};
 
 use super::{current_data::Snapshot, trouble_codes};
 

@@ -93,7 +93,7 @@ pub fn to_cylinders<'a>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::simulator::engine::nature::Nature;
+    use crate::simulator::car::engine::nature::Nature;
 
     const USUAL: &FaultPhysics = &Nature::USUAL.faults;
 

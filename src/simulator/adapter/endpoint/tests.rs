@@ -8,7 +8,7 @@ use std::{
 use super::*;
 use crate::{
     clock::Clock,
-    simulator::{VirtualAdapter, car::Car, fleet, trip::Trip},
+    simulator::{adapter::VirtualAdapter, car::Car, car::fleet, car::trip::Trip},
 };
 
 fn adapter(trip: Trip) -> VirtualAdapter {

@@ -1,26 +1,37 @@
 //! A whole car: engine, road, driver and controllers, stepped in time and asked through its diagnostic port.
 
+pub(in crate::simulator) mod diagnostics;
+mod engine;
+pub mod fault;
+pub mod fleet;
+mod newer;
+mod older_buses;
+mod road;
+pub mod trip;
+mod waits;
+
 use std::ops::Range;
 
 use pintle_protocol::{Address, service::Services};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
-use super::{
+use crate::simulator::{
     bus::{Bus, Family},
-    diagnostics::{
+    car::diagnostics::{
         current_data::{self, Snapshot},
         information,
         memory::{Memory, Second},
         misfire_counters::MisfireCounters,
         monitor_results, trouble_codes,
     },
-    engine::{Command, Engine, Steady, condition::Condition, controller::Loop, nature::Nature},
-    fault::{Fault, FaultError},
-    fleet::CarSpec,
-    road::Road,
-    trip::Trip,
+    car::engine::{Command, Engine, condition::Condition, controller::Loop, nature::Nature},
+    car::fault::{Fault, FaultError},
+    car::fleet::CarSpec,
+    car::road::Road,
+    car::trip::Trip,
 };
+pub use engine::{Steady, nature};
 use newer::Addressing;
 use waits::Waits;
 
@@ -385,8 +396,5 @@ pub(super) const fn answer_times_us(bus: Bus) -> [Range<u64>; 2] {
     }
 }
 
-mod newer;
-mod older_buses;
 #[cfg(test)]
 mod tests;
-mod waits;

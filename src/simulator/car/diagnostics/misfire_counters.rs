@@ -1,6 +1,6 @@
 //! Counters of misfires by cylinder, as service 06 reports them.
 
-use crate::simulator::fleet::CarSpec;
+use crate::simulator::car::fleet::CarSpec;
 
 /// The counters of one engine.
 #[derive(Debug, Clone)]
@@ -98,7 +98,7 @@ impl MisfireCounters {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::simulator::fleet;
+    use crate::simulator::car::fleet;
 
     #[test]
     fn counters_count_average_over_cycles_and_stop_at_their_end() {

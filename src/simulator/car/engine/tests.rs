@@ -5,8 +5,8 @@ use super::{
     wander::Wander, *,
 };
 use crate::simulator::{
-    fleet::{self, CarSpec},
-    trip::Trip,
+    car::fleet::{self, CarSpec},
+    car::trip::Trip,
 };
 
 const IDLE: Command = Command::Free {

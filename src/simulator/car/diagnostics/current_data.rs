@@ -1,8 +1,8 @@
 //! Service 01 values as bytes.
 
 use crate::simulator::{
-    engine::{BankReadings, Readings},
-    fleet::CarSpec,
+    car::engine::{BankReadings, Readings},
+    car::fleet::CarSpec,
 };
 
 use super::{is_mask, support_mask};

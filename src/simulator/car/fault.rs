@@ -4,7 +4,7 @@ use std::{fmt, str::FromStr};
 
 use crate::cause::{Cause, Seat, UnknownCause};
 
-use super::fleet::CarSpec;
+use crate::simulator::car::fleet::CarSpec;
 
 /// One fault with its place and size.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -192,7 +192,7 @@ impl fmt::Display for Fault {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::simulator::fleet;
+    use crate::simulator::car::fleet;
 
     #[test]
     fn every_cause_is_read_back_as_written() {

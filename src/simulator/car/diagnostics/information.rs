@@ -1,6 +1,6 @@
 //! Service 09: identification number, calibration, its check number, the controller's name.
 
-use crate::simulator::fleet::CarSpec;
+use crate::simulator::car::fleet::CarSpec;
 
 use super::{is_mask, support_mask};
 
@@ -63,7 +63,7 @@ fn check_number(calibration: &str) -> [u8; 4] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::simulator::fleet;
+    use crate::simulator::car::fleet;
 
     // SAE J1979 before CAN: five messages of an identification number, the first with three bytes of filling.
     #[test]

@@ -2,7 +2,7 @@
 
 use pintle_protocol::service::Services;
 
-use super::bus::Bus;
+use crate::simulator::bus::Bus;
 use crate::vehicle::{AirMetering, Injection, Vehicle};
 
 /// Everything that a drawing says about a car; how one car differs from its drawing is drawn by chance.

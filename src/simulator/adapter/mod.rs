@@ -6,17 +6,21 @@
 
 mod bus_log;
 mod connecting;
+pub mod endpoint;
 mod frame;
 mod mishap;
+mod plugged_car;
 mod settings;
+mod trace_player;
 mod wire;
 
 use std::collections::VecDeque;
 
 pub use bus_log::{BusLog, Purpose, Sent};
 pub use mishap::{Mishap, Mishaps};
+pub use plugged_car::PluggedCar;
+pub use trace_player::TracePlayer;
 
-use super::PluggedCar;
 use frame::Frame;
 use settings::{Outcome, Settings, Target};
 

@@ -120,7 +120,7 @@ impl Controller {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::simulator::engine::nature::Nature;
+    use crate::simulator::car::engine::nature::Nature;
 
     const CRUISE: Situation = Situation {
         rpm: 2000.0,
