@@ -14,6 +14,7 @@
     )
 )]
 
+pub mod bank;
 pub mod bench;
 pub mod capture;
 pub mod cause;

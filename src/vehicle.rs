@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::entries;
+use crate::{bank::Bank, entries};
 
 /// No winding or piezo stack reads more, ohms (common practice: 150 to 250 kΩ).
 const MOST_OHMS: f64 = 1e6;
@@ -134,11 +134,11 @@ impl Vehicle {
         self.cylinders.or_else(from_banks)
     }
 
-    /// The bank (from 1) of a cylinder, if the banks are stated.
-    pub fn bank_of(&self, cylinder: u8) -> Option<u8> {
+    /// The bank of a cylinder, if the banks are stated.
+    pub fn bank_of(&self, cylinder: u8) -> Option<Bank> {
         let banks = self.banks.as_ref()?;
-        let index = banks.iter().position(|bank| bank.contains(&cylinder))?;
-        Some(index as u8 + 1)
+        let mut all = Bank::ALL.into_iter().zip(banks);
+        all.find_map(|(bank, numbers)| numbers.contains(&cylinder).then_some(bank))
     }
 
     /// Gives the vehicle back when its entries fit together.
@@ -213,7 +213,7 @@ mod tests {
     fn a_vehicle_file_is_read_and_knows_its_banks() {
         let vehicle = Vehicle::from_toml(WAGON).unwrap();
         assert_eq!(vehicle.cylinder_count(), Some(6));
-        assert_eq!(vehicle.bank_of(5), Some(2));
+        assert_eq!(vehicle.bank_of(5), Some(Bank::Two));
         assert_eq!(vehicle.air_metering, Some(AirMetering::Maf));
     }
 

@@ -3,7 +3,10 @@
 use std::collections::BTreeMap;
 
 use crate::series::{
-    gather::cell::Cell, label::Label, label::region::Region, summary::Summary,
+    gather::cell::Cell,
+    label::Label,
+    label::region::{ByRegion, Region},
+    summary::Summary,
     timeline::course::Second,
 };
 
@@ -25,7 +28,7 @@ pub struct Coverage {
     /// Seconds by box, of all earlier captures and so far.
     boxes: BTreeMap<Box, [f64; 2]>,
     /// Seconds to be matched by region, in the order of [`Region::ALL`].
-    wanted: [Option<f64>; Region::ALL.len()],
+    wanted: ByRegion<Option<f64>>,
 }
 
 /// A cell that the earlier captures visited and the trip in progress not long enough.
@@ -53,9 +56,9 @@ impl Coverage {
         let spread = Spread::of([before, &[]]);
         let mut coverage = Self {
             boxes,
-            wanted: [None; Region::ALL.len()],
+            wanted: ByRegion::default(),
         };
-        coverage.wanted = Region::ALL.map(|region| {
+        coverage.wanted = ByRegion::from_fn(|region| {
             let before = coverage.before_seconds(region);
             let wanted = planned_seconds(region, &spread).min(AGAIN * before);
             let wanted = wanted.floor();
@@ -66,7 +69,7 @@ impl Coverage {
 
     /// Takes the next second of the trip.
     pub fn push(&mut self, second: &Second) {
-        let known = second.correction_log.iter().any(Option::is_some);
+        let known = second.correction_log.values().any(Option::is_some);
         let (Label::Used, true, Some(region), Some(cell)) =
             (second.label, known, second.region, second.cell)
         else {
@@ -86,7 +89,7 @@ impl Coverage {
 
     /// Seconds to be matched in a region; `None` when the earlier captures were hardly there: nothing would be said of it.
     pub fn wanted_seconds(&self, region: Region) -> Option<f64> {
-        self.wanted.get(region.index()).copied().flatten()
+        self.wanted[region]
     }
 
     /// Whether more seconds at this place can be matched with earlier ones.

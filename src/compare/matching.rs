@@ -159,7 +159,7 @@ fn side_mean(region: Region, boxes: &[&SideBox], weights: &[f64], trips: &[Trip]
         }
         // Kish's design effect: uneven weights are worth fewer seconds
         let per_second: f64 = own.map(|(w, s)| (w / weight).powi(2) / s).sum();
-        let inside = trip.inside.get(region.index()).copied().unwrap_or_default();
+        let inside = trip.inside[region];
         TripShare {
             weight,
             inside: inside.stretches * inside.seconds * per_second + inside.slow,

@@ -10,7 +10,7 @@
 
 use crate::{
     series::{
-        label::region::Region,
+        label::region::{ByRegion, Region},
         summary::{CylinderMisfires, Summary},
     },
     statistics::poisson::{self, Counted},
@@ -41,8 +41,8 @@ const USUAL_THOUSANDS: f64 = 10.0;
 /// What one side turned and counted.
 #[derive(Debug, Clone, Copy, Default)]
 struct Side {
-    revolutions: [f64; Region::ALL.len()],
-    counts: [f64; Region::ALL.len()],
+    revolutions: ByRegion<f64>,
+    counts: ByRegion<f64>,
     /// All misfires, and the same times the dispersion.
     total: f64,
     bursts: f64,
@@ -82,9 +82,7 @@ fn confidence(looked_at: usize) -> f64 {
 }
 
 /// Every counter with the revolutions by region of its capture.
-fn counters(
-    side: &[Summary],
-) -> impl Iterator<Item = (&[f64; Region::ALL.len()], &CylinderMisfires)> {
+fn counters(side: &[Summary]) -> impl Iterator<Item = (&ByRegion<f64>, &CylinderMisfires)> {
     let captures = side.iter().filter_map(|summary| summary.misfires.as_ref());
     captures.flat_map(|misfires| {
         let cylinders = misfires.cylinders.iter();
@@ -96,11 +94,9 @@ impl Side {
     fn of(side: &[Summary], cylinder: u8) -> Self {
         let mut sum = Self::default();
         for (revolutions, counter) in counters(side).filter(|(_, c)| c.cylinder == cylinder) {
-            for (total, more) in sum.revolutions.iter_mut().zip(revolutions) {
-                *total += more;
-            }
-            for (total, more) in sum.counts.iter_mut().zip(counter.count_by_region) {
-                *total += more;
+            for region in Region::ALL {
+                sum.revolutions[region] += revolutions[region];
+                sum.counts[region] += counter.count_by_region[region];
             }
             sum.total += counter.count;
             sum.bursts += counter.dispersion * counter.count;
@@ -111,16 +107,15 @@ impl Side {
 
     /// Misfires and revolutions of a region.
     fn counted(&self, region: Region) -> Counted {
-        let of = |all: &[f64; Region::ALL.len()]| all.get(region.index()).copied();
         Counted {
-            count: of(&self.counts).unwrap_or_default(),
-            exposure: of(&self.revolutions).unwrap_or_default(),
+            count: self.counts[region],
+            exposure: self.revolutions[region],
         }
     }
 
     /// Misfires in 1000 revolutions, thousands of revolutions and the dispersion that was measured.
     fn bursts(&self) -> (f64, f64, f64) {
-        let thousands = self.revolutions.iter().sum::<f64>() / 1000.0;
+        let thousands = self.revolutions.values().sum::<f64>() / 1000.0;
         let measured = if self.total > 0.0 {
             self.bursts / self.total
         } else {

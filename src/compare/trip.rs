@@ -13,7 +13,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::series::{
     gather::cell::Cell,
     gather::estimate::slow_variance,
-    label::region::Region,
+    label::region::{ByRegion, Region},
     summary::{CellSummary, Summary},
 };
 
@@ -56,7 +56,7 @@ pub struct Trip {
     /// Boxes visited.
     pub held: Vec<Held>,
     /// Errors by region.
-    pub inside: [Inside; Region::ALL.len()],
+    pub inside: ByRegion<Inside>,
 }
 
 impl Trip {
@@ -75,7 +75,7 @@ impl Trip {
         }
         Self {
             held,
-            inside: Region::ALL.map(|region| inside(summary, bank, region)),
+            inside: ByRegion::from_fn(|region| inside(summary, bank, region)),
         }
     }
 
@@ -102,7 +102,7 @@ impl Trip {
         };
         Self {
             held: both.collect(),
-            inside: Region::ALL.map(error),
+            inside: ByRegion::from_fn(error),
         }
     }
 

@@ -1,12 +1,12 @@
 //! What decides whether a check makes sense for this car and these recordings.
 
-use crate::series::label::region::Region;
+use crate::series::label::region::ByRegion;
 
 /// What decides whether a check makes sense.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Circumstances {
-    /// Seconds recorded by region, in the order of [`Region::ALL`].
-    pub seconds: [f64; Region::ALL.len()],
+    /// Seconds recorded by region.
+    pub seconds: ByRegion<f64>,
     /// Misfire counters were read.
     pub counters: bool,
     /// A cylinder misfires so much that the catalyst is in danger.

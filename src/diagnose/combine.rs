@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::{
     series::{
-        label::region::Region,
+        label::region::{ByRegion, Region},
         summary::{Seconds, Summary, TrimSummary},
     },
     statistics::{correlation::t_quantile, poisson},
@@ -42,8 +42,8 @@ pub fn readings(summaries: &[Summary]) -> Diagnosis {
 }
 
 /// Seconds recorded in each region, on the bank with most.
-pub fn seconds_by_region(trims: &[Trim]) -> [f64; Region::ALL.len()] {
-    Region::ALL.map(|region| {
+pub fn seconds_by_region(trims: &[Trim]) -> ByRegion<f64> {
+    ByRegion::from_fn(|region| {
         let here = trims.iter().filter(|trim| trim.region == region);
         here.map(|trim| trim.seconds).fold(0.0, f64::max)
     })

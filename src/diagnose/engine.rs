@@ -4,31 +4,24 @@
 //! What the vehicle file does not say stays open: every way the engine may be built is one
 //! [`Setting`] with a weight.
 
+use enum_map::EnumMap;
+
 use crate::{
+    bank::{Bank, ByBank},
     series::{
-        label::region::Region,
+        label::region::{ByRegion, Region},
         summary::{Facts, Operation, Summary},
     },
     vehicle::{AirMetering, Vehicle},
 };
-
-/// Regions, as array length.
-pub const REGIONS: usize = Region::ALL.len();
-/// Most banks.
-pub const BANKS: usize = 4;
-
-/// A value for each region.
-pub type ByRegion = [f64; REGIONS];
-/// A value for each bank and region.
-pub type ByBank = [ByRegion; BANKS];
 
 /// One way the engine may be built.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Setting {
     /// How its air is measured.
     pub metering: AirMetering,
-    /// Cylinders of each bank.
-    pub cylinders: Vec<f64>,
+    /// Cylinders of each bank; 0 for a bank that it does not have.
+    pub cylinders: ByBank<f64>,
     /// Logarithm of how probable this is.
     pub log_weight: f64,
 }
@@ -36,16 +29,16 @@ pub struct Setting {
 impl Setting {
     /// Number of cylinders.
     pub fn total(&self) -> f64 {
-        self.cylinders.iter().sum()
+        self.cylinders.values().sum()
     }
 
-    /// Cylinders of a bank (from 0); at least 1.
-    pub fn of_bank(&self, bank: usize) -> f64 {
-        self.cylinders.get(bank).copied().unwrap_or(1.0).max(1.0)
+    /// Cylinders of a bank; at least 1.
+    pub fn of_bank(&self, bank: Bank) -> f64 {
+        self.cylinders[bank].max(1.0)
     }
 
-    /// Share of the engine that a bank (from 0) is.
-    pub fn share(&self, bank: usize) -> f64 {
+    /// Share of the engine that a bank is.
+    pub fn share(&self, bank: Bank) -> f64 {
         self.of_bank(bank) / self.total().max(1.0)
     }
 }
@@ -71,13 +64,17 @@ impl Banks {
         self.count
     }
 
-    /// Bank (from 0) of a cylinder, where it is known.
-    pub fn of(&self, cylinder: u8) -> Option<usize> {
+    /// Every bank that it has, bank 1 first.
+    pub fn all(&self) -> impl Iterator<Item = Bank> + use<> {
+        Bank::ALL.into_iter().take(self.count)
+    }
+
+    /// Bank of a cylinder, where it is known.
+    pub fn of(&self, cylinder: u8) -> Option<Bank> {
         if self.count == 1 {
-            return Some(0);
+            return Some(Bank::One);
         }
-        let bank = self.vehicle.bank_of(cylinder)?;
-        Some(usize::from(bank) - 1).filter(|bank| *bank < BANKS)
+        self.vehicle.bank_of(cylinder)
     }
 }
 
@@ -93,16 +90,16 @@ pub struct Point {
 }
 
 /// How the engine was run, region by region.
-pub type Points = [Point; REGIONS];
+pub type Points = ByRegion<Point>;
 
 /// Usual operation where nothing is known: ratios of air flow as common practice has them (about
 /// 1.6 g/s a litre at warm idle, 7 at light cruise).
-const USUAL: Points = [
+const USUAL: Points = EnumMap::from_array([
     point(1.0, 0.33, 750.0),
     point(2.4, 0.30, 2500.0),
     point(4.4, 0.45, 2000.0),
     point(9.0, 0.75, 2300.0),
-];
+]);
 /// Cylinders of the engines that are on the road, with how common they are (common practice).
 const USUAL_ON_ONE_BANK: &[(u8, f64)] = &[(4, 0.75), (3, 0.15), (6, 0.10)];
 const USUAL_ON_MORE_BANKS: &[(u8, f64)] = &[(6, 0.50), (8, 0.40), (4, 0.10)];
@@ -125,7 +122,7 @@ pub fn settings(summaries: &[Summary], vehicle: &Vehicle, on_bench: &[u8]) -> Ve
         for (cylinders, share) in &layouts {
             all.push(Setting {
                 metering: *metering,
-                cylinders: cylinders.clone(),
+                cylinders: *cylinders,
                 log_weight: (weight * share).ln(),
             });
         }
@@ -151,18 +148,23 @@ fn meterings(summaries: &[Summary], vehicle: &Vehicle) -> Vec<(AirMetering, f64)
     vec![(AirMetering::Maf, flow), (AirMetering::Map, 1.0 - flow)]
 }
 
-fn layouts(summaries: &[Summary], vehicle: &Vehicle, on_bench: &[u8]) -> Vec<(Vec<f64>, f64)> {
+fn layouts(summaries: &[Summary], vehicle: &Vehicle, on_bench: &[u8]) -> Vec<(ByBank<f64>, f64)> {
     let banks = bank_count(summaries, vehicle);
     if let Some(stated) = &vehicle.banks
         && stated.len() == banks
     {
-        let cylinders = stated.iter().map(|bank| bank.len() as f64);
-        return vec![(cylinders.collect(), 1.0)];
+        let mut stated = stated.iter().map(|bank| bank.len() as f64);
+        let cylinders = ByBank::from_fn(|_| stated.next().unwrap_or_default());
+        return vec![(cylinders, 1.0)];
     }
     let known = vehicle.cylinder_count().or_else(|| counted(summaries));
     let known = known.or_else(|| whole_set(on_bench));
     let highest = on_bench.iter().copied().max().unwrap_or(0);
-    let even = |total: u8| vec![f64::from(total) / banks as f64; banks];
+    let even = |total: u8| {
+        let each = f64::from(total) / banks as f64;
+        let mut shares = std::iter::repeat_n(each, banks);
+        ByBank::from_fn(|_| shares.next().unwrap_or_default())
+    };
     let usual = match banks {
         1 => USUAL_ON_ONE_BANK,
         _ => USUAL_ON_MORE_BANKS,
@@ -192,7 +194,11 @@ fn bank_count(summaries: &[Summary], vehicle: &Vehicle) -> usize {
         .iter()
         .map(|summary| usize::from(summary.facts.banks));
     let stated = vehicle.banks.as_ref().map_or(1, Vec::len);
-    shown.max().unwrap_or(1).max(stated).clamp(1, BANKS)
+    shown
+        .max()
+        .unwrap_or(1)
+        .max(stated)
+        .clamp(1, Bank::ALL.len())
 }
 
 /// Cylinders that have misfire counters.
@@ -209,13 +215,12 @@ pub fn points(summaries: &[Summary], vehicle: &Vehicle) -> Points {
     let means = Means::of(summaries);
     let air = means.air(vehicle);
     let mut points = USUAL;
-    for (index, point) in points.iter_mut().enumerate() {
-        let of = |values: [Option<f64>; REGIONS]| values.get(index).copied().flatten();
-        point.rpm = of(means.rpm).unwrap_or(point.rpm);
-        point.air = of(air).unwrap_or(point.air);
-        let pressure = of(means.manifold_kpa).map(|kpa| kpa / means.barometer_kpa);
+    for (region, point) in &mut points {
+        point.rpm = means.rpm[region].unwrap_or(point.rpm);
+        point.air = air[region].unwrap_or(point.air);
+        let pressure = means.manifold_kpa[region].map(|kpa| kpa / means.barometer_kpa);
         // calculated load is the filling against that of a wide-open throttle (SAE J1979 PID 04)
-        let filling = pressure.or(of(means.load));
+        let filling = pressure.or(means.load[region]);
         point.filling = filling.unwrap_or(point.filling).clamp(0.15, 1.5);
     }
     points
@@ -223,17 +228,17 @@ pub fn points(summaries: &[Summary], vehicle: &Vehicle) -> Points {
 
 /// Means over captures, weighted by seconds.
 struct Means {
-    rpm: [Option<f64>; REGIONS],
-    load: [Option<f64>; REGIONS],
-    manifold_kpa: [Option<f64>; REGIONS],
-    air_g_per_s: [Option<f64>; REGIONS],
+    rpm: ByRegion<Option<f64>>,
+    load: ByRegion<Option<f64>>,
+    manifold_kpa: ByRegion<Option<f64>>,
+    air_g_per_s: ByRegion<Option<f64>>,
     barometer_kpa: f64,
 }
 
 impl Means {
     fn of(summaries: &[Summary]) -> Self {
         let mean = |pick: fn(&Operation) -> Option<f64>| {
-            Region::ALL.map(|region| {
+            ByRegion::from_fn(|region| {
                 let rows = summaries.iter().flat_map(|summary| &summary.operation);
                 let here = rows.filter(|row| row.region == region);
                 let values = here.filter_map(|row| Some((pick(row)?, row.seconds)));
@@ -253,33 +258,30 @@ impl Means {
     }
 
     /// Air flow against warm idle's: measured, or by speed and density, or by speed and load.
-    fn air(&self, vehicle: &Vehicle) -> [Option<f64>; REGIONS] {
-        let product = |one: [Option<f64>; REGIONS]| {
-            let mut all = [None; REGIONS];
-            for (out, (a, b)) in all.iter_mut().zip(self.rpm.iter().zip(one)) {
-                *out = a.zip(b).map(|(a, b)| a * b);
-            }
-            all
+    fn air(&self, vehicle: &Vehicle) -> ByRegion<Option<f64>> {
+        let product = |one: ByRegion<Option<f64>>| {
+            one.map(|region, value| self.rpm[region].zip(value).map(|(rpm, value)| rpm * value))
         };
         let measured = self.air_g_per_s;
         let candidates = [measured, product(self.manifold_kpa), product(self.load)];
-        let count = |values: &[Option<f64>; REGIONS]| values.iter().flatten().count();
+        let count = |values: &ByRegion<Option<f64>>| values.values().flatten().count();
         let most = candidates.iter().map(count).max().unwrap_or(0);
         let best = candidates.into_iter().find(|values| count(values) == most);
-        let values = best.unwrap_or([None; REGIONS]);
+        let values = best.unwrap_or_default();
         let drawn = vehicle
             .displacement_l
             .filter(|_| values == measured)
             .map(|litres| litres * IDLE_AIR_G_PER_S_L);
-        let [idle, ..] = values;
-        let idle = idle.or(drawn).or_else(|| Self::idle_from_others(&values));
-        values.map(|value| Some(value? / idle.filter(|air| *air > 0.0)?))
+        let idle = values[Region::WarmIdle]
+            .or(drawn)
+            .or_else(|| Self::idle_from_others(&values));
+        values.map(|_, value| Some(value? / idle.filter(|air| *air > 0.0)?))
     }
 
     /// Warm idle's flow from another region's and the usual ratio.
-    fn idle_from_others(values: &[Option<f64>; REGIONS]) -> Option<f64> {
-        let known = values.iter().zip(USUAL);
-        let mut guesses = known.filter_map(|(value, usual)| Some((*value)? / usual.air));
+    fn idle_from_others(values: &ByRegion<Option<f64>>) -> Option<f64> {
+        let known = values.iter();
+        let mut guesses = known.filter_map(|(region, value)| Some((*value)? / USUAL[region].air));
         guesses.next()
     }
 }

@@ -176,8 +176,7 @@ fn by_region(trims: &[Trim], bank: u8, trips: usize) -> impl Iterator<Item = (Re
     trims.iter().filter(counts).map(move |trim| {
         let log = |pct: f64| (pct / 100.0).ln_1p();
         let inside = trim.std_error_log;
-        let region = healthy::CAR_REGION.get(trim.region.index());
-        let region = region.copied().unwrap_or(0.02);
+        let region = healthy::CAR_REGION[trim.region];
         let variance = inside.powi(2) + region.powi(2) + variation::REGION.powi(2) / trips;
         (trim.region, log(trim.mean_pct), variance)
     })
@@ -186,7 +185,7 @@ fn by_region(trims: &[Trim], bank: u8, trips: usize) -> impl Iterator<Item = (Re
 /// A region whose correction lies apart from what the others' would be on a sound car, and by how many points: injectors ask
 /// for the same everywhere.
 fn stands_alone(trims: &[Trim], bank: u8, trips: usize) -> Option<(Region, f64)> {
-    let sound = |region: Region| healthy::MEAN.get(region.index()).copied().unwrap_or(0.0);
+    let sound = |region: Region| healthy::MEAN[region];
     let regions = by_region(trims, bank, trips);
     let regions: Vec<_> = regions.map(|(r, y, var)| (r, y - sound(r), var)).collect();
     let apart = |(region, y, variance): &(Region, f64, f64)| {

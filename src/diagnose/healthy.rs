@@ -6,13 +6,15 @@
 //! trips do, which only common practice tells: total trims within 5 % are ideal, within 8 % usual,
 //! within 10 % acceptable.
 
-use super::engine::ByRegion;
+use enum_map::EnumMap;
+
+use crate::series::label::region::ByRegion;
 
 /// Mean by region: the real car's slope, +1 at light cruise, −1 to −2 at idle, −4 to −7 at high
 /// load, drawn half-way towards none at load, as other cars need not have it.
-pub const MEAN: ByRegion = [-0.010, 0.0, 0.010, -0.030];
+pub const MEAN: ByRegion<f64> = EnumMap::from_array([-0.010, 0.0, 0.010, -0.030]);
 /// How far cars differ from that slope, by region.
-pub const CAR_REGION: ByRegion = [0.015, 0.014, 0.012, 0.024];
+pub const CAR_REGION: ByRegion<f64> = EnumMap::from_array([0.015, 0.014, 0.012, 0.024]);
 /// How far cars differ in level, so that with the trips a healthy car stays within 6 to 7 % in 95
 /// of 100 cases.
 pub const CAR_LEVEL: f64 = 0.027;
@@ -43,14 +45,14 @@ pub const MISFIRE_RATES: [(f64, f64); 6] = [
 pub const MISFIRES_PER_REV: f64 = 0.071e-3;
 /// How much oftener than elsewhere they come in each region, with weights: mostly at warm idle, where least is burnt and most
 /// burnt gas is left in the charge, on a few cars where the spark has most to do (common practice; the numbers are assumed).
-pub const MISFIRES_WHERE: [(f64, ByRegion); 4] = [
-    (0.38, [1.0, 1.0, 1.0, 1.0]),
-    (0.33, [4.0, 1.0, 1.0, 1.0]),
-    (0.22, [15.0, 1.0, 1.0, 1.0]),
-    (0.07, [1.0, 1.0, 1.0, 30.0]),
+pub const MISFIRES_WHERE: [(f64, ByRegion<f64>); 4] = [
+    (0.38, EnumMap::from_array([1.0, 1.0, 1.0, 1.0])),
+    (0.33, EnumMap::from_array([4.0, 1.0, 1.0, 1.0])),
+    (0.22, EnumMap::from_array([15.0, 1.0, 1.0, 1.0])),
+    (0.07, EnumMap::from_array([1.0, 1.0, 1.0, 30.0])),
 ];
 /// Share of the revolutions of a mixed drive that are turned in each region (common practice).
-pub const MIXED_DRIVE: ByRegion = [0.15, 0.05, 0.65, 0.15];
+pub const MIXED_DRIVE: ByRegion<f64> = EnumMap::from_array([0.15, 0.05, 0.65, 0.15]);
 /// The shape of a gamma distribution of a cylinder's own rate around the car's.
 pub const MISFIRE_SHAPE: f64 = 1.5;
 /// How often a healthy cylinder stumbles all the same while it is watched, at a start, a gear change or in a puddle, and a

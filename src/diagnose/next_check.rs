@@ -160,14 +160,13 @@ impl Checks {
 
 impl Check {
     fn makes_sense(&self, circumstances: &Circumstances, suspect: Option<u8>) -> bool {
-        let recorded = self.region.is_some_and(|region| {
-            let seconds = circumstances.seconds.get(region.index());
-            seconds.is_some_and(|seconds| *seconds >= RECORDED_S)
-        });
+        let recorded = self
+            .region
+            .is_some_and(|region| circumstances.seconds[region] >= RECORDED_S);
         let is_met = |need: &Need| match need {
             Need::Cylinder => suspect.is_some(),
             Need::Counters => {
-                circumstances.counters && circumstances.seconds.iter().sum::<f64>() < COUNTED_S
+                circumstances.counters && circumstances.seconds.values().sum::<f64>() < COUNTED_S
             }
             Need::NoCounters => !circumstances.counters,
             Need::NoHeavyMisfire => !circumstances.heavy_misfire,
@@ -278,7 +277,7 @@ fn suspect(findings: &[Finding]) -> Option<u8> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::caution::wanted_by;
+    use crate::{caution::wanted_by, series::label::region::ByRegion};
 
     /// A check that always tells one of two equally probable causes from the other is worth exactly
     /// one bit; one that tells nothing is worth none.
@@ -391,7 +390,7 @@ mod tests {
         }
         assert!(!makes_sense("swap_injector", &port, None));
         let long = Circumstances {
-            seconds: [300.0; 4],
+            seconds: ByRegion::from_fn(|_| 300.0),
             ..direct
         };
         assert!(!makes_sense("counters_again", &long, None));

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use crate::{
+    bank::Bank,
     cause::{Cause, Seat},
     statistics::log_sum::log_sum,
 };
@@ -42,7 +43,7 @@ impl Entry {
                 .place
                 .cylinder
                 .filter(|_| hypothesis.cause.seat() == Seat::Cylinder),
-            bank: bank.map(|bank| bank as u8 + 1),
+            bank: bank.map(Bank::number),
         }
     }
 

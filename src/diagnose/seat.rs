@@ -1,7 +1,10 @@
 //! Where a cause may sit in this engine: the engine, a bank, a cylinder, each with its share of the
 //! cause's weight.
 
-use crate::cause::{Cause, Seat};
+use crate::{
+    bank::Bank,
+    cause::{Cause, Seat},
+};
 
 use super::{engine::Setting, forward::Place, readings::Readings};
 
@@ -70,7 +73,7 @@ pub fn by_bank(seats: Vec<Seated>) -> Vec<Vec<Seated>> {
 
 /// Every bank alike, sharing `share`.
 fn bank_seats(readings: &Readings, share: f64) -> Vec<Seated> {
-    let banks = (0..readings.banks().count()).map(|bank| Seated {
+    let banks = readings.banks().all().map(|bank| Seated {
         place: Place {
             bank: Some(bank),
             cylinder: None,
@@ -125,7 +128,7 @@ fn with_nearest(readings: &Readings, setting: &Setting, seats: Vec<Seated>) -> V
 fn cylinder_seats(readings: &Readings, setting: &Setting) -> Vec<Seated> {
     let numbers = readings.cylinders_told_apart(setting);
     if numbers.is_empty() {
-        let banks = (0..readings.banks().count()).map(|bank| (None, bank, true));
+        let banks = readings.banks().all().map(|bank| (None, bank, true));
         return share_out(banks.collect());
     }
     let mut seats = Vec::new();
@@ -133,14 +136,19 @@ fn cylinder_seats(readings: &Readings, setting: &Setting) -> Vec<Seated> {
         match readings.banks().of(number) {
             Some(bank) => seats.push((Some(number), bank, true)),
             None => {
-                seats.extend((0..readings.banks().count()).map(|bank| (Some(number), bank, false)))
+                seats.extend(
+                    readings
+                        .banks()
+                        .all()
+                        .map(|bank| (Some(number), bank, false)),
+                );
             }
         }
     }
     share_out(seats)
 }
 
-fn share_out(seats: Vec<(Option<u8>, usize, bool)>) -> Vec<Seated> {
+fn share_out(seats: Vec<(Option<u8>, Bank, bool)>) -> Vec<Seated> {
     // a cylinder whose bank is open stands once for each bank
     let share = 1.0 / seats.len().max(1) as f64;
     let seated = seats

@@ -5,7 +5,7 @@ use crate::{
     cause::Cause,
     caution::Caution,
     series::{
-        label::region::Region,
+        label::region::{ByRegion, Region},
         summary::{
             CodeList, CodeSeen, CylinderMisfires, Facts, MisfireSummary, Operation, Seconds,
             TrimSummary,
@@ -90,14 +90,14 @@ fn misfires(counts: &[[f64; 4]]) -> Option<MisfireSummary> {
         .map(|(cylinder, by_region)| CylinderMisfires {
             cylinder,
             count: by_region.iter().sum(),
-            count_by_region: *by_region,
+            count_by_region: ByRegion::from_array(*by_region),
             average_of_ten: None,
             counter_high: by_region.iter().sum(),
             dispersion: 1.0,
         });
     Some(MisfireSummary {
         revolutions: 24_000.0,
-        revolutions_by_region: [6000.0; 4],
+        revolutions_by_region: ByRegion::from_array([6000.0; 4]),
         cylinders: cylinders.collect(),
         resets: 0,
     })

@@ -11,7 +11,7 @@ use crate::{
     compare::{Coverage, Spread, planned_seconds},
     series::{
         label::Label,
-        label::region::Region,
+        label::region::{ByRegion, Region},
         summary::Summary,
         timeline::course::{Running, Second},
     },
@@ -25,7 +25,7 @@ const ROUND_S: f64 = 30.0;
 pub struct Run {
     coverage: Option<Coverage>,
     /// Seconds wanted by region, in the order of [`Region::ALL`], without earlier captures.
-    usual: [f64; Region::ALL.len()],
+    usual: ByRegion<f64>,
     current: usize,
     held: [Held; STEPS.len()],
     warm: bool,
@@ -54,7 +54,7 @@ impl Run {
     pub fn new(before: &[Summary]) -> Self {
         Self {
             coverage: (!before.is_empty()).then(|| Coverage::of(before)),
-            usual: Region::ALL.map(|region| {
+            usual: ByRegion::from_fn(|region| {
                 let planned = planned_seconds(region, &Spread::DEFAULT);
                 (planned / ROUND_S).ceil() * ROUND_S
             }),
@@ -227,8 +227,7 @@ impl Run {
     fn planned(&self, region: Region) -> f64 {
         let of_earlier = self.coverage.as_ref();
         let of_earlier = of_earlier.and_then(|coverage| coverage.wanted_seconds(region));
-        let usual = || self.usual.get(region.index()).copied();
-        of_earlier.or_else(usual).unwrap_or_default()
+        of_earlier.unwrap_or(self.usual[region])
     }
 
     fn progress(&self, index: usize) -> Progress {

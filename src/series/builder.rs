@@ -1,5 +1,6 @@
 //! Observations in, summary out; one at a time, so that a recording in progress and a file read back are the same.
 
+use crate::bank::Bank;
 use pintle_protocol::{Pid, dtc::TroubleCode};
 
 use crate::series::{
@@ -191,7 +192,7 @@ impl Builder {
         let seen = |quantity| self.timeline.seen(quantity);
         Circumstances {
             engine_speed_seen: seen(Quantity::EngineSpeed),
-            trim_seen: Quantity::SHORT_TRIMS.into_iter().any(seen),
+            trim_seen: Bank::ALL.map(Quantity::short_trim).into_iter().any(seen),
             coolant_lacked: self.tally.labeller.lacked_coolant(),
             counters_in_blocks: self.tally.misfires.moves_in_blocks(),
             counter_at_end: self.tally.misfires.is_saturated(),

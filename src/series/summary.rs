@@ -7,7 +7,10 @@ use serde::{Deserialize, Serialize};
 use crate::{identity::CarIdentity, statistics::correlation::t_quantile};
 
 use crate::series::{
-    gather::cell::Cell, gather::misfire_frame::MisfireFrame, label::Label, label::region::Region,
+    gather::cell::Cell,
+    gather::misfire_frame::MisfireFrame,
+    label::Label,
+    label::region::{ByRegion, Region},
 };
 
 /// Everything that one capture says, ready to be judged.
@@ -338,8 +341,8 @@ pub struct RailPressure {
 pub struct MisfireSummary {
     /// Engine revolutions during which the counters were watched: an upper bound of the exposure.
     pub revolutions: f64,
-    /// The same by region, in the order of [`Region::ALL`]; revolutions outside every region are in none of them.
-    pub revolutions_by_region: [f64; 4],
+    /// Revolutions watched in each region; those outside every region are in none of them.
+    pub revolutions_by_region: ByRegion<f64>,
     /// One entry a counter that reported, by cylinder.
     pub cylinders: Vec<CylinderMisfires>,
     /// How often a counter began anew while watched: most of any cylinder.
@@ -354,8 +357,8 @@ pub struct CylinderMisfires {
     pub cylinder: u8,
     /// Misfires counted while watched.
     pub count: f64,
-    /// The same by region, in the order of [`Region::ALL`].
-    pub count_by_region: [f64; 4],
+    /// Misfires counted in each region; those outside every region are in none of them.
+    pub count_by_region: ByRegion<f64>,
     /// Highest average of the last ten driving cycles that the car reported (TID 0B).
     pub average_of_ten: Option<f64>,
     /// Largest counter value met (TID 0C), which includes misfires from before the recording.

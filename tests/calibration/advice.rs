@@ -6,6 +6,7 @@ use pintle::{
         Checks, Circumstances,
         diagnosis::{Diagnosis, Finding},
     },
+    series::label::region::Region,
 };
 
 use crate::{case::Case, confusion::share, dice::Dice, outcomes, verdict::Verdict};
@@ -147,10 +148,10 @@ impl Job {
             "pressure_drop" => !here.direct,
             "power_balance" => !here.counters,
             "swap_coil" => here.counters,
-            "record_idle" => here.seconds[0] < RECORDED_S,
-            "hold_2500" => here.seconds[1] < RECORDED_S,
-            "record_cruise" => here.seconds[2] < RECORDED_S,
-            "load_test" => here.seconds[3] < RECORDED_S,
+            "record_idle" => here.seconds[Region::WarmIdle] < RECORDED_S,
+            "hold_2500" => here.seconds[Region::RaisedIdle] < RECORDED_S,
+            "record_cruise" => here.seconds[Region::LightCruise] < RECORDED_S,
+            "load_test" => here.seconds[Region::Loaded] < RECORDED_S,
             _ => true,
         };
         let open = |check: &&str| !here.done.iter().any(|done| done == check);

@@ -252,7 +252,5 @@ fn recorded_s(summaries: &[Summary], region: Region) -> f64 {
 
 fn watched_rev(summaries: &[Summary], region: Region) -> f64 {
     let watched = summaries.iter().filter_map(|s| s.misfires.as_ref());
-    watched
-        .map(|m| m.revolutions_by_region[region.index()])
-        .sum()
+    watched.map(|m| m.revolutions_by_region[region]).sum()
 }

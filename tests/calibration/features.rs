@@ -190,9 +190,8 @@ impl Row {
         self.add("misfires_all", rate(sum, revolutions));
         let first = counts.first().map_or(0, |(cylinder, _)| *cylinder);
         for region in Region::ALL {
-            let index = region.index();
-            let turned: f64 = all.iter().map(|m| m.revolutions_by_region[index]).sum();
-            let count: f64 = of(first).map(|entry| entry.count_by_region[index]).sum();
+            let turned: f64 = all.iter().map(|m| m.revolutions_by_region[region]).sum();
+            let count: f64 = of(first).map(|entry| entry.count_by_region[region]).sum();
             self.add(&format!("misfires_{}", region.id()), rate(count, turned));
         }
         let mut averages: Vec<f64> = (1..=8)
@@ -207,7 +206,9 @@ impl Row {
         self.add("average_1", averages.get(1).copied());
         let bank = |place: usize| {
             let cylinder = counts.get(place)?.0;
-            case.vehicle.bank_of(cylinder).map(f64::from)
+            case.vehicle
+                .bank_of(cylinder)
+                .map(|bank| f64::from(bank.number()))
         };
         self.add("bank_of_first", bank(0));
     }

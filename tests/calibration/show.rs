@@ -1,6 +1,8 @@
 //! Single cases in a few lines each: the truth, what was read, what was said. For finding out why.
 
-use pintle::{bench::Readings, cause::Cause, report::evidence_words::told};
+use pintle::{
+    bench::Readings, cause::Cause, report::evidence_words::told, series::label::region::Region,
+};
 
 use crate::{case::Case, verdict::Verdict};
 
@@ -45,7 +47,12 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
             line += &format!(
                 " {}{}:{:+.1}±{:.1}",
                 trim.bank,
-                ["i", "r", "c", "l"][trim.region.index()],
+                match trim.region {
+                    Region::WarmIdle => "i",
+                    Region::RaisedIdle => "r",
+                    Region::LightCruise => "c",
+                    Region::Loaded => "l",
+                },
                 100.0 * trim.mean_log,
                 100.0 * trim.std_error_log
             );
@@ -56,7 +63,7 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
         if let Some(misfires) = &summary.misfires {
             line += &format!(" rev {:.0}", misfires.revolutions);
             for cylinder in &misfires.cylinders {
-                let by = cylinder.count_by_region;
+                let by = cylinder.count_by_region.into_array();
                 line += &format!(
                     " [{}: {by:?} {:?}]",
                     cylinder.cylinder, cylinder.average_of_ten

@@ -91,14 +91,14 @@ impl Healthy {
         println!(
             "\nhealthy cars of this bench, correction in points: mean and standard deviation by region"
         );
-        for region in Region::ALL {
-            let level = self.levels[region.index()];
+        for (place, region) in Region::ALL.into_iter().enumerate() {
+            let level = self.levels[place];
             println!(
                 "{:14} {:+5.1} {:4.1}   bank 1 less bank 2 {:4.1}",
                 region.id(),
                 points(level.mean),
                 points(level.deviation),
-                points(self.banks[region.index()].deviation),
+                points(self.banks[place].deviation),
             );
         }
         for (one, other) in [(0, 1), (0, 2), (0, 3), (2, 3)] {

@@ -126,8 +126,10 @@ fn each_region_is_held_against_itself() {
     let side = |idle: f64, loaded: f64| {
         let mut summary = counted(&[idle + 30.0 * loaded], 1000.0 * (idle + loaded));
         let misfires = summary.misfires.as_mut().unwrap();
-        misfires.revolutions_by_region = [1000.0 * idle, 0.0, 0.0, 1000.0 * loaded];
-        misfires.cylinders[0].count_by_region = [idle, 0.0, 0.0, 30.0 * loaded];
+        misfires.revolutions_by_region =
+            ByRegion::from_array([1000.0 * idle, 0.0, 0.0, 1000.0 * loaded]);
+        misfires.cylinders[0].count_by_region =
+            ByRegion::from_array([idle, 0.0, 0.0, 30.0 * loaded]);
         summary
     };
     let found = of(&side(5.0, 8.0), &side(12.0, 0.5));
@@ -142,8 +144,8 @@ fn each_region_is_held_against_itself() {
 fn only_regions_that_both_sides_turned_in_count() {
     let mut before = counted(&[90.0], 9000.0);
     let misfires = before.misfires.as_mut().unwrap();
-    misfires.cylinders[0].count_by_region = [0.0, 0.0, 0.0, 90.0];
-    misfires.revolutions_by_region = [4000.0, 0.0, 0.0, 5000.0];
+    misfires.cylinders[0].count_by_region = ByRegion::from_array([0.0, 0.0, 0.0, 90.0]);
+    misfires.revolutions_by_region = ByRegion::from_array([4000.0, 0.0, 0.0, 5000.0]);
     let found = of(&before, &counted(&[0.0], 9000.0));
     assert_eq!(found[0].before_per_1000_rev, 0.0, "{found:?}");
     assert_ne!(found[0].verdict, Verdict::Better);

@@ -8,7 +8,7 @@ mod tank;
 use super::*;
 use crate::series::{
     gather::cell::Cell,
-    label::region::Region,
+    label::region::{ByRegion, Region},
     summary::{BankDifference, CellSummary, CylinderMisfires, MisfireSummary, TrimSummary},
 };
 
@@ -81,7 +81,7 @@ fn counted(counts: &[f64], revolutions: f64) -> Summary {
     let cylinders = (1..).zip(counts).map(|(cylinder, count)| CylinderMisfires {
         cylinder,
         count: *count,
-        count_by_region: [*count, 0.0, 0.0, 0.0],
+        count_by_region: ByRegion::from_array([*count, 0.0, 0.0, 0.0]),
         average_of_ten: None,
         counter_high: *count,
         dispersion: 1.0,
@@ -89,7 +89,7 @@ fn counted(counts: &[f64], revolutions: f64) -> Summary {
     Summary {
         misfires: Some(MisfireSummary {
             revolutions,
-            revolutions_by_region: [revolutions, 0.0, 0.0, 0.0],
+            revolutions_by_region: ByRegion::from_array([revolutions, 0.0, 0.0, 0.0]),
             cylinders: cylinders.collect(),
             resets: 0,
         }),

@@ -6,7 +6,7 @@
 
 use crate::{
     series::{
-        label::region::Region,
+        label::region::{ByRegion, Region},
         summary::{Operation, Summary},
     },
     statistics::density::{Exchangeable, log_student_t},
@@ -14,8 +14,7 @@ use crate::{
 };
 
 use super::{
-    super::{engine::REGIONS, forward::Prediction},
-    Case, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
+    super::forward::Prediction, Case, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
     full_load::FullLoad,
 };
 
@@ -41,7 +40,9 @@ const ENGINE: f64 = 0.09;
 const ENGINE_REGION: f64 = 0.045;
 /// The same where no manifold pressure was read and only the air that a warm engine needs without load is known: 1.45 g/s
 /// a litre at 750 rpm, 1.1 to 1.9 being usual with gear, fan and compressor, 3.8 at 2500 rpm (common practice).
-const UNLOADED: [(f64, f64); 2] = [(1.45, 750.0), (3.8, 2500.0)];
+const AT_IDLE: (f64, f64) = (1.45, 750.0);
+/// Air of a warm engine at 2500 rpm without load (see [`AT_IDLE`]).
+const AT_2500_RPM: (f64, f64) = (3.8, 2500.0);
 const NEEDS: f64 = 0.20;
 const NEEDS_REGION: f64 = 0.12;
 /// A region counts from so many seconds on.
@@ -68,7 +69,7 @@ impl Evidence for Breathing {
 /// Metered air over what the engine should draw, as logarithms by region, and the load told at full throttle.
 #[derive(Debug, Clone, Copy)]
 pub struct Breathing {
-    surplus_log: [Option<f64>; REGIONS],
+    surplus_log: ByRegion<Option<f64>>,
     full_load: Option<FullLoad>,
     engine: f64,
     engine_region: f64,
@@ -87,11 +88,15 @@ impl Breathing {
             Some(breathes * density * litres * row.engine_rpm / DRAWS)
         };
         let unloaded = |_: &Summary, row: &Operation, litres: f64| {
-            let (g_per_s_l, rpm) = UNLOADED.get(row.region.index())?;
+            let (g_per_s_l, rpm) = match row.region {
+                Region::WarmIdle => AT_IDLE,
+                Region::RaisedIdle => AT_2500_RPM,
+                Region::LightCruise | Region::Loaded => return None,
+            };
             Some(g_per_s_l * litres * row.engine_rpm / rpm)
         };
         let litres = vehicle.displacement_l.or_else(|| displacement_l(summaries));
-        let none = [None; REGIONS];
+        let none = ByRegion::default();
         let by_pressure = litres.map_or(none, |litres| surplus(summaries, litres, by_pressure));
         let unloaded = litres.map_or(none, |litres| surplus(summaries, litres, unloaded));
         let (surplus_log, engine, engine_region) = if by_pressure == none {
@@ -110,7 +115,7 @@ impl Breathing {
 
     /// Mean over the regions, percent: what the meter tells too much; `None` where only full load was told.
     pub fn surplus_pct(&self) -> Option<f64> {
-        let known: Vec<f64> = self.surplus_log.iter().copied().flatten().collect();
+        let known: Vec<f64> = self.surplus_log.into_values().flatten().collect();
         let mean = known.iter().sum::<f64>() / known.len() as f64;
         (!known.is_empty()).then(|| 100.0 * mean.exp_m1())
     }
@@ -122,8 +127,9 @@ impl Breathing {
 
     /// Logarithm of the likelihood, up to what is the same for all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
-        let residuals = self.surplus_log.iter().zip(&prediction.metered_log);
-        let residuals = residuals.filter_map(|(surplus, metered)| Some((*surplus)? - metered));
+        let surplus = self.surplus_log.iter();
+        let residuals = surplus
+            .filter_map(|(region, surplus)| Some((*surplus)? - prediction.metered_log[region]));
         // all regions share the engine's own departure
         let found = Exchangeable::of(residuals, self.engine_region, self.engine);
         let full_load = self
@@ -138,8 +144,8 @@ fn surplus(
     summaries: &[Summary],
     litres: f64,
     expected: impl Fn(&Summary, &Operation, f64) -> Option<f64>,
-) -> [Option<f64>; REGIONS] {
-    Region::ALL.map(|region| {
+) -> ByRegion<Option<f64>> {
+    ByRegion::from_fn(|region| {
         let rows = summaries.iter().flat_map(|summary| {
             let here = summary
                 .operation
@@ -220,7 +226,7 @@ mod tests {
     fn a_meter_that_tells_too_little_is_believed_to_be_low() {
         let low = Breathing::new(&[cruising(9.5, None)], &two_litres()).unwrap();
         let wrong = Prediction {
-            metered_log: [(0.75_f64).ln(); REGIONS],
+            metered_log: ByRegion::from_fn(|_| 0.75_f64.ln()),
             ..Prediction::default()
         };
         let for_the_meter = low.under(&wrong) - low.under(&Prediction::default());

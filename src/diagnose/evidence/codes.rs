@@ -4,16 +4,20 @@
 
 use std::collections::BTreeSet;
 
+use enum_map::EnumMap;
+
 use crate::{
+    bank::Bank,
     cause::Cause,
-    series::{gather::misfire_frame::MisfireFrame, label::region::Region, summary::Summary},
+    series::{
+        gather::misfire_frame::MisfireFrame,
+        label::region::{ByRegion, Region},
+        summary::Summary,
+    },
 };
 
 use super::{
-    super::{
-        engine::ByRegion,
-        forward::{Place, Prediction, logistic},
-    },
+    super::forward::{Place, Prediction, logistic},
     Case, Conditions, Evidence, Fact, Piece, Reach, Sources,
 };
 
@@ -45,14 +49,14 @@ const ENOUGH_WARM_UPS: f64 = 2.0;
 /// Share of a driving cycle's firings by region, as cars are usually driven, and how often a freeze frame was noted down
 /// for another reason than the cause predicts: in another state of the car, or at the end of a window that began
 /// elsewhere (common practice).
-const DRIVEN: ByRegion = [0.20, 0.03, 0.52, 0.25];
+const DRIVEN: ByRegion<f64> = EnumMap::from_array([0.20, 0.03, 0.52, 0.25]);
 const FRAMED_ELSEWHERE: f64 = 0.4;
 
 /// What a code is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Family {
-    Lean(usize),
-    Rich(usize),
+    Lean(Bank),
+    Rich(Bank),
     Misfire,
     MisfireOf(u8),
     InjectorCircuit(u8),
@@ -124,7 +128,10 @@ impl Codes {
 
     /// Codes that could have been set, and those that were, each once.
     fn considered(&self, suspects: &[Suspect]) -> Vec<Family> {
-        let general = (0..self.banks).flat_map(|bank| [Family::Lean(bank), Family::Rich(bank)]);
+        let general = Bank::ALL
+            .into_iter()
+            .take(self.banks)
+            .flat_map(|bank| [Family::Lean(bank), Family::Rich(bank)]);
         let general = general.chain([
             Family::Misfire,
             Family::Imbalance,
@@ -210,10 +217,11 @@ struct Scene<'a> {
 
 impl<'a> Scene<'a> {
     fn new(suspects: &'a [Suspect], prediction: &'a Prediction, cylinders: f64) -> Self {
-        let all = |(own, others): (&f64, &f64)| {
+        let all = |(region, own): (Region, &f64)| {
+            let others = prediction.failing_beside[region];
             (own + (cylinders - 1.0).max(0.0) * others) / cylinders.max(1.0)
         };
-        let shares = prediction.failing.iter().zip(&prediction.failing_beside);
+        let shares = prediction.failing.iter();
         Self {
             suspects,
             prediction,
@@ -264,18 +272,16 @@ impl<'a> Scene<'a> {
     /// all cylinders fail on a usual drive.
     fn framed_in(&self, region: Region) -> f64 {
         let others = (self.cylinders - 1.0).max(0.0);
-        let failing = self.prediction.failing.iter();
-        let failing = failing.zip(&self.prediction.failing_beside);
-        let failing = failing.map(|(own, beside)| own + others * beside);
-        let shares: Vec<f64> = failing.zip(DRIVEN).map(|(f, driven)| f * driven).collect();
-        let all: f64 = shares.iter().sum();
-        let here = |shares: &[f64]| shares.get(region.index()).copied().unwrap_or(0.0);
+        let shares = self.prediction.failing.map(|region, own| {
+            (own + others * self.prediction.failing_beside[region]) * DRIVEN[region]
+        });
+        let all: f64 = shares.values().sum();
         let predicted = if all > 1e-6 {
-            here(&shares) / all
+            shares[region] / all
         } else {
-            here(&DRIVEN)
+            DRIVEN[region]
         };
-        (FRAMED_ELSEWHERE * here(&DRIVEN) + (1.0 - FRAMED_ELSEWHERE) * predicted).ln()
+        (FRAMED_ELSEWHERE * DRIVEN[region] + (1.0 - FRAMED_ELSEWHERE) * predicted).ln()
     }
 
     fn has(&self, cause: Cause) -> bool {
@@ -293,9 +299,9 @@ impl<'a> Scene<'a> {
     }
 
     /// The largest correction predicted anywhere on the bank decides.
-    fn mixture(&self, bank: usize, sign: f64) -> f64 {
+    fn mixture(&self, bank: Bank, sign: f64) -> f64 {
         let total = self.prediction.total();
-        let regions = total.get(bank).into_iter().flatten();
+        let regions = total[bank].values();
         let most = regions.map(|y| sign * y).fold(f64::MIN, f64::max);
         logistic((most - MIXTURE_LOG) / MIXTURE_WIDTH)
     }
@@ -303,7 +309,7 @@ impl<'a> Scene<'a> {
     /// Chance that the misfires of a cylinder that is not meant are many enough for its own code.
     fn misfire_code_beside(&self) -> f64 {
         let hit = self.prediction.failing_of_those_hit();
-        let most = hit.into_iter().fold(0.0, f64::max);
+        let most = hit.into_values().fold(0.0, f64::max);
         let of_one_hit = if most > 0.0 {
             logistic((most / CYLINDER_SHARE).ln() / MISFIRE_WIDTH)
         } else {
@@ -327,10 +333,10 @@ fn family(code: &str) -> Option<Family> {
     let number = u16::from_str_radix(code.strip_prefix('P')?, 16).ok()?;
     let cylinder = |first: u16| (number - first + 1) as u8;
     Some(match number {
-        0x0171 => Family::Lean(0),
-        0x0174 => Family::Lean(1),
-        0x0172 => Family::Rich(0),
-        0x0175 => Family::Rich(1),
+        0x0171 => Family::Lean(Bank::One),
+        0x0174 => Family::Lean(Bank::Two),
+        0x0172 => Family::Rich(Bank::One),
+        0x0175 => Family::Rich(Bank::Two),
         0x0300 => Family::Misfire,
         0x0301..=0x0309 => Family::MisfireOf(cylinder(0x0301)),
         0x0310..=0x0312 => Family::MisfireOf((number - 0x0310) as u8 + 10),
@@ -367,8 +373,8 @@ mod tests {
     #[test]
     fn codes_fall_into_their_families() {
         for (code, expected) in [
-            ("P0171", Some(Family::Lean(0))),
-            ("P0175", Some(Family::Rich(1))),
+            ("P0171", Some(Family::Lean(Bank::One))),
+            ("P0175", Some(Family::Rich(Bank::Two))),
             ("P0303", Some(Family::MisfireOf(3))),
             ("P0312", Some(Family::MisfireOf(12))),
             ("P0204", Some(Family::InjectorCircuit(4))),
@@ -403,8 +409,8 @@ mod tests {
         };
         let framed =
             |failing| Scene::new(&[], &prediction(failing), 4.0).framed_in(Region::WarmIdle);
-        let idle = framed([0.05, 0.001, 0.001, 0.0]);
-        let loaded = framed([0.01, 0.01, 0.02, 0.06]);
+        let idle = framed(EnumMap::from_array([0.05, 0.001, 0.001, 0.0]));
+        let loaded = framed(EnumMap::from_array([0.01, 0.01, 0.02, 0.06]));
         // by hand: 0.4 × 0.20 + 0.6 × 0.01 / 0.01055 = 0.65 against 0.08 + 0.6 × 0.002 / 0.0277 = 0.12
         assert!(
             (idle - loaded - (0.65_f64 / 0.123).ln()).abs() < 0.05,
@@ -438,12 +444,12 @@ mod tests {
         let coil = Suspect {
             cause: Cause::IgnitionWeak,
             place: Place {
-                bank: Some(0),
+                bank: Some(Bank::One),
                 cylinder: Some(2),
             },
         };
         let failing = |share| Prediction {
-            failing: [share; 4],
+            failing: ByRegion::from_fn(|_| share),
             ..Prediction::default()
         };
         let of = |share| none.under(&[coil], &failing(share), 4.0);

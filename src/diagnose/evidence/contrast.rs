@@ -2,7 +2,11 @@
 //! seen, the difference of their means is the misfires' own oxygen; a mixture that is wrong by
 //! itself stays.
 
-use crate::{series::summary::Summary, statistics::density::log_student_t};
+use crate::{
+    bank::Bank,
+    series::{label::region::Region, summary::Summary},
+    statistics::density::log_student_t,
+};
 
 use super::{Case, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources};
 
@@ -21,11 +25,11 @@ const SHOWS: f64 = 0.5;
 /// Beside the measured error: what quiet and misfiring seconds differ by otherwise (assumed).
 const OTHERWISE: f64 = 0.010;
 
-/// One bank (from 0) in one region: all seconds minus quiet seconds.
+/// One bank in one region: all seconds minus quiet seconds.
 #[derive(Debug, Clone, Copy)]
 struct Difference {
-    bank: usize,
-    region: usize,
+    bank: Bank,
+    region: Region,
     y: f64,
     error: f64,
 }
@@ -41,8 +45,8 @@ impl Contrast {
         let differences = trims.filter_map(|trim| {
             let (quiet, error) = trim.without_misfire?;
             Some(Difference {
-                bank: usize::from(trim.bank).checked_sub(1)?,
-                region: trim.region.index(),
+                bank: Bank::numbered(trim.bank)?,
+                region: trim.region,
                 y: trim.mean_log - quiet,
                 error,
             })
@@ -55,9 +59,8 @@ impl Contrast {
 impl Evidence for Contrast {
     fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         let one = |difference: &Difference| {
-            let bank = case.prediction.misfire_oxygen.get(difference.bank);
-            let oxygen = bank.and_then(|regions| regions.get(difference.region));
-            let residual = difference.y - SHOWS * oxygen.copied().unwrap_or(0.0);
+            let oxygen = case.prediction.misfire_oxygen[difference.bank][difference.region];
+            let residual = difference.y - SHOWS * oxygen;
             let variance = difference.error * difference.error + OTHERWISE * OTHERWISE;
             log_student_t(residual * residual / variance, 1.0, DEGREES_OF_FREEDOM)
         };

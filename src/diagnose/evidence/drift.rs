@@ -6,11 +6,12 @@
 //! car settles in its first minutes (fuel boils out of the oil, heat that soaked in while it stood is blown away) and wanders
 //! slowly all the time: both stand in the covariance, so that neither speaks for anything.
 
+use enum_map::Enum;
 use nalgebra::{DMatrix, DVector, Matrix4, Vector4};
 
 use crate::{
     series::{
-        label::region::Region,
+        label::region::{ByRegion, Region},
         summary::{Stretch, Summary},
         variation,
     },
@@ -19,7 +20,6 @@ use crate::{
 
 use super::{
     super::{
-        engine::{ByRegion, REGIONS},
         forward::{EMPTIES_S, Emptying, Held, Prediction},
         healthy,
     },
@@ -114,7 +114,7 @@ impl Drift {
 
     /// How much closer what fades comes to what was read than none.
     fn gain(&self, Emptying { over, by_log }: Emptying) -> f64 {
-        let by = Vector4::from(by_log);
+        let by = Vector4::from(by_log.into_array());
         let fadings = self.trips.iter().filter_map(|trip| trip.get(over));
         fadings.map(|fading| fading.gain(&by)).sum()
     }
@@ -158,7 +158,9 @@ impl Fading {
     /// How much closer the best one by regions comes to what was read than none, and in how many regions.
     fn most_gain(&self) -> Option<(f64, f64)> {
         let seen = |region: usize| self.itself.get((region, region)).copied() > Some(LEAST_SEEN);
-        let seen: Vec<usize> = (0..REGIONS).filter(|region| seen(*region)).collect();
+        let seen: Vec<usize> = (0..Region::ALL.len())
+            .filter(|region| seen(*region))
+            .collect();
         let at = |row: usize| seen.get(row).copied().unwrap_or(0);
         let itself = DMatrix::from_fn(seen.len(), seen.len(), |row, column| {
             let ridge = if row == column { LEAST_SEEN } else { 0.0 };
@@ -175,8 +177,8 @@ impl Fading {
 /// A region in which not even a fading by 100 points (1.0) would be seen tells nothing.
 const LEAST_SEEN: f64 = 1.0;
 
-/// A stretch in the region with this index.
-type Here = (usize, Stretch);
+/// A stretch with its region.
+type Here = (Region, Stretch);
 
 /// The stretches of one trip.
 fn stretches(summary: &Summary) -> Vec<Here> {
@@ -190,7 +192,7 @@ fn stretches(summary: &Summary) -> Vec<Here> {
     };
     let free = summary.drift.iter().filter(|drift| !stops(drift.region));
     let each = free.flat_map(|drift| {
-        let region = drift.region.index();
+        let region = drift.region;
         drift
             .stretches
             .iter()
@@ -204,9 +206,13 @@ fn fadings(all: &[Here]) -> Option<[Fading; EMPTIES_S.len()]> {
     let precision = precision(all)?;
     let y = DVector::from_iterator(all.len(), all.iter().map(|(_, s)| s.mean_log));
     let fading = |over_s: f64| {
-        let shape = DMatrix::from_fn(all.len(), REGIONS, |row, region| match all.get(row) {
-            Some((here, stretch)) if *here == region => (-stretch.second / over_s).exp(),
-            _ => 0.0,
+        let shape = DMatrix::from_fn(all.len(), Region::ALL.len(), |row, column| {
+            match all.get(row) {
+                Some((here, stretch)) if here.into_usize() == column => {
+                    (-stretch.second / over_s).exp()
+                }
+                _ => 0.0,
+            }
         });
         let weighed = shape.transpose() * &precision;
         let itself = &weighed * &shape;
@@ -234,7 +240,7 @@ fn precision(all: &[Here]) -> Option<DMatrix<f64>> {
         own + settling + variation::WANDER.powi(2) * (-apart).exp()
     });
     let mut inverse = covariance.cholesky()?.inverse();
-    for region in 0..REGIONS {
+    for region in Region::ALL {
         let level = all
             .iter()
             .map(|(here, _)| f64::from(u8::from(*here == region)));
@@ -249,20 +255,19 @@ fn precision(all: &[Here]) -> Option<DMatrix<f64>> {
 
 /// Means of what is left over the seconds of each region and of all; a region that was not visited is taken for all.
 fn held<'a>(all: impl Iterator<Item = &'a Here>, over_s: f64) -> Held {
-    let mut sums = [(0.0, 0.0); REGIONS];
+    let mut sums = ByRegion::<(f64, f64)>::default();
     for (region, stretch) in all {
-        if let Some((left, seconds)) = sums.get_mut(*region) {
-            *left += stretch.seconds * (-stretch.second / over_s).exp();
-            *seconds += stretch.seconds;
-        }
+        let (left, seconds) = &mut sums[*region];
+        *left += stretch.seconds * (-stretch.second / over_s).exp();
+        *seconds += stretch.seconds;
     }
     let (left, seconds) = sums
-        .iter()
+        .values()
         .fold((0.0, 0.0), |(left, all), (more, seconds)| {
             (left + more, all + seconds)
         });
     let of_all = if seconds > 0.0 { left / seconds } else { 1.0 };
-    let by_region: ByRegion = sums.map(|(left, seconds)| {
+    let by_region = sums.map(|_, (left, seconds)| {
         if seconds > 0.0 {
             left / seconds
         } else {

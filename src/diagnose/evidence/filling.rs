@@ -8,8 +8,9 @@
 use nalgebra::{DMatrix, DVector};
 
 use crate::{
+    bank::Bank,
     series::{
-        label::region::Region,
+        label::region::{ByRegion, Region},
         summary::Summary,
         tank::{SWING, in_order, most_filled, risen, was_filled},
         variation,
@@ -18,10 +19,7 @@ use crate::{
 };
 
 use super::{
-    super::{
-        engine::{BANKS, ByRegion, REGIONS},
-        forward::Prediction,
-    },
+    super::forward::Prediction,
     Case, Conditions, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
     steps::Place,
     trims::{LEAST_ERROR, SCALE, SHARED_BY_BANKS, at},
@@ -105,16 +103,14 @@ impl Filling {
     }
 
     /// Share of each region's recording that lies after the filling, certain or not; `None` when nothing was filled in.
-    pub fn new_fuel(&self) -> Option<ByRegion> {
+    pub fn new_fuel(&self) -> Option<ByRegion<f64>> {
         (self.tank != Tank::NotFilled).then(|| {
-            let mut shares = [0.0; REGIONS];
-            for (region, share) in shares.iter_mut().enumerate() {
+            let all = |shares: f64, m: &Move| shares + m.after_share;
+            let mean = self.moves.iter().fold(0.0, all) / self.moves.len() as f64;
+            ByRegion::from_fn(|region| {
                 let mut here = self.moves.iter().filter(|m| m.place.region == region);
-                let all = |shares: f64, m: &Move| shares + m.after_share;
-                let mean = self.moves.iter().fold(0.0, all) / self.moves.len() as f64;
-                *share = here.next().map_or(mean, |m| m.after_share);
-            }
-            shares
+                here.next().map_or(mean, |m| m.after_share)
+            })
         })
     }
 
@@ -142,7 +138,10 @@ impl Filling {
             return self.unmoved;
         }
         let effect = prediction.total();
-        if effect.iter().flatten().all(|y| *y == 0.0) {
+        if effect
+            .values()
+            .all(|regions| regions.values().all(|y| *y == 0.0))
+        {
             return self.unmoved;
         }
         let moved = self.fit(|place| at(&effect, place));
@@ -199,17 +198,14 @@ fn mean(moves: &[Move]) -> f64 {
 fn moves_over(all: &[&Summary], first: usize) -> Option<Vec<Move>> {
     let (before, after) = all.split_at_checked(first)?;
     let mut moves = Vec::new();
-    for bank in 0..BANKS {
+    for bank in Bank::ALL {
         for region in Region::ALL {
             let [before, after] = [before, after].map(|side| Mean::of(side, bank, region));
             let (Some(before), Some(after)) = (before, after) else {
                 continue;
             };
             moves.push(Move {
-                place: Place {
-                    bank,
-                    region: region.index(),
-                },
+                place: Place { bank, region },
                 by_log: after.log - before.log,
                 error: before.error.hypot(after.error),
                 trips: before.trips.recip() + after.trips.recip(),
@@ -227,8 +223,8 @@ fn within(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
     let moves = filling.moved.iter().filter_map(|moved| {
         Some(Move {
             place: Place {
-                bank: usize::from(moved.bank).checked_sub(1)?,
-                region: moved.region.index(),
+                bank: Bank::numbered(moved.bank)?,
+                region: moved.region,
             },
             by_log: moved.by_log,
             error: moved.std_error_log,
@@ -248,9 +244,9 @@ struct Mean {
 }
 
 impl Mean {
-    fn of(side: &[&Summary], bank: usize, region: Region) -> Option<Self> {
+    fn of(side: &[&Summary], bank: Bank, region: Region) -> Option<Self> {
         let trims = side.iter().flat_map(|summary| &summary.trims);
-        let here = trims.filter(|t| usize::from(t.bank) == bank + 1 && t.region == region);
+        let here = trims.filter(|t| t.bank == bank.number() && t.region == region);
         let (mut sum, mut variance, mut trips) = (0.0, 0.0, 0.0);
         for trim in here {
             sum += trim.mean_log;
@@ -295,7 +291,10 @@ fn covariance(moves: &[Move]) -> DMatrix<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::series::summary::{Facts, TrimSummary};
+    use crate::{
+        diagnose::forward::TrimEffect,
+        series::summary::{Facts, TrimSummary},
+    };
 
     /// One region on one trip of each side: 20 minutes of running between them.
     fn capture(hour: i64, pct: f64, level_pct: f64) -> Summary {
@@ -336,8 +335,8 @@ mod tests {
         };
         let gain = filling.under(&new) - filling.under(&Prediction::default());
         assert!((gain - 3.876).abs() < 0.01, "{gain}");
-        let [.., cruise, _] = filling.new_fuel().unwrap();
-        assert_eq!(cruise, 0.5);
+        let shares = filling.new_fuel().unwrap();
+        assert_eq!(shares[Region::LightCruise], 0.5);
     }
 
     #[test]
@@ -345,7 +344,7 @@ mod tests {
         let filling = Filling::new(&[capture(1, 0.0, 20.0), capture(2, 9.0, 19.0)]).unwrap();
         assert_eq!((filling.tank, filling.new_fuel()), (Tank::NotFilled, None));
         let leaned = Prediction {
-            mixture: [[1.09_f64.ln(); REGIONS]; BANKS],
+            mixture: TrimEffect::from_fn(|_| ByRegion::from_fn(|_| 1.09_f64.ln())),
             ..Prediction::default()
         };
         let blend = Prediction {

@@ -3,7 +3,10 @@
 //! A controller may leave closed loop well before full throttle, so that a load short of full is weak evidence by itself;
 //! full load told speaks for a meter that does not read low.
 
-use crate::{series::summary::Summary, statistics::density::normal};
+use crate::{
+    series::{label::region::Region, summary::Summary},
+    statistics::density::normal,
+};
 
 use super::super::forward::Prediction;
 
@@ -37,7 +40,7 @@ impl FullLoad {
 
     /// Logarithm of the likelihood, up to what is the same for all predictions.
     pub fn log_likelihood(&self, prediction: &Prediction) -> f64 {
-        let [.., metered] = prediction.metered_log;
+        let metered = prediction.metered_log[Region::Loaded];
         // no more than full load is told
         let expected = (SOUND + metered).min(0.0);
         let away = (self.0 - expected) / ENGINE;
@@ -50,7 +53,7 @@ impl FullLoad {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::series::summary::Facts;
+    use crate::series::{label::region::ByRegion, summary::Facts};
 
     fn told(full_load_pct: Option<f64>) -> Option<FullLoad> {
         let facts = Facts {
@@ -65,7 +68,7 @@ mod tests {
 
     fn reads(share: f64) -> Prediction {
         Prediction {
-            metered_log: [share.ln(); 4],
+            metered_log: ByRegion::from_fn(|_| share.ln()),
             ..Prediction::default()
         }
     }

@@ -9,12 +9,14 @@ mod beside;
 mod cylinder;
 mod ways;
 
-use crate::series::summary::Summary;
+use crate::{
+    bank::Bank,
+    series::{label::region::ByRegion, summary::Summary},
+};
 
 use super::{
     super::{
         diagnosis::{self, MisfireSource},
-        engine::ByRegion,
         forward::{Place, Prediction},
         healthy,
     },
@@ -189,14 +191,14 @@ impl Misfires {
     }
 
     /// Logarithm of the likelihood of all counts with a cause at this place. `bank_of` gives the
-    /// bank (from 0) of a cylinder, where it is known.
+    /// bank of a cylinder, where it is known.
     fn under(
         &self,
         place: Place,
         prediction: &Prediction,
-        bank_of: impl Fn(u8) -> Option<usize>,
+        bank_of: impl Fn(u8) -> Option<Bank>,
     ) -> f64 {
-        let worst = prediction.failing.iter().copied().fold(0.0, f64::max);
+        let worst = prediction.failing.values().copied().fold(0.0, f64::max);
         let fails = Fails::of(worst);
         let meant = |number| place.cylinder == Some(number);
         let failing = self
@@ -258,27 +260,21 @@ impl Fails {
 }
 
 /// Whether failing firings stand out of what a healthy cylinder does.
-fn is_felt(failing: &ByRegion) -> bool {
+fn is_felt(failing: &ByRegion<f64>) -> bool {
     failing
-        .iter()
+        .values()
         .any(|share| *share > healthy::NEGLIGIBLE_FAILING)
 }
 
 /// What a cylinder that is not meant fails by: on the bank meant, on another, or half of each when
 /// that is not known.
-fn others(place: Place, prediction: &Prediction, bank: Option<usize>) -> ByRegion {
+fn others(place: Place, prediction: &Prediction, bank: Option<Bank>) -> ByRegion<f64> {
     let beside = prediction.failing_of_those_hit();
     let elsewhere = prediction.failing_elsewhere;
     match (place.bank, bank) {
         (Some(meant), Some(bank)) if meant == bank => beside,
         (Some(_), Some(_)) => elsewhere,
-        (Some(_), None) => {
-            let mut half = beside;
-            for (share, other) in half.iter_mut().zip(elsewhere) {
-                *share = 0.5 * (*share + other);
-            }
-            half
-        }
+        (Some(_), None) => beside.map(|region, share| 0.5 * (share + elsewhere[region])),
         (None, _) => beside,
     }
 }

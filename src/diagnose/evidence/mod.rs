@@ -18,11 +18,15 @@ pub mod trims;
 
 use std::{fmt, rc::Rc};
 
-use crate::{bench::Findings, series::summary::Summary, vehicle::Vehicle};
+use crate::{
+    bench::Findings,
+    series::{label::region::ByRegion, summary::Summary},
+    vehicle::Vehicle,
+};
 
 use super::{
     diagnosis::{Misfires, Trim},
-    engine::{Banks, ByRegion, Points},
+    engine::{Banks, Points},
     forward::{EMPTIES_S, Held, Place, Prediction},
 };
 use bench::Bench;
@@ -124,7 +128,7 @@ pub enum Reach {
 #[derive(Debug, Clone, Default)]
 pub struct Conditions {
     /// Share of each region's recording that lies after a refuelling, where there was one.
-    pub new_fuel: Option<ByRegion>,
+    pub new_fuel: Option<ByRegion<f64>>,
     /// Whether the controller reads a high fuel pressure in the rail.
     pub reads_high_rail: bool,
     /// Share of what a fuel canister held that was still there, where that is known.

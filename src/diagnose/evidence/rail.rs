@@ -6,9 +6,11 @@
 //! for. A rail of high pressure is held against its command; without one only its course counts, as every maker sets it in
 //! a way of his own. The sensor itself may be wrong, and then the corrections do not agree.
 
+use enum_map::EnumMap;
+
 use crate::{
     series::{
-        label::region::Region,
+        label::region::{ByRegion, Region},
         summary::{RailPressure, RailSensor, Summary},
     },
     statistics::{
@@ -19,10 +21,7 @@ use crate::{
 };
 
 use super::{
-    super::{
-        engine::{ByRegion, Points, REGIONS},
-        forward::Prediction,
-    },
+    super::{engine::Points, forward::Prediction},
     Case, Conditions, Evidence, Fact, Piece, Sources,
 };
 
@@ -57,7 +56,7 @@ const SENSOR_WRONG: f64 = 0.05;
 const WRONG_BY: f64 = 0.30;
 /// Rise of a high pressure over warm idle's by region, and how far makers differ, as logarithms: some 4 MPa at idle, 5 to
 /// 20 under load (common practice).
-const RISES: ByRegion = [0.0, 0.15, 0.35, 0.80];
+const RISES: ByRegion<f64> = EnumMap::from_array([0.0, 0.15, 0.35, 0.80]);
 const RISE_SPREAD: f64 = 0.25;
 /// The level is the maker's affair: wide enough to say nothing of it.
 const ANY_LEVEL: f64 = 1000.0;
@@ -82,7 +81,7 @@ pub enum Against {
 struct Way {
     log_weight: f64,
     /// Logarithm of the pressure against the right one, by region.
-    off_log: [Option<f64>; REGIONS],
+    off_log: ByRegion<Option<f64>>,
     /// Standard deviations: of a region by itself, of all of them together.
     own: f64,
     shared: f64,
@@ -116,7 +115,7 @@ pub struct Rail {
     /// Where nothing is predicted of the rail.
     unchanged: f64,
     /// As told, kPa by region, and what was commanded then.
-    told: [Option<(f64, Option<f64>)>; REGIONS],
+    told: Told,
     against: Against,
     /// Lowest and highest right pressure, kPa.
     range: Option<[f64; 2]>,
@@ -127,11 +126,9 @@ impl Rail {
     pub fn new(summaries: &[Summary], vehicle: &Vehicle, points: &Points) -> Option<Self> {
         let told = |sensor| told(summaries, sensor);
         let barometer = summaries.iter().find_map(|s| s.facts.barometer_kpa);
-        let vacuum = |region: usize| {
-            let filling = points.get(region).map_or(1.0, |point| point.filling);
-            barometer.unwrap_or(USUAL_BAROMETER_KPA) * (1.0 - filling).max(0.0)
-        };
-        let vacuum: ByRegion = std::array::from_fn(vacuum);
+        let vacuum = points.map(|_, point| {
+            barometer.unwrap_or(USUAL_BAROMETER_KPA) * (1.0 - point.filling).max(0.0)
+        });
         let candidates = [
             RailSensor::Controlled,
             RailSensor::ToManifold,
@@ -140,13 +137,13 @@ impl Rail {
             RailSensor::Absolute,
         ];
         let told = candidates.map(|sensor| (sensor, told(sensor)));
-        let known = |of: &(RailSensor, Told)| of.1.iter().any(Option::is_some);
+        let known = |of: &(RailSensor, Told)| of.1.values().any(Option::is_some);
         let (sensor, told) = told.into_iter().find(known)?;
-        let kpa = told.map(|told| Some(told?.0));
-        let high = kpa.iter().flatten().any(|kpa| *kpa >= HIGH_KPA);
+        let kpa = told.map(|_, told| Some(told?.0));
+        let high = kpa.values().flatten().any(|kpa| *kpa >= HIGH_KPA);
         let range = vehicle.rail_kpa.filter(|[_, most]| *most < HIGH_KPA);
         let (against, ways) = match sensor {
-            RailSensor::Controlled if told.iter().flatten().any(|(_, asked)| asked.is_some()) => {
+            RailSensor::Controlled if told.values().flatten().any(|(_, asked)| asked.is_some()) => {
                 (Against::Command, by_command(&told))
             }
             _ if high => (Against::Course, by_course(&kpa)),
@@ -157,7 +154,7 @@ impl Rail {
                     }
                     _ => kpa,
                 };
-                let kpa = kpa.map(|kpa| kpa.map(gauge).filter(|kpa| *kpa > 0.0));
+                let kpa = kpa.map(|_, kpa| kpa.map(gauge).filter(|kpa| *kpa > 0.0));
                 let across = sensor == RailSensor::ToManifold;
                 let against = if range.is_some() {
                     Against::Range
@@ -176,7 +173,7 @@ impl Rail {
                 range,
             };
             Self {
-                unchanged: rail.likelihood(&[0.0; REGIONS]),
+                unchanged: rail.likelihood(&ByRegion::default()),
                 ..rail
             }
         })
@@ -184,35 +181,36 @@ impl Rail {
 
     /// Whether it is a rail of high pressure.
     pub fn is_high(&self) -> bool {
-        let told = self.told.iter().flatten();
-        told.into_iter().any(|(kpa, _)| *kpa >= HIGH_KPA)
+        let mut told = self.told.values().flatten();
+        told.any(|(kpa, _)| *kpa >= HIGH_KPA)
     }
 
     /// Logarithm of the likelihood, up to what is the same for all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
-        if prediction.rail_log.iter().all(|log| *log == 0.0) {
+        if prediction.rail_log.values().all(|log| *log == 0.0) {
             self.unchanged
         } else {
             self.likelihood(&prediction.rail_log)
         }
     }
 
-    fn likelihood(&self, predicted: &ByRegion) -> f64 {
+    fn likelihood(&self, predicted: &ByRegion<f64>) -> f64 {
         log_sum(self.ways.iter().map(|way| way.log_likelihood(predicted)))
     }
 
     /// As told, kPa, with what was commanded then, region by region.
     pub fn told(&self) -> impl Iterator<Item = (Region, f64, Option<f64>)> {
-        let told = Region::ALL.into_iter().zip(self.told);
-        told.filter_map(|(region, told)| told.map(|(kpa, asked)| (region, kpa, asked)))
+        self.told
+            .into_iter()
+            .filter_map(|(region, told)| told.map(|(kpa, asked)| (region, kpa, asked)))
     }
 }
 
 impl Way {
     /// All regions share one departure beside their own.
-    fn log_likelihood(&self, predicted: &ByRegion) -> f64 {
-        let left = self.off_log.iter().zip(predicted);
-        let left = left.filter_map(|(off, predicted)| Some((*off)? - predicted));
+    fn log_likelihood(&self, predicted: &ByRegion<f64>) -> f64 {
+        let left = self.off_log.iter();
+        let left = left.filter_map(|(region, off)| Some((*off)? - predicted[region]));
         let found = Exchangeable::of(left, self.own, self.shared);
         let fits = log_student_t(found.distance, found.count, DEGREES_OF_FREEDOM);
         self.log_weight - found.log_size + fits
@@ -235,11 +233,11 @@ impl Way {
 }
 
 /// Pressures by region with what was commanded, kPa.
-type Told = [Option<(f64, Option<f64>)>; REGIONS];
+type Told = ByRegion<Option<(f64, Option<f64>)>>;
 
 /// What one parameter told, over all captures.
 fn told(summaries: &[Summary], sensor: RailSensor) -> Told {
-    Region::ALL.map(|region| {
+    ByRegion::from_fn(|region| {
         let rows = summaries.iter().flat_map(|summary| &summary.rail);
         let here = rows.filter(|row| row.sensor == sensor && row.region == region);
         let (mut seconds, mut kpa, mut asked) = (0.0, 0.0, Some(0.0));
@@ -257,7 +255,7 @@ fn told(summaries: &[Summary], sensor: RailSensor) -> Told {
 }
 
 fn by_command(told: &Told) -> Vec<Way> {
-    let off = |told: Option<(f64, Option<f64>)>| {
+    let off = |_, told: Option<(f64, Option<f64>)>| {
         let (kpa, asked) = told?;
         Some((kpa / asked?).ln())
     };
@@ -271,18 +269,15 @@ fn by_command(told: &Told) -> Vec<Way> {
 }
 
 /// Region against region; nothing where there is only one.
-fn by_course(kpa: &[Option<f64>; REGIONS]) -> Vec<Way> {
-    let mut off_log = [None; REGIONS];
-    for (off, (kpa, rise)) in off_log.iter_mut().zip(kpa.iter().zip(RISES)) {
-        *off = kpa.map(|kpa| kpa.ln() - rise);
-    }
+fn by_course(kpa: &ByRegion<Option<f64>>) -> Vec<Way> {
+    let off_log = kpa.map(|region, kpa| kpa.map(|kpa| kpa.ln() - RISES[region]));
     let way = Way {
         log_weight: 0.0,
         off_log,
         own: RISE_SPREAD,
         shared: ANY_LEVEL,
     };
-    if off_log.iter().flatten().count() > 1 {
+    if off_log.values().flatten().count() > 1 {
         vec![way]
     } else {
         Vec::new()
@@ -291,9 +286,9 @@ fn by_course(kpa: &[Option<f64>; REGIONS]) -> Vec<Way> {
 
 /// Against the range, or what is usual; `across` where the pressure is told against the manifold's.
 fn by_value(
-    kpa: &[Option<f64>; REGIONS],
+    kpa: &ByRegion<Option<f64>>,
     across: bool,
-    vacuum: &ByRegion,
+    vacuum: &ByRegion<f64>,
     range: Option<[f64; 2]>,
 ) -> Vec<Way> {
     let (right_kpa, spread) = match range {
@@ -304,17 +299,17 @@ fn by_value(
         }
         None => (USUAL_KPA, USUAL_SPREAD),
     };
-    let [idle_vacuum, ..] = *vacuum;
+    let idle_vacuum = vacuum[Region::WarmIdle];
     // what the gauge would tell, and how much of the vacuum lies on top where the pressure is told across the injectors
     let way = |weight: f64, own: f64, gauge: &dyn Fn(f64) -> f64| {
-        let mut off_log = [None; REGIONS];
-        for (slot, (kpa, vacuum)) in off_log.iter_mut().zip(kpa.iter().zip(vacuum)) {
-            let expected = gauge(*vacuum) + if across { *vacuum } else { 0.0 };
-            *slot = kpa.map(|kpa| (kpa / expected.max(1.0)).ln());
-        }
+        let off = |region, kpa: Option<f64>| {
+            let vacuum = vacuum[region];
+            let expected = gauge(vacuum) + if across { vacuum } else { 0.0 };
+            kpa.map(|kpa| (kpa / expected.max(1.0)).ln())
+        };
         Way {
             log_weight: weight.ln(),
-            off_log,
+            off_log: kpa.map(off),
             own,
             shared: spread,
         }
@@ -328,7 +323,7 @@ fn by_value(
             right_kpa + idle_vacuum - vacuum
         }),
     ];
-    let seen = kpa.iter().flatten().next().is_some();
+    let seen = kpa.values().flatten().next().is_some();
     let with_doubt = ways.into_iter().flat_map(Way::with_doubt);
     with_doubt.filter(|_| seen).collect()
 }

@@ -3,18 +3,18 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::super::engine::REGIONS;
+use crate::{bank::Bank, series::label::region::Region};
 
 /// Steps in which the readings are looked at.
 pub const STEPS: usize = 3;
 
-/// One bank (from 0) in one region.
+/// One bank in one region.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Place {
-    /// Bank, from 0.
-    pub bank: usize,
-    /// Region, by its index.
-    pub region: usize,
+    /// Bank.
+    pub bank: Bank,
+    /// Region.
+    pub region: Region,
 }
 
 /// The rows that turn places into bank differences, region differences and the level, and where
@@ -22,7 +22,8 @@ pub struct Place {
 pub fn steps(places: &[Place]) -> (DMatrix<f64>, [usize; STEPS]) {
     let n = places.len();
     let mut rows: Vec<DVector<f64>> = Vec::with_capacity(n);
-    let regions: Vec<(usize, Vec<usize>)> = (0..REGIONS)
+    let regions: Vec<(Region, Vec<usize>)> = Region::ALL
+        .into_iter()
         .map(|region| {
             let here = places
                 .iter()

@@ -19,6 +19,7 @@ use std::rc::Rc;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 use crate::{
+    bank::Bank,
     series::{label::region::Region, summary::Summary, variation},
     statistics::density::log_student_t,
 };
@@ -26,8 +27,7 @@ use crate::{
 use super::{
     super::{
         diagnosis::Trim,
-        engine::{BANKS, ByBank, REGIONS},
-        forward::Prediction,
+        forward::{Prediction, TrimEffect},
         healthy,
     },
     Case, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
@@ -191,7 +191,7 @@ impl Trims {
     /// far off it is.
     fn widened(
         &self,
-        effect: &ByBank,
+        effect: &TrimEffect,
         prediction: &Prediction,
         residual: &DVector<f64>,
     ) -> Cholesky<f64, Dyn> {
@@ -216,11 +216,11 @@ impl Trims {
                 factor.rank_one_update(&(&self.steps * off), SCALE);
             }
         };
-        for region in 0..REGIONS {
+        for region in Region::ALL {
             widen(model_error, &|place| place.region == region);
         }
         if prediction.bank_spread > 0.0 {
-            for bank in 0..BANKS {
+            for bank in Bank::ALL {
                 widen(prediction.bank_spread, &|place| place.bank == bank);
             }
         }
@@ -229,15 +229,13 @@ impl Trims {
 
     /// The fuel that each bank lacks where its trims stand at their upper stop and more is
     /// predicted, as a logarithm; 0 elsewhere.
-    pub fn lacking(&self, effect: &ByBank) -> ByBank {
-        let mut lacking = [[0.0; REGIONS]; BANKS];
+    pub fn lacking(&self, effect: &TrimEffect) -> TrimEffect {
+        let mut lacking = TrimEffect::default();
         let rows = self.places.iter().zip(&self.stops).zip(&self.estimate);
         for ((place, stop), y) in rows {
-            let bank = lacking.get_mut(place.bank);
-            if let Some(cell) = bank.and_then(|regions| regions.get_mut(place.region))
-                && *stop > 0.0
-            {
-                *cell = (healthy_mean(*place) + at(effect, *place) - y).max(0.0);
+            if *stop > 0.0 {
+                lacking[place.bank][place.region] =
+                    (healthy_mean(*place) + at(effect, *place) - y).max(0.0);
             }
         }
         lacking
@@ -245,7 +243,7 @@ impl Trims {
 
     /// What is left of the estimate. A correction at its stop is a lower bound: a prediction beyond
     /// it fits as well.
-    fn residual(&self, effect: &ByBank) -> DVector<f64> {
+    fn residual(&self, effect: &TrimEffect) -> DVector<f64> {
         let rows = self.places.iter().zip(&self.stops).zip(&self.estimate);
         let left = rows.map(|((place, stop), y)| {
             let residual = y - healthy_mean(*place) - at(effect, *place);
@@ -258,12 +256,9 @@ impl Trims {
 impl Trip {
     fn of(summary: &Summary) -> Option<Self> {
         let rows = summary.corrections().into_iter().filter_map(|trim| {
-            let bank = usize::from(trim.bank)
-                .checked_sub(1)
-                .filter(|bank| *bank < BANKS)?;
             let place = Place {
-                bank,
-                region: trim.region.index(),
+                bank: Bank::numbered(trim.bank)?,
+                region: trim.region,
             };
             let sound = trim.mean_log.is_finite() && trim.std_error_log.is_finite();
             sound.then_some((place, trim.mean_log, trim.std_error_log.max(LEAST_ERROR)))
@@ -287,10 +282,13 @@ impl Trip {
     /// By the error of the difference to bank 1, where it was measured: var(a − b) = var a + var b
     /// − 2 cov.
     fn shared_with_first(&self, place: Place) -> f64 {
-        if place.bank == 0 {
+        if place.bank == Bank::One {
             return 1.0;
         }
-        let first = Place { bank: 0, ..place };
+        let first = Place {
+            bank: Bank::One,
+            ..place
+        };
         let error = |of: Place| {
             let index = self.places.binary_search(&of).ok()?;
             self.error.get(index).copied()
@@ -336,8 +334,8 @@ fn differences(summary: &Summary) -> Vec<(Place, f64)> {
     let all = summary.bank_differences.iter();
     let known = all.filter_map(|difference| {
         let place = Place {
-            bank: usize::from(difference.other).checked_sub(1)?,
-            region: difference.region.index(),
+            bank: Bank::numbered(difference.other)?,
+            region: difference.region,
         };
         Some((place, difference.std_error_log.max(LEAST_ERROR)))
     });
@@ -387,7 +385,7 @@ fn between_cars(places: &[Place]) -> DMatrix<f64> {
         };
         let mut sum = square(healthy::CAR_LEVEL) + square(variation::PERIOD);
         if a.region == b.region {
-            sum += square(healthy::CAR_REGION.get(a.region).copied().unwrap_or(0.0));
+            sum += square(healthy::CAR_REGION[a.region]);
         }
         if a.bank == b.bank {
             sum += square(healthy::BANK);
@@ -402,10 +400,8 @@ fn between_cars(places: &[Place]) -> DMatrix<f64> {
 fn stops(summaries: &[Summary], places: &[Place]) -> Vec<f64> {
     let of = |place: &Place| {
         let here = summaries.iter().flat_map(Summary::corrections);
-        let here = here.filter(|trim| {
-            usize::from(trim.bank) == place.bank + 1
-                && Region::ALL.get(place.region) == Some(&trim.region)
-        });
+        let here =
+            here.filter(|trim| trim.bank == place.bank.number() && trim.region == place.region);
         let stopped = here.filter(|trim| trim.at_stop >= AT_STOP);
         stopped
             .map(|trim| trim.mean_log.signum())
@@ -416,14 +412,11 @@ fn stops(summaries: &[Summary], places: &[Place]) -> Vec<f64> {
 }
 
 fn healthy_mean(place: Place) -> f64 {
-    healthy::MEAN.get(place.region).copied().unwrap_or(0.0)
+    healthy::MEAN[place.region]
 }
 
-pub(super) fn at(values: &ByBank, place: Place) -> f64 {
-    let bank = values.get(place.bank);
-    bank.and_then(|regions| regions.get(place.region))
-        .copied()
-        .unwrap_or(0.0)
+pub(super) fn at(values: &TrimEffect, place: Place) -> f64 {
+    values[place.bank][place.region]
 }
 
 fn square(x: f64) -> f64 {

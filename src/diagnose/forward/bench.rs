@@ -1,6 +1,8 @@
 //! What a cause would make the bench readings look like. Chances and spreads are common practice where no source stands
 //! beside them.
 
+use crate::series::label::region::Region;
+
 use super::Prediction;
 
 /// Smallest flow and work reckoned with.
@@ -55,11 +57,9 @@ impl OnTheBench {
 
     /// A sound engine on which firings fail as predicted: they do no work.
     pub fn with_failing(prediction: &Prediction) -> Self {
-        let [failing, ..] = prediction.failing;
-        let [beside, ..] = prediction.failing_beside;
         Self {
-            power: 1.0 - failing,
-            power_beside: 1.0 - beside,
+            power: 1.0 - prediction.failing[Region::WarmIdle],
+            power_beside: 1.0 - prediction.failing_beside[Region::WarmIdle],
             ..Self::SOUND
         }
     }

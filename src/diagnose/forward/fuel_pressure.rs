@@ -5,9 +5,11 @@
 //! fuel is asked for. A controller that reads the pressure in the rail opens the injectors for longer where
 //! it is low, and the corrections hardly move.
 
+use crate::series::label::region::ByRegion;
+
 use super::{
-    super::engine::ByRegion,
-    Assumed, Engine, FailingKnown, Model, OnTheBench, Place, Point, Prediction, Variant,
+    Assumed, Engine, FailingKnown, Model, OnTheBench, Place, Point, Prediction, TrimEffect,
+    Variant,
     model::{both, each},
 };
 
@@ -140,18 +142,18 @@ impl Model for High {
 }
 
 /// Pressure against the right one by region, as a logarithm.
-fn off(rail_log: ByRegion, response: Response, engine: Engine<'_>) -> Prediction {
+fn off(rail_log: ByRegion<f64>, response: Response, engine: Engine<'_>) -> Prediction {
     let left = if engine.reads_high_rail && response == Response::MakesUp {
         LEFT
     } else {
         1.0
     };
-    let mut mixture = engine.each(|_, _| 0.0);
-    for regions in mixture.iter_mut().take(engine.banks) {
-        *regions = rail_log.map(|log| -0.5 * left * log);
+    let mut mixture = TrimEffect::default();
+    for bank in engine.banks() {
+        mixture[bank] = rail_log.map(|_, log| -0.5 * left * log);
     }
     let failing = if response == Response::Starves {
-        rail_log.map(|log| {
+        rail_log.map(|_, log| {
             let lacks = (-0.5 * log - FAILING_FROM_LOG) / (NEEDED_LOG - FAILING_FROM_LOG);
             (FAILING * lacks.max(0.0)).min(MOST_FAILING)
         })

@@ -5,6 +5,8 @@
 //! mean flow over own flow and begins to misfire where a lean charge burns worst: at idle and light
 //! load.
 
+use crate::bank::Bank;
+
 use super::{
     super::healthy,
     Assumed, Engine, FailingKnown, Model, OnTheBench, Place, Point, Prediction, Variant,
@@ -342,7 +344,7 @@ impl Model for Leaking {
     }
 }
 
-fn mean_flow_correction(loss: f64, engine: Engine<'_>, bank: usize) -> f64 {
+fn mean_flow_correction(loss: f64, engine: Engine<'_>, bank: Bank) -> f64 {
     let mean = 1.0 - loss / engine.setting.of_bank(bank);
     -mean.max(LEAST_FLOW).ln()
 }

@@ -10,6 +10,8 @@
 
 use crate::vehicle::AirMetering;
 
+use crate::bank::Bank;
+
 use super::{
     Assumed, Engine, Model, Place, Point, Prediction, Variant, injector, misfire, model::both,
 };
@@ -49,7 +51,7 @@ pub fn leak(
     engine: Engine<'_>,
 ) -> Prediction {
     let leaked = |point: &Point| leaked(size, fading, point, engine);
-    let breathed = |bank: usize| match place.bank {
+    let breathed = |bank: Bank| match place.bank {
         None => engine.setting.share(bank),
         Some(meant) if meant == bank => own_share,
         Some(_) => (1.0 - own_share) / (engine.banks as f64 - 1.0).max(1.0),

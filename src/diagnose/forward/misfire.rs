@@ -5,9 +5,11 @@
 //! fuel has used up its part is uncertain: the trade's texts speak for a rise of about 1/n for one
 //! dead cylinder of n, one test column doubts it.
 
+use crate::bank::Bank;
+use crate::series::label::region::ByRegion;
+
 use super::{
-    super::engine::{ByBank, ByRegion},
-    Assumed, BANKS, Engine, FailingKnown, Model, Place, Point, Prediction, REGIONS, Variant,
+    Assumed, Engine, FailingKnown, Model, Place, Point, Prediction, TrimEffect, Variant,
     model::both,
 };
 
@@ -66,17 +68,15 @@ impl Model for Random {
 impl Prediction {
     /// Adds the oxygen that failing cylinders leave in the bank meant.
     pub(super) fn with_oxygen(mut self, place: Place, engine: Engine<'_>, seen: f64) -> Self {
-        let failing = self.failing.into_iter().zip(self.failing_beside);
-        let mut oxygen = [[0.0; REGIONS]; BANKS];
-        for (bank, regions) in oxygen.iter_mut().take(engine.banks).enumerate() {
-            if place.bank.is_some_and(|meant| meant != bank) {
-                continue;
-            }
+        let mut oxygen = TrimEffect::default();
+        let meant = |bank: &Bank| place.bank.is_none_or(|meant| meant == *bank);
+        for bank in engine.banks().filter(meant) {
             let cylinders = engine.setting.of_bank(bank);
-            for (y, (own, beside)) in regions.iter_mut().zip(failing.clone()) {
+            oxygen[bank] = self.failing.map(|region, own| {
+                let beside = self.failing_beside[region];
                 let share = seen * (own + (cylinders - 1.0) * beside) / cylinders;
-                *y = -(1.0 - share.min(MOST_OXYGEN)).ln();
-            }
+                -(1.0 - share.min(MOST_OXYGEN)).ln()
+            });
         }
         self.misfire_oxygen = oxygen;
         self
@@ -91,7 +91,7 @@ const LEAN_WIDTH: f64 = 0.03;
 impl Prediction {
     /// Adds the misfires of mixtures that trims at their stop leave lean: `lacking` is the logarithm
     /// of the fuel that each bank lacks.
-    pub fn left_lean(mut self, place: Place, lacking: &ByBank) -> Self {
+    pub fn left_lean(mut self, place: Place, lacking: &TrimEffect) -> Self {
         let share = |lacking: f64| {
             if lacking > 0.0 {
                 logistic((lacking.exp() - LEAN_LIMIT) / LEAN_WIDTH)
@@ -99,12 +99,12 @@ impl Prediction {
                 0.0
             }
         };
-        let add = |failing: &mut ByRegion, bank: &ByRegion| {
-            for (failing, lacking) in failing.iter_mut().zip(bank) {
-                *failing = failing.max(share(*lacking));
+        let add = |failing: &mut ByRegion<f64>, lacking: &ByRegion<f64>| {
+            for (region, failing) in failing {
+                *failing = failing.max(share(lacking[region]));
             }
         };
-        for (bank, lacking) in lacking.iter().enumerate() {
+        for (bank, lacking) in lacking {
             match place.bank {
                 Some(meant) if meant != bank => add(&mut self.failing_elsewhere, lacking),
                 _ => {

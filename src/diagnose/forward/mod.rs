@@ -21,14 +21,14 @@ mod purge_and_blend;
 
 use crate::cause::Cause;
 
-use super::engine::{BANKS, Point, REGIONS};
+use super::engine::Point;
 use model::{Assumed, Model};
 
 pub use bench::OnTheBench;
 pub use intake_leak::choked_share;
 pub use misfire::logistic;
 pub use model::Variant;
-pub use prediction::{Engine, FailingKnown, Place, Prediction};
+pub use prediction::{Engine, FailingKnown, Place, Prediction, TrimEffect};
 pub use purge_and_blend::{EMPTIES_S, Emptying, Held};
 
 /// A sound engine.

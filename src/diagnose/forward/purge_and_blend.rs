@@ -5,11 +5,10 @@
 //! other leak into the manifold; pinching the purge line parts the two.
 
 use super::{
-    super::engine::{BANKS, ByBank, ByRegion, REGIONS},
-    Assumed, Engine, Model, Place, Point, Prediction, Variant, choked_share, intake_leak,
-    model::each,
+    Assumed, Engine, Model, Place, Point, Prediction, TrimEffect, Variant, choked_share,
+    intake_leak, model::each,
 };
-use crate::vehicle::AirMetering;
+use crate::{series::label::region::ByRegion, vehicle::AirMetering};
 
 /// How vapour fades against the engine's air: exponent. Tank and hose, not only the valve, decide
 /// how much vapour there is to draw (common practice).
@@ -74,7 +73,7 @@ const MOST_AT_FIRST: f64 = 3.0;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Held {
     /// While each region was recorded.
-    pub by_region: ByRegion,
+    pub by_region: ByRegion<f64>,
     /// Over all of it.
     pub of_all: f64,
 }
@@ -85,7 +84,7 @@ pub struct Emptying {
     /// In which of [`EMPTIES_S`].
     pub over: usize,
     /// y of all banks in the beginning of a recording less y in the end, by region.
-    pub by_log: ByRegion,
+    pub by_log: ByRegion<f64>,
 }
 
 /// Whether a fuel that is another one came with the refuelling that was recorded, if there was one, and was not in the tank
@@ -152,19 +151,11 @@ impl Model for Purge {
                 ..Prediction::default()
             };
         };
-        let mut by_log = engine.by_region(|point| trim(first, point));
-        for (by, last) in by_log
-            .iter_mut()
-            .zip(engine.by_region(|point| trim(last, point)))
-        {
-            *by -= last;
-        }
-        let mut mixture: ByBank = [[0.0; REGIONS]; BANKS];
-        for regions in mixture.iter_mut().take(engine.banks) {
-            let places = regions.iter_mut().zip(engine.points).zip(held.by_region);
-            for ((y, point), held) in places {
-                *y = trim(last + (first - last) * held, point);
-            }
+        let by_log = engine.by_region(|point| trim(first, point) - trim(last, point));
+        let mut mixture = TrimEffect::default();
+        for bank in engine.banks() {
+            let left = held.by_region.map(|_, held| last + (first - last) * held);
+            mixture[bank] = left.map(|region, left| trim(left, &engine.points[region]));
         }
         Prediction {
             mixture,
@@ -223,11 +214,7 @@ impl Model for Blend {
         let mut mixture = engine.each(|_, _| needed);
         let new_fuel = engine.new_fuel.filter(|_| self.came_with_refuelling);
         if let Some(shares) = new_fuel {
-            for regions in &mut mixture {
-                for (y, share) in regions.iter_mut().zip(shares) {
-                    *y *= share;
-                }
-            }
+            mixture = mixture.map(|_, regions| regions.map(|region, y| y * shares[region]));
         }
         Prediction {
             mixture,

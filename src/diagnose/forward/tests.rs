@@ -6,12 +6,16 @@ use super::{
     purge_and_blend::{End, Flow, Purge},
     *,
 };
+use enum_map::EnumMap;
+
 use crate::{
+    bank::{Bank, ByBank},
     diagnose::engine::{Points, Setting},
+    series::label::region::{ByRegion, Region},
     vehicle::AirMetering,
 };
 
-const POINTS: Points = [
+const POINTS: Points = EnumMap::from_array([
     Point {
         air: 1.0,
         filling: 0.33,
@@ -32,21 +36,26 @@ const POINTS: Points = [
         filling: 0.75,
         rpm: 2300.0,
     },
-];
+]);
 
 fn setting(metering: AirMetering, cylinders: &[f64]) -> Setting {
+    let mut each = cylinders.iter().copied();
     Setting {
         metering,
-        cylinders: cylinders.to_vec(),
+        cylinders: ByBank::from_fn(|_| each.next().unwrap_or_default()),
         log_weight: 0.0,
     }
 }
 
-const fn engine(setting: &Setting) -> Engine<'_> {
+fn engine(setting: &Setting) -> Engine<'_> {
     Engine {
         setting,
         points: &POINTS,
-        banks: setting.cylinders.len(),
+        banks: setting
+            .cylinders
+            .values()
+            .filter(|count| **count > 0.0)
+            .count(),
         new_fuel: None,
         reads_high_rail: false,
         held: None,
@@ -68,7 +77,7 @@ fn percent(y: f64) -> f64 {
 }
 
 const FIRST: Place = Place {
-    bank: Some(0),
+    bank: Some(Bank::One),
     cylinder: Some(1),
 };
 const ENGINE: Place = Place {
@@ -82,32 +91,38 @@ const ENGINE: Place = Place {
 fn one_injector_needs_what_the_mean_says() {
     let four = setting(AirMetering::Maf, &[4.0]);
     for (loss, needed) in [(0.10, 2.56), (0.20, 5.26), (0.30, 8.11)] {
-        let found = predicted(Cause::InjectorRestricted, FIRST, loss, &four).mixture[0];
+        let found = predicted(Cause::InjectorRestricted, FIRST, loss, &four).mixture[Bank::One];
         assert!(
-            found.iter().all(|y| (percent(*y) - needed).abs() < 0.05),
+            found.values().all(|y| (percent(*y) - needed).abs() < 0.05),
             "{found:?}"
         );
     }
     let dead = predicted(Cause::InjectorDead, FIRST, 0.0, &four);
-    assert!((percent(dead.mixture[0][0]) - 33.3).abs() < 0.1);
-    assert!(dead.failing.iter().all(|failing| *failing > 0.99));
+    assert!((percent(dead.mixture[Bank::One][Region::WarmIdle]) - 33.3).abs() < 0.1);
+    assert!(dead.failing.values().all(|failing| *failing > 0.99));
     let three = setting(AirMetering::Maf, &[3.0, 3.0]);
     let dead = predicted(Cause::InjectorDead, FIRST, 0.0, &three);
-    assert!((percent(dead.mixture[0][2]) - 50.0).abs() < 0.1 && dead.mixture[1] == [0.0; 4]);
+    assert!(
+        (percent(dead.mixture[Bank::One][Region::LightCruise]) - 50.0).abs() < 0.1
+            && dead.mixture[Bank::Two] == ByRegion::default()
+    );
 }
 
 /// 300 to 270 kPa needs +5.4 %; a meter that shows 0.9 needs +11.1 %, 0.8 +25 % (same source).
 #[test]
 fn pressure_goes_by_the_root_and_the_meter_by_its_inverse() {
     let four = setting(AirMetering::Maf, &[4.0]);
-    let pressure = predicted(Cause::FuelPressureLow, ENGINE, 0.10, &four).mixture[0];
+    let pressure = predicted(Cause::FuelPressureLow, ENGINE, 0.10, &four).mixture[Bank::One];
     assert!(
-        pressure.iter().all(|y| (percent(*y) - 5.4).abs() < 0.05),
+        pressure.values().all(|y| (percent(*y) - 5.4).abs() < 0.05),
         "{pressure:?}"
     );
     for (error, needed) in [(0.1, 11.1), (0.2, 25.0)] {
-        let meter = predicted(Cause::AirMeterLow, ENGINE, error, &four).mixture[0];
-        assert!((percent(meter[2]) - needed).abs() < 0.1, "{meter:?}");
+        let meter = predicted(Cause::AirMeterLow, ENGINE, error, &four).mixture[Bank::One];
+        assert!(
+            (percent(meter[Region::LightCruise]) - needed).abs() < 0.1,
+            "{meter:?}"
+        );
     }
 }
 
@@ -115,7 +130,9 @@ fn pressure_goes_by_the_root_and_the_meter_by_its_inverse() {
 #[test]
 fn blends_need_the_published_extra_volume() {
     let four = setting(AirMetering::Map, &[4.0]);
-    let at = |change: f64| predicted(Cause::FuelBlend, ENGINE, change, &four).mixture[0][0];
+    let at = |change: f64| {
+        predicted(Cause::FuelBlend, ENGINE, change, &four).mixture[Bank::One][Region::WarmIdle]
+    };
     assert!((percent(-at(-0.10)) - 3.6).abs() < 0.1);
     assert!((percent(at(0.75) - at(-0.10)) - 42.5).abs() < 0.4);
 }
@@ -124,7 +141,7 @@ fn blends_need_the_published_extra_volume() {
 fn a_leak_fades_with_flow_and_hides_from_manifold_pressure() {
     let maf = setting(AirMetering::Maf, &[4.0]);
     let [idle, raised, cruise, loaded] =
-        predicted(Cause::IntakeLeak, ENGINE, 0.15, &maf).mixture[0];
+        predicted(Cause::IntakeLeak, ENGINE, 0.15, &maf).mixture[Bank::One].into_array();
     // 15 % of the idle air unmetered: 1 / 0.85
     assert!((percent(idle) - 17.6).abs() < 0.1, "{idle}");
     assert!(
@@ -134,8 +151,8 @@ fn a_leak_fades_with_flow_and_hides_from_manifold_pressure() {
     assert!(cruise < raised && loaded < 0.6 * cruise);
     let map = setting(AirMetering::Map, &[4.0]);
     assert_eq!(
-        predicted(Cause::IntakeLeak, ENGINE, 0.15, &map).mixture[0],
-        [0.0; 4]
+        predicted(Cause::IntakeLeak, ENGINE, 0.15, &map).mixture[Bank::One],
+        ByRegion::default()
     );
 }
 
@@ -159,26 +176,41 @@ fn a_hole_is_choked_below_about_half_the_barometer() {
 fn a_blocked_bank_parts_the_banks_around_an_unmoved_mean() {
     let six = setting(AirMetering::Maf, &[3.0, 3.0]);
     let place = Place {
-        bank: Some(1),
+        bank: Some(Bank::Two),
         cylinder: None,
     };
     let blocked = predicted(Cause::ExhaustBlockedOneBank, place, 0.20, &six).mixture;
-    assert!((percent(blocked[0][3]) - 20.0).abs() < 0.1, "{blocked:?}");
-    assert!((percent(blocked[1][3]) + 20.0).abs() < 0.1, "{blocked:?}");
-    assert!(blocked[0][0].abs() < 0.01);
+    assert!(
+        (percent(blocked[Bank::One][Region::Loaded]) - 20.0).abs() < 0.1,
+        "{blocked:?}"
+    );
+    assert!(
+        (percent(blocked[Bank::Two][Region::Loaded]) + 20.0).abs() < 0.1,
+        "{blocked:?}"
+    );
+    assert!(blocked[Bank::One][Region::WarmIdle].abs() < 0.01);
 }
 
 #[test]
 fn misfires_sit_where_the_trade_says_and_drive_their_bank_lean() {
     let four = setting(AirMetering::Maf, &[4.0]);
     let weak = predicted(Cause::IgnitionWeak, FIRST, 0.05, &four);
-    assert!(weak.failing[3] > 1.5 * weak.failing[2] && weak.failing[0] < weak.failing[2]);
-    assert!(weak.misfire_oxygen[0][3] > 0.0 && weak.mixture[0] == [0.0; 4]);
+    assert!(
+        weak.failing[Region::Loaded] > 1.5 * weak.failing[Region::LightCruise]
+            && weak.failing[Region::WarmIdle] < weak.failing[Region::LightCruise]
+    );
+    assert!(
+        weak.misfire_oxygen[Bank::One][Region::Loaded] > 0.0
+            && weak.mixture[Bank::One] == ByRegion::default()
+    );
     let poor = predicted(Cause::CompressionLow, FIRST, 0.4, &four);
-    assert!(poor.failing[0] > 5.0 * poor.failing[1] && poor.failing[0] > 0.01);
+    assert!(
+        poor.failing[Region::WarmIdle] > 5.0 * poor.failing[Region::RaisedIdle]
+            && poor.failing[Region::WarmIdle] > 0.01
+    );
     let lean = predicted(Cause::InjectorRestricted, FIRST, 0.3, &four);
     assert!(
-        lean.failing[0] > 5.0 * lean.failing[3],
+        lean.failing[Region::WarmIdle] > 5.0 * lean.failing[Region::Loaded],
         "{:?}",
         lean.failing
     );
@@ -201,7 +233,7 @@ fn a_fouled_plug_misfires_at_idle_and_leaves_with_speed() {
         oxygen_seen: 0.75,
     };
     let fouled = under(model, FIRST, 0.10, &four);
-    let [idle, _, cruise, _] = fouled.failing;
+    let [idle, _, cruise, _] = fouled.failing.into_array();
     assert!((idle - 0.10).abs() < 1e-9);
     assert!((cruise - 0.0375).abs() < 1e-9);
 }
@@ -212,7 +244,7 @@ fn a_fouled_plug_misfires_at_idle_and_leaves_with_speed() {
 fn a_pressure_sensor_off_by_an_offset_is_off_most_at_idle() {
     let four = setting(AirMetering::Map, &[4.0]);
     let offset = under(low_meter(Course::Falling(0.35)), ENGINE, 0.10, &four);
-    let [idle, _, cruise, loaded] = offset.mixture[0].map(percent);
+    let [idle, _, cruise, loaded] = offset.mixture[Bank::One].into_array().map(percent);
     assert!((idle - 15.8).abs() < 0.1, "{idle}");
     assert!((cruise - 11.1).abs() < 0.1, "{cruise}");
     assert!((loaded - 6.4).abs() < 0.1, "{loaded}");
@@ -231,7 +263,10 @@ fn purge_without_vapour_is_a_leak_of_air() {
         predicted(Cause::IntakeLeak, ENGINE, 0.12, &four).mixture
     );
     let vapour = predicted(Cause::PurgeStuck, ENGINE, 0.12, &four);
-    assert!(vapour.mixture[0][0] < 0.0 && air.mixture[0][0] > 0.0);
+    assert!(
+        vapour.mixture[Bank::One][Region::WarmIdle] < 0.0
+            && air.mixture[Bank::One][Region::WarmIdle] > 0.0
+    );
 }
 
 /// By hand: a leak of 20 % of idle's air, half of it into one of four cylinders: that gets 1 + 0.5 x 4 x 0.2 = 1.4
@@ -248,15 +283,15 @@ fn the_cylinder_beside_a_leaking_runner_misfires_at_idle_however_the_air_is_mete
             };
             under(model, FIRST, size, &four)
         };
-        let [idle, _, cruise, loaded] = near(0.30).failing;
+        let [idle, _, cruise, loaded] = near(0.30).failing.into_array();
         assert!(idle > 0.5, "{idle}");
         assert!(cruise < 0.001 && loaded < 0.001, "{cruise} {loaded}");
-        assert!(near(0.20).failing[0] < 0.2);
-        assert_eq!(near(0.30).failing_beside, [0.0; REGIONS]);
+        assert!(near(0.20).failing[Region::WarmIdle] < 0.2);
+        assert_eq!(near(0.30).failing_beside, ByRegion::default());
     }
     let four = setting(AirMetering::Maf, &[4.0]);
     let apart = predicted(Cause::IntakeLeak, FIRST, 0.30, &four);
-    assert_eq!(apart.failing, [0.0; REGIONS]);
+    assert_eq!(apart.failing, ByRegion::default());
 }
 
 /// A bank of three whose trims stop at a third more fuel: the two that still fire run at 0.75 and burn.
@@ -264,18 +299,28 @@ fn the_cylinder_beside_a_leaking_runner_misfires_at_idle_however_the_air_is_mete
 fn the_neighbours_of_a_dead_injector_fire() {
     let three = setting(AirMetering::Maf, &[3.0]);
     let dead = predicted(Cause::InjectorDead, FIRST, 0.0, &three);
-    assert!(dead.failing_beside.iter().all(|failing| *failing < 1e-4));
+    assert!(dead.failing_beside.values().all(|failing| *failing < 1e-4));
     let restricted = predicted(Cause::InjectorRestricted, FIRST, 0.9, &three);
-    assert!(restricted.failing_beside.iter().all(|share| *share < 1e-4));
+    assert!(
+        restricted
+            .failing_beside
+            .values()
+            .all(|share| *share < 1e-4)
+    );
 }
 
 /// By hand, half of a leak of 20 % of idle's air beyond an even share: bank 1 breathes 1 + 0.2 x (0.95 / 0.5 − 1).
 #[test]
 fn metered_by_pressure_the_bank_beside_a_leaking_one_is_fed_what_it_breathes() {
     let map = setting(AirMetering::Map, &[3.0, 3.0]);
-    let [first, second, ..] = predicted(Cause::IntakeLeakOneBank, FIRST, 0.2, &map).mixture;
-    assert!((percent(first[0]) - 18.0).abs() < 0.1, "{first:?}");
-    assert_eq!(second, [0.0; REGIONS]);
+    let [first, second, ..] = predicted(Cause::IntakeLeakOneBank, FIRST, 0.2, &map)
+        .mixture
+        .into_array();
+    assert!(
+        (percent(first[Region::WarmIdle]) - 18.0).abs() < 0.1,
+        "{first:?}"
+    );
+    assert_eq!(second, ByRegion::default());
 }
 
 /// 20 % low at cruise; at idle, at 1 / 4.4 of the flow, 20 (1 + 0.95 ln 0.227) = −8.1 % low, which the bound leaves at −8.
@@ -283,12 +328,12 @@ fn metered_by_pressure_the_bank_beside_a_leaking_one_is_fed_what_it_breathes() {
 fn a_dirty_wire_may_read_high_at_idle_and_low_under_load() {
     let maf = setting(AirMetering::Maf, &[4.0]);
     let dirty = under(low_meter(Course::Growing(0.95)), ENGINE, 0.2, &maf);
-    let [idle, _, cruise, loaded] = dirty.mixture[0];
+    let [idle, _, cruise, loaded] = dirty.mixture[Bank::One].into_array();
     assert!((percent(idle) + 7.4).abs() < 0.2, "{idle}");
     assert!((percent(cruise) - 25.0).abs() < 0.1 && percent(loaded) > 45.0);
     // dirt makes no meter read high
     for variant in variants(Cause::AirMeterHigh) {
-        let [idle, ..] = variant.predict(ENGINE, 0.2, engine(&maf)).mixture[0];
+        let [idle, ..] = variant.predict(ENGINE, 0.2, engine(&maf)).mixture[Bank::One].into_array();
         assert!(idle < 0.0, "{variant:?}");
     }
 }
@@ -317,7 +362,7 @@ fn banks_differ_by_what_the_mean_of_their_injectors_differs_by() {
 #[test]
 fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_meter_saw() {
     let held = Held {
-        by_region: [0.5, 0.8, 0.5, 0.5],
+        by_region: ByRegion::from_array([0.5, 0.8, 0.5, 0.5]),
         of_all: 0.5,
     };
     let at_idle = |metering, size, end| {
@@ -335,17 +380,23 @@ fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_meter_saw() {
             flow: Flow::Emptying { over: 0, end },
         };
         let found = Variant::new(1.0, model).predict(ENGINE, size, engine);
-        (found.mixture[0], found.emptying.unwrap().by_log[0])
+        (
+            found.mixture[Bank::One],
+            found.emptying.unwrap().by_log[Region::WarmIdle],
+        )
     };
     let (regions, by) = at_idle(AirMetering::Maf, 0.10, End::Vapour);
-    assert!((regions[0] + 1.1_f64.ln()).abs() < 1e-6, "{regions:?}");
+    assert!(
+        (regions[Region::WarmIdle] + 1.1_f64.ln()).abs() < 1e-6,
+        "{regions:?}"
+    );
     // 13.2 % of idle's fuel, of 2.4 times the air
-    assert!((regions[1] + (1.0 + 0.1323 / 2.4_f64).ln()).abs() < 1e-4);
+    assert!((regions[Region::RaisedIdle] + (1.0 + 0.1323 / 2.4_f64).ln()).abs() < 1e-4);
     assert!((by + (1.1538_f64 / 1.0462).ln()).abs() < 1e-3, "{by}");
     let (regions, by) = at_idle(AirMetering::Maf, 0.20, End::Air);
-    assert!((percent(regions[0]) - 11.1).abs() < 0.1 && by < 0.0);
+    assert!((percent(regions[Region::WarmIdle]) - 11.1).abs() < 0.1 && by < 0.0);
     let (regions, _) = at_idle(AirMetering::Map, 0.20, End::Air);
-    assert!(regions[0] < 0.0, "{regions:?}");
+    assert!(regions[Region::WarmIdle] < 0.0, "{regions:?}");
 }
 
 /// A meter that reads low.
@@ -359,8 +410,11 @@ fn a_half_lost_compression_misfires_plainly_and_without_any_nothing_burns() {
     let four = setting(AirMetering::Maf, &[4.0]);
     for (loss, expected) in [(1.0 / 3.0, 0.0218), (0.5, 0.151), (1.0, 1.0)] {
         let failing = predicted(Cause::CompressionLow, FIRST, loss, &four).failing;
-        assert!((failing[0] - expected).abs() < 0.001, "{loss}: {failing:?}");
-        assert!(failing[2] < 0.5 * failing[0]);
+        assert!(
+            (failing[Region::WarmIdle] - expected).abs() < 0.001,
+            "{loss}: {failing:?}"
+        );
+        assert!(failing[Region::LightCruise] < 0.5 * failing[Region::WarmIdle]);
     }
 }
 
@@ -375,12 +429,12 @@ fn a_filter_that_lets_little_through_starves_the_engine_under_load_alone() {
         Variant::new(1.0, model).predict(ENGINE, 0.07, engine)
     };
     let plain = low(Response::None, engine);
-    assert!((percent(plain.mixture[0][3]) - 18.9).abs() < 0.1);
-    assert!(percent(plain.mixture[0][0]) < 0.3);
-    assert_eq!(plain.failing, [0.0; REGIONS]);
+    assert!((percent(plain.mixture[Bank::One][Region::Loaded]) - 18.9).abs() < 0.1);
+    assert!(percent(plain.mixture[Bank::One][Region::WarmIdle]) < 0.3);
+    assert_eq!(plain.failing, ByRegion::default());
     let starves = low(Response::Starves, engine);
     assert_eq!(starves.mixture, plain.mixture);
-    assert!(starves.failing[3] > 0.01 && starves.failing[0] == 0.0);
+    assert!(starves.failing[Region::Loaded] > 0.01 && starves.failing[Region::WarmIdle] == 0.0);
     assert_eq!(starves.failing_beside, starves.failing);
     // a controller that reads the rail makes up for all but 0.15 of it; one that does not cannot
     assert_eq!(low(Response::MakesUp, engine).mixture, plain.mixture);
@@ -389,7 +443,12 @@ fn a_filter_that_lets_little_through_starves_the_engine_under_load_alone() {
         ..engine
     };
     let made_up = low(Response::MakesUp, reads);
-    assert!((made_up.mixture[0][3] - 0.15 * plain.mixture[0][3]).abs() < 1e-9);
+    assert!(
+        (made_up.mixture[Bank::One][Region::Loaded]
+            - 0.15 * plain.mixture[Bank::One][Region::Loaded])
+            .abs()
+            < 1e-9
+    );
     assert_eq!(made_up.rail_log, plain.rail_log);
 }
 
@@ -397,7 +456,13 @@ fn a_filter_that_lets_little_through_starves_the_engine_under_load_alone() {
 #[test]
 fn a_shifted_zero_of_the_meter_weighs_most_at_idle() {
     let four = setting(AirMetering::Maf, &[4.0]);
-    let found = under(low_meter(Course::ShiftedZero), ENGINE, 0.10, &four).mixture[0];
-    assert!((percent(found[0]) - 78.6).abs() < 0.1, "{found:?}");
-    assert!((percent(found[2]) - 11.1).abs() < 0.1, "{found:?}");
+    let found = under(low_meter(Course::ShiftedZero), ENGINE, 0.10, &four).mixture[Bank::One];
+    assert!(
+        (percent(found[Region::WarmIdle]) - 78.6).abs() < 0.1,
+        "{found:?}"
+    );
+    assert!(
+        (percent(found[Region::LightCruise]) - 11.1).abs() < 0.1,
+        "{found:?}"
+    );
 }

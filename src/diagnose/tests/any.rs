@@ -34,7 +34,7 @@ fn any_summary() -> impl Strategy<Value = Summary> {
                 .map(|(cylinder, count)| CylinderMisfires {
                     cylinder,
                     count,
-                    count_by_region: [count / 4.0; 4],
+                    count_by_region: ByRegion::from_array([count / 4.0; 4]),
                     average_of_ten: Some(count),
                     counter_high: count,
                     dispersion: 1.0 + count / 100.0,
@@ -43,7 +43,7 @@ fn any_summary() -> impl Strategy<Value = Summary> {
                 trims: trims.collect(),
                 misfires: Some(MisfireSummary {
                     revolutions,
-                    revolutions_by_region: [revolutions / 5.0; 4],
+                    revolutions_by_region: ByRegion::from_array([revolutions / 5.0; 4]),
                     cylinders: cylinders.collect(),
                     resets: 0,
                 }),

@@ -157,7 +157,7 @@ fn a_cylinder_stands_out_only_beyond_chance() {
             .map(|(count, cylinder)| CylinderMisfires {
                 cylinder,
                 count: *count,
-                count_by_region: [count / 4.0; 4],
+                count_by_region: ByRegion::from_array([count / 4.0; 4]),
                 average_of_ten: None,
                 counter_high: *count,
                 dispersion: 1.0,
@@ -165,7 +165,7 @@ fn a_cylinder_stands_out_only_beyond_chance() {
         let mut summary = summary(&[]);
         summary.misfires = Some(MisfireSummary {
             revolutions: 40_000.0,
-            revolutions_by_region: [10_000.0; 4],
+            revolutions_by_region: ByRegion::from_array([10_000.0; 4]),
             cylinders: counted.collect(),
             resets: 0,
         });

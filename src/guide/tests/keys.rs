@@ -1,5 +1,6 @@
 //! Skip, repeat, back; and anything in any order.
 
+use crate::bank::ByBank;
 use std::sync::LazyLock;
 
 use proptest::prelude::*;
@@ -151,7 +152,7 @@ proptest! {
                         region,
                         cell: cell.map(|(rpm, load)| Cell::at(rpm, load)),
                         running,
-                        correction_log: [Some(0.01), None, None, None],
+                        correction_log: ByBank::from_array([Some(0.01), None, None, None]),
                     }, &running);
                 }
                 Happening::Skip => run.skip(),

@@ -11,6 +11,7 @@ use super::{
     strip::{Axes, Strip},
 };
 use crate::{
+    bank::Bank,
     diagnose::diagnosis::Trim,
     live::{model::Model, scene::Scene, theme::Theme},
     quantity::signed,
@@ -82,16 +83,16 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
 }
 
 /// Banks whose fuel trim was read lately.
-fn banks(model: &Model, from_s: u64) -> Vec<usize> {
-    let known = |bank: &usize| {
+fn banks(model: &Model, from_s: u64) -> Vec<Bank> {
+    let known = |bank: &Bank| {
         let mut seconds = model.history().since(from_s);
         seconds.any(|second| trim_pct(second, *bank).is_some())
     };
-    (0..4).filter(known).collect()
+    Bank::ALL.into_iter().filter(known).collect()
 }
 
-fn trim_pct(second: &Second, bank: usize) -> Option<f64> {
-    let y = second.correction_log.get(bank).copied().flatten()?;
+fn trim_pct(second: &Second, bank: Bank) -> Option<f64> {
+    let y = second.correction_log[bank]?;
     Some(100.0 * y.exp_m1())
 }
 
@@ -99,7 +100,7 @@ fn reach(model: &Model, from_s: u64) -> f64 {
     let trims = model
         .history()
         .since(from_s)
-        .flat_map(|second| second.correction_log);
+        .flat_map(|second| second.correction_log.into_values());
     let largest = trims
         .flatten()
         .map(|y| (100.0 * y.exp_m1()).abs())
@@ -130,14 +131,14 @@ fn draw_numbers(
     area: Rect,
     scene: &Scene<'_>,
     model: &Model,
-    bank: usize,
+    bank: Bank,
     theme: Theme,
 ) {
     let latest = model.history().latest();
     let now = latest.and_then(|second| trim_pct(second, bank));
     let now = now.map_or("–".to_owned(), |pct| format!("{} %", signed(pct)));
     let first = Line::from(vec![
-        Span::styled(format!("bank {}", bank + 1), theme.strong()),
+        Span::styled(format!("bank {}", bank.number()), theme.strong()),
         Span::raw(" now "),
         Span::styled(now, theme.strong()),
     ]);
@@ -147,7 +148,7 @@ fn draw_numbers(
         .diagnosis
         .trims
         .iter()
-        .filter(|trim| usize::from(trim.bank) == bank + 1)
+        .filter(|trim| trim.bank == bank.number())
         .collect();
     // where there is no room for all, those with most behind them
     trims.sort_by(|a, b| b.seconds.total_cmp(&a.seconds));

@@ -1,6 +1,7 @@
 //! What the charts draw and say.
 
 use super::{corrections, flow, misfires, timeline};
+use crate::bank::ByBank;
 use crate::{
     bench::{Readings, findings},
     diagnose::{
@@ -35,7 +36,7 @@ fn judged(second: u64, label: Label, correction_log: [Option<f64>; 4]) -> Second
         region: None,
         cell: None,
         running: Running::default(),
-        correction_log,
+        correction_log: ByBank::from_array(correction_log),
     }
 }
 

@@ -8,6 +8,7 @@ use super::{
     figure::{Figure, WIDTH},
 };
 use crate::{
+    bank::{Bank, ByBank},
     quantity::signed,
     series::{
         label::Label,
@@ -34,7 +35,7 @@ struct Step {
     counted: u32,
     left_out: u32,
     /// Sum of corrections that count, percent, and their number, by bank.
-    sums: [(f64, u32); 4],
+    sums: ByBank<(f64, u32)>,
 }
 
 /// The corrections of a trip without the furthest ones, percent: what the charts of several trips must hold in common.
@@ -49,7 +50,8 @@ pub fn chart(id: &str, title: &str, course: &Course, in_common: &[f64]) -> Chart
         step_s,
         length_s,
     } = split(course)?;
-    let banks: Vec<usize> = (0..4)
+    let banks: Vec<Bank> = Bank::ALL
+        .into_iter()
         .filter(|bank| steps.iter().any(|step| step.mean(*bank).is_some()))
         .collect();
     if banks.is_empty() {
@@ -66,7 +68,7 @@ pub fn chart(id: &str, title: &str, course: &Course, in_common: &[f64]) -> Chart
         }
         (axes(&minutes, &percent))
         @for bank in &banks {
-            path class={ "course bank-" (bank + 1) } d=(line(&steps, *bank, |step| {
+            path class={ "course bank-" (bank.number()) } d=(line(&steps, *bank, |step| {
                 minutes.at(minute_at(step) + step_s as f64 / 120.0)
             }, &percent)) {}
         }
@@ -115,8 +117,8 @@ impl Step {
             return;
         }
         self.counted += 1;
-        for ((sum, number), log) in self.sums.iter_mut().zip(second.correction_log) {
-            if let Some(log) = log {
+        for (bank, (sum, number)) in &mut self.sums {
+            if let Some(log) = second.correction_log[bank] {
                 *sum += 100.0 * log.exp_m1();
                 *number += 1;
             }
@@ -124,9 +126,9 @@ impl Step {
     }
 
     /// Mean correction of a bank, percent.
-    fn mean(&self, bank: usize) -> Option<f64> {
-        let (sum, number) = self.sums.get(bank)?;
-        (*number > 0).then(|| sum / f64::from(*number))
+    fn mean(&self, bank: Bank) -> Option<f64> {
+        let (sum, number) = self.sums[bank];
+        (number > 0).then(|| sum / f64::from(number))
     }
 
     /// Whether most of it was left out, or nothing is known.
@@ -139,7 +141,7 @@ impl Step {
 fn usual(steps: &[Step]) -> Vec<f64> {
     let mut all: Vec<f64> = steps
         .iter()
-        .flat_map(|step| (0..4).filter_map(|bank| step.mean(bank)))
+        .flat_map(|step| Bank::ALL.into_iter().filter_map(|bank| step.mean(bank)))
         .collect();
     all.sort_unstable_by(f64::total_cmp);
     let cut = (CUT * all.len() as f64) as usize;
@@ -161,7 +163,7 @@ fn shaded(steps: &[Step]) -> Vec<(usize, usize)> {
 }
 
 /// The line of a bank, broken where nothing counts.
-fn line(steps: &[Step], bank: usize, x: impl Fn(usize) -> f64, percent: &Scale) -> String {
+fn line(steps: &[Step], bank: Bank, x: impl Fn(usize) -> f64, percent: &Scale) -> String {
     let mut path = String::new();
     let mut drawing = false;
     for (index, step) in steps.iter().enumerate() {
@@ -199,12 +201,12 @@ fn axes(minutes: &Scale, percent: &Scale) -> Markup {
     }
 }
 
-fn legend(banks: &[usize]) -> Vec<(Markup, String)> {
+fn legend(banks: &[Bank]) -> Vec<(Markup, String)> {
     let mut legend: Vec<(Markup, String)> = banks
         .iter()
         .map(|bank| {
-            let sign = html! { path class={ "course bank-" (bank + 1) } d="M1 7H27" {} };
-            (sign, format!("bank {}", bank + 1))
+            let sign = html! { path class={ "course bank-" (bank.number()) } d="M1 7H27" {} };
+            (sign, format!("bank {}", bank.number()))
         })
         .collect();
     let shade = html! { rect.left-out x="1" y="1" width="26" height="12" {} };
@@ -261,7 +263,7 @@ fn left_out_words(course: &Course) -> String {
     }
 }
 
-fn alternative(course: &Course, steps: &[Step], banks: &[usize]) -> String {
+fn alternative(course: &Course, steps: &[Step], banks: &[Bank]) -> String {
     let counted = course
         .seconds
         .iter()
@@ -278,7 +280,7 @@ fn alternative(course: &Course, steps: &[Step], banks: &[usize]) -> String {
             (low.min(mean), high.max(mean))
         });
         let (low, high) = (signed(low), signed(high));
-        words += &format!(" Bank {}: between {low} and {high} %.", bank + 1);
+        words += &format!(" Bank {}: between {low} and {high} %.", bank.number());
     }
     words
 }

@@ -3,7 +3,7 @@
 //! A counter only grows, or begins anew from nothing. A leap is believed, in its own place, once the next reading stands
 //! at least as high; a fall once the next reading stays below what was there before.
 
-use crate::series::label::region::ByRegion;
+use crate::series::label::region::ByPart;
 
 /// A counter that grows by no more than this is believed at once: damage so small does no harm.
 const AT_ONCE: f64 = 5.0;
@@ -16,7 +16,7 @@ pub struct At {
     /// How many times counting was broken off before.
     pub epoch: u32,
     /// Revolutions turned by then.
-    pub turned: ByRegion,
+    pub turned: ByPart<f64>,
 }
 
 /// What one counter said, and what is not sure of it.
@@ -69,7 +69,7 @@ mod tests {
             let at = At {
                 value: *value,
                 epoch: 0,
-                turned: ByRegion::default(),
+                turned: ByPart::default(),
             };
             all.extend(doubt.believed(at).map(|at| at.value));
         }

@@ -3,18 +3,23 @@
 //! Unburned oxygen of a misfire drives the correction up whatever the cause; what remains while no counter moves is
 //! the mixture's own. Seconds wait here until the next reading of the counters says what happened in them.
 
-use crate::series::{
-    gather::estimate::RunningMean, gather::fuel_trim::BANKS, gather::misfire::Round,
-    label::region::Region, summary::TrimSummary,
+use crate::{
+    bank::{Bank, ByBank},
+    series::{
+        gather::estimate::RunningMean,
+        gather::misfire::Round,
+        label::region::{ByRegion, Region},
+        summary::TrimSummary,
+    },
 };
 
 /// Seconds that may wait; if counters are read more rarely, nothing can be said.
-const MOST_WAITING: usize = 60 * BANKS;
+const MOST_WAITING: usize = 60 * Bank::ALL.len();
 
 /// One second of one bank.
 #[derive(Debug, Clone, Copy)]
 struct Second {
-    bank: usize,
+    bank: Bank,
     region: Region,
     y: f64,
 }
@@ -34,12 +39,12 @@ pub struct MisfireContrast {
     /// Seconds since that round began.
     current: Vec<Second>,
     rounds_begun: bool,
-    sides: [[Option<Sides>; Region::ALL.len()]; BANKS],
+    sides: ByBank<ByRegion<Option<Sides>>>,
 }
 
 impl MisfireContrast {
-    /// Takes one second of one bank (from 0) that counts.
-    pub fn push(&mut self, bank: usize, region: Region, y: f64) {
+    /// Takes one second of one bank that counts.
+    pub fn push(&mut self, bank: Bank, region: Region, y: f64) {
         if self.rounds_begun && self.current.len() < MOST_WAITING {
             self.current.push(Second { bank, region, y });
         }
@@ -58,11 +63,7 @@ impl MisfireContrast {
     }
 
     fn assign(&mut self, second: Second, moved: bool) {
-        let regions = self.sides.get_mut(second.bank);
-        let Some(slot) = regions.and_then(|r| r.get_mut(second.region.index())) else {
-            return;
-        };
-        let sides = slot.get_or_insert_with(|| Sides {
+        let sides = self.sides[second.bank][second.region].get_or_insert_with(|| Sides {
             without: RunningMean::of_part(second.region),
             seconds_with: 0,
         });
@@ -76,8 +77,8 @@ impl MisfireContrast {
     /// Fills in the means without misfires where seconds with and without them were seen.
     pub fn complete(&self, trims: &mut [TrimSummary]) {
         for trim in trims {
-            let regions = self.sides.get(usize::from(trim.bank).wrapping_sub(1));
-            let sides = regions.and_then(|r| r.get(trim.region.index())?.as_ref());
+            let sides =
+                Bank::numbered(trim.bank).and_then(|bank| self.sides[bank][trim.region].as_ref());
             trim.without_misfire = sides
                 .filter(|sides| sides.seconds_with > 0)
                 .and_then(|sides| sides.without.estimate())

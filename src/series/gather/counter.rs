@@ -2,7 +2,7 @@
 
 use crate::series::{
     gather::confirmation::Doubt,
-    label::region::{ByRegion, PLACES, Region},
+    label::region::{ByPart, ByRegion, Part},
     summary::CylinderMisfires,
 };
 
@@ -22,15 +22,15 @@ const MOVES_FOR_ONE_TWICE: u32 = 10;
 pub struct Counter {
     value: Option<f64>,
     epoch: u32,
-    turned: ByRegion,
+    turned: ByPart<f64>,
     /// Largest value met.
     pub high: f64,
     /// Highest average of the last ten driving cycles.
     pub average_of_ten: Option<f64>,
-    by_interval: ByRegion,
+    by_interval: ByPart<f64>,
     /// Counts given to the regions since the counters moved before.
-    pub by_block: ByRegion,
-    bursts: [Bursts; PLACES],
+    pub by_block: ByPart<f64>,
+    bursts: ByPart<Bursts>,
     /// How often it began anew.
     pub resets: u32,
     /// How it moves between readings close to each other.
@@ -62,7 +62,7 @@ pub struct CloseReadings {
 
 impl Counter {
     /// Takes the counter's new value; the increment since it was read before, if that is known.
-    pub fn advance(&mut self, value: f64, epoch: u32, turned: &ByRegion) -> Option<f64> {
+    pub fn advance(&mut self, value: f64, epoch: u32, turned: &ByPart<f64>) -> Option<f64> {
         let before = self.value.replace(value);
         self.resets += u32::from(before.is_some_and(|before| value < before));
         let before = before.filter(|_| self.epoch == epoch);
@@ -77,13 +77,12 @@ impl Counter {
         } else {
             value
         };
-        self.close.note(increment, since.iter().sum());
-        let mut shares = ByRegion::default();
+        self.close.note(increment, since.values().sum());
+        let mut shares = ByPart::default();
         share_out(&mut shares, increment, &since);
-        let places = self.bursts.iter_mut().zip(&mut self.by_interval);
-        for ((bursts, counts), (share, turned)) in places.zip(shares.into_iter().zip(since)) {
-            *counts += share;
-            bursts.note(share, turned);
+        for (part, share) in shares {
+            self.by_interval[part] += share;
+            self.bursts[part].note(share, since[part]);
         }
         Some(increment)
     }
@@ -97,7 +96,7 @@ impl Counter {
         };
         CylinderMisfires {
             cylinder,
-            count: counts.iter().sum(),
+            count: counts.values().sum(),
             count_by_region: in_regions(counts),
             average_of_ten: self.average_of_ten,
             counter_high: self.high,
@@ -156,8 +155,8 @@ impl Bursts {
 }
 
 /// Pearson's statistic over its degrees of freedom, pooled over the regions, each with a rate of its own; at least 1.
-fn dispersion(regions: &[Bursts; PLACES]) -> f64 {
-    let pooled = regions.iter().map(Bursts::pearson);
+fn dispersion(parts: &ByPart<Bursts>) -> f64 {
+    let pooled = parts.values().map(Bursts::pearson);
     let (squares, freedom) = pooled.fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
     if freedom > 0.0 {
         (squares / freedom).max(1.0)
@@ -167,28 +166,23 @@ fn dispersion(regions: &[Bursts; PLACES]) -> f64 {
 }
 
 /// What was added since.
-pub fn difference(now: &ByRegion, before: &ByRegion) -> ByRegion {
-    let mut since = *now;
-    for (value, before) in since.iter_mut().zip(before) {
-        *value -= before;
-    }
-    since
+pub fn difference(now: &ByPart<f64>, before: &ByPart<f64>) -> ByPart<f64> {
+    now.map(|part, now| now - before[part])
 }
 
 /// Shares counts out over the regions by revolutions; without a revolution they stay outside every region.
-pub fn share_out(counts: &mut ByRegion, increment: f64, turned: &ByRegion) {
-    let total: f64 = turned.iter().sum();
+pub fn share_out(counts: &mut ByPart<f64>, increment: f64, turned: &ByPart<f64>) {
+    let total: f64 = turned.values().sum();
     if total > 0.0 {
-        for (count, turned) in counts.iter_mut().zip(turned) {
-            *count += increment * turned / total;
+        for (part, turned) in turned {
+            counts[part] += increment * turned / total;
         }
-    } else if let Some(outside) = counts.last_mut() {
-        *outside += increment;
+    } else {
+        counts[Part::Outside] += increment;
     }
 }
 
 /// The regions alone.
-pub fn in_regions(values: &ByRegion) -> [f64; Region::ALL.len()] {
-    let [warm_idle, raised_idle, light_cruise, loaded, _] = *values;
-    [warm_idle, raised_idle, light_cruise, loaded]
+pub fn in_regions(values: &ByPart<f64>) -> ByRegion<f64> {
+    ByRegion::from_fn(|region| values[Part::In(region)])
 }

@@ -2,7 +2,7 @@
 //! time. Over all banks alike, as what comes and goes with time (fuel vapour foremost) goes to all of them.
 
 use crate::series::{
-    label::region::Region,
+    label::region::{ByRegion, Region},
     summary::{Drift, Stretch},
 };
 
@@ -140,20 +140,20 @@ impl Course {
 
 /// Corrections by region in the order of time. Memory does not grow with the length of the trip.
 #[derive(Debug, Clone, Default)]
-pub struct DriftWatch([Option<Course>; Region::ALL.len()]);
+pub struct DriftWatch(ByRegion<Option<Course>>);
 
 impl DriftWatch {
     /// Takes a second that counts, with the mean of y over its banks.
     pub fn push(&mut self, second: u64, region: Region, y: f64) {
-        if let Some(slot) = self.0.get_mut(region.index()) {
-            slot.get_or_insert_with(Course::new).push(second, y);
-        }
+        self.0[region]
+            .get_or_insert_with(Course::new)
+            .push(second, y);
     }
 
     /// The regions that were visited.
     pub fn summary(&self) -> Vec<Drift> {
-        let regions = Region::ALL.into_iter().zip(&self.0);
-        regions
+        self.0
+            .iter()
             .filter_map(|(region, course)| course.as_ref()?.summary(region))
             .collect()
     }

@@ -6,7 +6,7 @@
 
 use crate::series::{
     label::Label,
-    label::region::{ByRegion, Region},
+    label::region::{ByPart, Region},
 };
 
 /// How many usual intervals of the engine speed a hole may last, as for believing a reading (see [`crate::series::timeline::item`]).
@@ -28,7 +28,7 @@ struct End {
 #[derive(Debug, Clone, Default)]
 pub struct Exposure {
     /// Revolutions since the recording started.
-    turned: ByRegion,
+    turned: ByPart<f64>,
     latest: Option<End>,
     hole_s: u64,
     /// The engine stands: its counters may begin anew.
@@ -78,7 +78,7 @@ impl Exposure {
     }
 
     /// Revolutions since the recording started.
-    pub fn turned(&self) -> ByRegion {
+    pub fn turned(&self) -> ByPart<f64> {
         self.turned
     }
 
@@ -103,10 +103,7 @@ impl Exposure {
     }
 
     fn turn(&mut self, place: Option<Region>, revolutions: f64) {
-        let index = place.map_or(Region::ALL.len(), Region::index);
-        if let Some(turned) = self.turned.get_mut(index) {
-            *turned += revolutions;
-        }
+        self.turned[place.into()] += revolutions;
     }
 }
 

@@ -1,5 +1,6 @@
 //! Single facts about car and trip, picked up in passing.
 
+use crate::bank::Bank;
 use crate::identity::CarIdentity;
 use crate::series::{
     gather::full_load::FullLoad,
@@ -46,7 +47,8 @@ struct FromZero {
 impl FromZero {
     /// Takes a moment in which the engine runs.
     fn push(&mut self, moment: &Moment) {
-        let known = Quantity::LONG_TRIMS
+        let known = Bank::ALL
+            .map(Quantity::long_trim)
             .into_iter()
             .filter_map(|q| moment.get(q));
         let Some(largest) = known.map(f64::abs).reduce(f64::max) else {

@@ -1,16 +1,16 @@
 //! Total correction of each bank: y = ln C with C = (1 + short/100)(1 + long/100), averaged by region.
 
-use crate::series::{
-    gather::estimate::{Estimate, RunningMean},
-    label::plausible::TRIM_PLACEHOLDER_PCT,
-    label::region::Region,
-    summary::{BankDifference, TrimSummary},
-    timeline::moment::Moment,
-    timeline::quantity::Quantity,
+use crate::{
+    bank::{Bank, ByBank},
+    series::{
+        gather::estimate::{Estimate, RunningMean},
+        label::plausible::TRIM_PLACEHOLDER_PCT,
+        label::region::{ByRegion, Region},
+        summary::{BankDifference, TrimSummary},
+        timeline::moment::Moment,
+        timeline::quantity::Quantity,
+    },
 };
-
-/// Banks that the standard knows.
-pub const BANKS: usize = 4;
 
 /// Where makers stop their trims, percent (common practice; by maker).
 const STOPS_PCT: [f64; 5] = [12.5, 20.0, 25.0, 35.0, 50.0];
@@ -30,9 +30,9 @@ struct Trims {
 
 impl Trims {
     /// What is known of a bank; a placeholder is not known.
-    fn of(moment: &Moment, bank: usize) -> Option<Self> {
-        let short = moment.known(*Quantity::SHORT_TRIMS.get(bank)?)?;
-        let long = moment.get(*Quantity::LONG_TRIMS.get(bank)?);
+    fn of(moment: &Moment, bank: Bank) -> Option<Self> {
+        let short = moment.known(Quantity::short_trim(bank))?;
+        let long = moment.get(Quantity::long_trim(bank));
         let placeholder = |trim: f64| trim <= TRIM_PLACEHOLDER_PCT;
         let trims = Self {
             short: short.mean,
@@ -55,8 +55,8 @@ impl Trims {
 }
 
 /// y = ln C of each bank, where it is known.
-pub fn corrections_log(moment: &Moment) -> [Option<f64>; BANKS] {
-    std::array::from_fn(|bank| Trims::of(moment, bank).map(Trims::correction_log))
+pub fn corrections_log(moment: &Moment) -> ByBank<Option<f64>> {
+    ByBank::from_fn(|bank| Trims::of(moment, bank).map(Trims::correction_log))
 }
 
 /// One bank in one region.
@@ -71,22 +71,22 @@ struct BankRegion {
 /// Running corrections of all banks.
 #[derive(Debug, Clone, Default)]
 pub struct Corrections {
-    regions: [[Option<BankRegion>; Region::ALL.len()]; BANKS],
-    differences: [[Option<RunningMean>; Region::ALL.len()]; BANKS],
+    regions: ByBank<ByRegion<Option<BankRegion>>>,
+    differences: ByBank<ByRegion<Option<RunningMean>>>,
     /// Largest short trim met on each bank, by size, percent.
-    largest: [f64; BANKS],
+    largest: ByBank<f64>,
 }
 
 impl Corrections {
-    /// Takes a moment that counts; `each` gets every bank's y in it, banks counted from 0.
+    /// Takes a moment that counts; `each` gets every bank's y in it.
     pub fn push(
         &mut self,
         moment: &Moment,
         region: Option<Region>,
-        mut each: impl FnMut(usize, f64),
+        mut each: impl FnMut(Bank, f64),
     ) {
         let mut first = None;
-        for bank in 0..BANKS {
+        for bank in Bank::ALL {
             let Some(trims) = Trims::of(moment, bank) else {
                 continue;
             };
@@ -94,22 +94,17 @@ impl Corrections {
             each(bank, y);
             self.push_bank(bank, trims, y, region);
             match (bank, first, region) {
-                (0, ..) => first = Some(y),
+                (Bank::One, ..) => first = Some(y),
                 (_, Some(first), Some(region)) => self.push_difference(bank, region, first - y),
                 _ => {}
             }
         }
     }
 
-    fn push_bank(&mut self, bank: usize, trims: Trims, y: f64, region: Option<Region>) {
-        if let Some(largest) = self.largest.get_mut(bank) {
-            *largest = largest.max(trims.size());
-        }
+    fn push_bank(&mut self, bank: Bank, trims: Trims, y: f64, region: Option<Region>) {
+        self.largest[bank] = self.largest[bank].max(trims.size());
         let Some(region) = region else { return };
-        let Some(slot) = slot(&mut self.regions, bank, region) else {
-            return;
-        };
-        let entry = slot.get_or_insert_with(|| BankRegion {
+        let entry = self.regions[bank][region].get_or_insert_with(|| BankRegion {
             mean: RunningMean::of_region(Some(region)),
             readings: 0,
             near_stop: Default::default(),
@@ -121,21 +116,20 @@ impl Corrections {
         }
     }
 
-    fn push_difference(&mut self, bank: usize, region: Region, difference: f64) {
-        if let Some(slot) = slot(&mut self.differences, bank, region) {
-            slot.get_or_insert_with(RunningMean::of_difference)
-                .push(difference);
-        }
+    fn push_difference(&mut self, bank: Bank, region: Region, difference: f64) {
+        self.differences[bank][region]
+            .get_or_insert_with(RunningMean::of_difference)
+            .push(difference);
     }
 
     /// Banks of which a correction counted.
     pub fn trims(&self) -> Vec<TrimSummary> {
         let mut all = Vec::new();
-        for (bank, (regions, largest)) in (1..).zip(self.regions.iter().zip(self.largest)) {
-            for (entry, region) in regions.iter().zip(Region::ALL) {
+        for (bank, regions) in &self.regions {
+            for (region, entry) in regions {
                 let summary = entry
                     .as_ref()
-                    .and_then(|e| e.summary(bank, region, largest));
+                    .and_then(|e| e.summary(bank.number(), region, self.largest[bank]));
                 all.extend(summary);
             }
         }
@@ -145,11 +139,11 @@ impl Corrections {
     /// Bank 1 against each other bank.
     pub fn differences(&self) -> Vec<BankDifference> {
         let mut all = Vec::new();
-        for (other, regions) in (1..).zip(&self.differences) {
-            for (mean, region) in regions.iter().zip(Region::ALL) {
+        for (other, regions) in &self.differences {
+            for (region, mean) in regions {
                 let estimate = mean.as_ref().and_then(RunningMean::estimate);
                 all.extend(estimate.map(|estimate| BankDifference {
-                    other,
+                    other: other.number(),
                     region,
                     mean_log: estimate.mean_log,
                     std_error_log: estimate.std_error_log,
@@ -190,12 +184,4 @@ impl BankRegion {
             .map(|(_, near)| f64::from(near) / seconds)
             .fold(0.0, f64::max)
     }
-}
-
-fn slot<T>(
-    table: &mut [[Option<T>; Region::ALL.len()]; BANKS],
-    bank: usize,
-    region: Region,
-) -> Option<&mut Option<T>> {
-    table.get_mut(bank)?.get_mut(region.index())
 }

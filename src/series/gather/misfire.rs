@@ -12,7 +12,7 @@ use crate::series::{
     gather::confirmation::At,
     gather::counter::{CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, share_out},
     gather::exposure::Exposure,
-    label::region::ByRegion,
+    label::region::ByPart,
     summary::{CylinderMisfires, MisfireSummary},
 };
 
@@ -51,8 +51,8 @@ pub struct MisfireWatch {
     /// Increments across its epochs are not counted.
     pub exposure: Exposure,
     /// Revolutions when a counter was last read.
-    turned_at_reading: ByRegion,
-    watched: ByRegion,
+    turned_at_reading: ByPart<f64>,
+    watched: ByPart<f64>,
     epoch_at_reading: Option<u32>,
     movement: Movement,
     round: RoundOfReadings,
@@ -61,9 +61,9 @@ pub struct MisfireWatch {
 /// Revolutions between movements of any counter.
 #[derive(Debug, Clone, Default)]
 struct Movement {
-    turned_before: Option<ByRegion>,
+    turned_before: Option<ByPart<f64>>,
     /// Between the last movement and the one before it.
-    block: ByRegion,
+    block: ByPart<f64>,
 }
 
 /// Which counters have been read since the last round ended.
@@ -132,8 +132,8 @@ impl MisfireWatch {
         let (turned, epoch) = (self.exposure.turned(), self.exposure.epoch());
         if self.epoch_at_reading == Some(epoch) {
             let since = difference(&turned, &self.turned_at_reading);
-            for (watched, turned) in self.watched.iter_mut().zip(since) {
-                *watched += turned;
+            for (part, turned) in since {
+                self.watched[part] += turned;
             }
         }
         self.turned_at_reading = turned;
@@ -183,7 +183,7 @@ impl MisfireWatch {
             .filter_map(|(cylinder, counter)| Some(counter.as_ref()?.summary(cylinder, blocks)))
             .collect();
         (!cylinders.is_empty()).then(|| MisfireSummary {
-            revolutions: self.watched.iter().sum(),
+            revolutions: self.watched.values().sum(),
             revolutions_by_region: in_regions(&self.watched),
             cylinders,
             resets: self.resets(),
@@ -210,9 +210,9 @@ impl Movement {
 
     /// Notes a movement and gives the revolutions since the counters moved before. Counters read within a few
     /// revolutions of each other moved together.
-    fn note(&mut self, turned: &ByRegion) -> ByRegion {
+    fn note(&mut self, turned: &ByPart<f64>) -> ByPart<f64> {
         let since = difference(turned, &self.turned_before.unwrap_or_default());
-        let together = since.iter().sum::<f64>() < CLOSE_REVOLUTIONS;
+        let together = since.values().sum::<f64>() < CLOSE_REVOLUTIONS;
         if self.turned_before.is_none() || !together {
             self.turned_before = Some(*turned);
             self.block = since;

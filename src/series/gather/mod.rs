@@ -1,19 +1,19 @@
 //! What is gathered from the moments: means and rates with their standard errors, by region, bank and cylinder.
 
 pub mod cell;
-pub mod confirmation;
-pub mod contrast;
-pub mod counter;
-pub mod drift;
+pub(super) mod confirmation;
+pub(super) mod contrast;
+pub(super) mod counter;
+pub(super) mod drift;
 pub mod estimate;
-pub mod exposure;
-pub mod facts;
-pub mod fuel_trim;
-pub mod full_load;
-pub mod grid;
-pub mod misfire;
+pub(super) mod exposure;
+pub(super) mod facts;
+pub(super) mod fuel_trim;
+pub(super) mod full_load;
+pub(super) mod grid;
+pub(super) mod misfire;
 pub mod misfire_frame;
-pub mod operation;
-pub mod purge;
-pub mod rail;
-pub mod refuel;
+pub(super) mod operation;
+pub(super) mod purge;
+pub(super) mod rail;
+pub(super) mod refuel;

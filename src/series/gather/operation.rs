@@ -1,7 +1,9 @@
 //! How the engine was run in each region: plain means over the seconds that counted.
 
 use crate::series::{
-    label::region::Region, summary::Operation, timeline::moment::Moment,
+    label::region::{ByRegion, Region},
+    summary::Operation,
+    timeline::moment::Moment,
     timeline::quantity::Quantity,
 };
 
@@ -40,15 +42,13 @@ const QUANTITIES: [Quantity; 7] = [
 /// Running means by region.
 #[derive(Debug, Clone, Default)]
 pub struct Operations {
-    regions: [(f64, [Mean; QUANTITIES.len()]); Region::ALL.len()],
+    regions: ByRegion<(f64, [Mean; QUANTITIES.len()])>,
 }
 
 impl Operations {
     /// Takes a moment that counts.
     pub fn push(&mut self, moment: &Moment, region: Region) {
-        let Some((seconds, means)) = self.regions.get_mut(region.index()) else {
-            return;
-        };
+        let (seconds, means) = &mut self.regions[region];
         *seconds += 1.0;
         for (mean, quantity) in means.iter_mut().zip(QUANTITIES) {
             mean.push(moment.get(quantity));
@@ -57,8 +57,8 @@ impl Operations {
 
     /// The regions visited.
     pub fn summary(&self) -> Vec<Operation> {
-        let regions = Region::ALL.into_iter().zip(&self.regions);
-        regions
+        self.regions
+            .iter()
             .filter_map(|(region, (seconds, means))| {
                 let [engine_speed, load, absolute, manifold, air, purge, spark] =
                     means.map(Mean::get);

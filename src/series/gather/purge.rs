@@ -1,8 +1,11 @@
 //! The correction with purge commanded open and shut, region by region: close in time, and so quieter than its level.
 
 use crate::series::{
-    gather::estimate::RunningMean, label::region::Region, summary::PurgeContrast,
-    timeline::moment::Moment, timeline::quantity::Quantity,
+    gather::estimate::RunningMean,
+    label::region::{ByRegion, Region},
+    summary::PurgeContrast,
+    timeline::moment::Moment,
+    timeline::quantity::Quantity,
 };
 
 /// Up to this the valve is commanded shut, and from this on it counts as open, percent: one step of the published scaling,
@@ -27,7 +30,7 @@ pub struct PurgeWatch {
     open: Option<bool>,
     since: u64,
     last: u64,
-    sides: [Option<Sides>; Region::ALL.len()],
+    sides: ByRegion<Option<Sides>>,
 }
 
 impl PurgeWatch {
@@ -43,13 +46,13 @@ impl PurgeWatch {
             self.since = moment.second;
         }
         (self.open, self.last) = (open, moment.second);
-        let (Some(open), Some(slot)) = (open, self.sides.get_mut(region.index())) else {
+        let Some(open) = open else {
             return;
         };
         if moment.second < self.since + FOLLOWS_S {
             return;
         }
-        let sides = slot.get_or_insert_with(|| Sides {
+        let sides = self.sides[region].get_or_insert_with(|| Sides {
             shut: RunningMean::of_part(region),
             open: RunningMean::of_part(region),
         });
@@ -62,8 +65,7 @@ impl PurgeWatch {
 
     /// The regions in which both were seen.
     pub fn summary(&self) -> Vec<PurgeContrast> {
-        let regions = Region::ALL.into_iter().zip(&self.sides);
-        let contrasts = regions.filter_map(|(region, sides)| {
+        let contrasts = self.sides.iter().filter_map(|(region, sides)| {
             let sides = sides.as_ref()?;
             let (shut, open) = (sides.shut.estimate()?, sides.open.estimate()?);
             Some(PurgeContrast {

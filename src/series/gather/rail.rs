@@ -2,7 +2,7 @@
 
 use crate::series::{
     gather::operation::Mean,
-    label::region::Region,
+    label::region::{ByRegion, Region},
     summary::{RailPressure, RailSensor},
     timeline::moment::Moment,
     timeline::quantity::Quantity,
@@ -23,7 +23,7 @@ const SENSORS: [(RailSensor, Quantity, Option<Quantity>); 5] = [
 
 /// Seconds and means of one parameter in one region.
 #[derive(Debug, Clone, Copy, Default)]
-struct Told {
+struct Reported {
     seconds: f64,
     kpa: Mean,
     commanded_kpa: Mean,
@@ -32,39 +32,39 @@ struct Told {
 /// Running means by region and parameter.
 #[derive(Debug, Clone, Default)]
 pub struct Rail {
-    told: [[Told; SENSORS.len()]; Region::ALL.len()],
+    reported: ByRegion<[Reported; SENSORS.len()]>,
 }
 
 impl Rail {
     /// Takes a moment that counts. A pressure of exactly 0 with the engine running is a placeholder.
     pub fn push(&mut self, moment: &Moment, region: Region) {
-        let Some(told) = self.told.get_mut(region.index()) else {
-            return;
-        };
-        for (told, (_, pressure, commanded)) in told.iter_mut().zip(SENSORS) {
+        for (reported, (_, pressure, commanded)) in self.reported[region].iter_mut().zip(SENSORS) {
             let Some(kpa) = moment.get(pressure).filter(|kpa| *kpa > 0.0) else {
                 continue;
             };
-            told.seconds += 1.0;
-            told.kpa.push(Some(kpa));
-            told.commanded_kpa
+            reported.seconds += 1.0;
+            reported.kpa.push(Some(kpa));
+            reported
+                .commanded_kpa
                 .push(commanded.and_then(|quantity| moment.get(quantity)));
         }
     }
 
-    /// What was told, region by region.
+    /// What was reported, region by region.
     pub fn summary(&self) -> Vec<RailPressure> {
-        let regions = Region::ALL.into_iter().zip(&self.told);
-        let rows = regions.flat_map(|(region, told)| {
-            told.iter().zip(SENSORS).filter_map(move |(told, sensor)| {
-                Some(RailPressure {
-                    sensor: sensor.0,
-                    region,
-                    seconds: told.seconds,
-                    kpa: told.kpa.get()?,
-                    commanded_kpa: told.commanded_kpa.get().filter(|kpa| *kpa > 0.0),
+        let rows = self.reported.iter().flat_map(|(region, reported)| {
+            reported
+                .iter()
+                .zip(SENSORS)
+                .filter_map(move |(reported, sensor)| {
+                    Some(RailPressure {
+                        sensor: sensor.0,
+                        region,
+                        seconds: reported.seconds,
+                        kpa: reported.kpa.get()?,
+                        commanded_kpa: reported.commanded_kpa.get().filter(|kpa| *kpa > 0.0),
+                    })
                 })
-            })
         });
         rows.collect()
     }

@@ -3,16 +3,18 @@
 //! A tank is filled at a stand, and not within a minute. So each such stand is looked at: did the gauge, averaged over its
 //! swing, stand higher once the car drove again? The seconds of the stand itself belong to neither side.
 
-use crate::series::{
-    gather::estimate::{slow_variance, usual},
-    gather::fuel_trim::BANKS,
-    gather::operation::Mean,
-    label::Label,
-    label::region::{Region, STANDING_KMH},
-    summary::{Filling, Moved},
-    tank::SWING,
-    timeline::moment::Moment,
-    timeline::quantity::Quantity,
+use crate::{
+    bank::{Bank, ByBank},
+    series::{
+        gather::estimate::{slow_variance, usual},
+        gather::operation::Mean,
+        label::Label,
+        label::region::{ByRegion, Region, STANDING_KMH},
+        summary::{Filling, Moved},
+        tank::SWING,
+        timeline::moment::Moment,
+        timeline::quantity::Quantity,
+    },
 };
 
 /// Nobody fills a tank faster, s (common practice: 35 to 50 L a minute, and the walk to the till).
@@ -24,24 +26,22 @@ const LEAST_S: f64 = 20.0;
 
 /// Corrections of one side.
 #[derive(Debug, Clone, Default)]
-struct Side([[(f64, f64); Region::ALL.len()]; BANKS]);
+struct Side(ByBank<ByRegion<(f64, f64)>>);
 
 impl Side {
-    fn push(&mut self, bank: usize, region: Region, y: f64) {
-        let bank = self.0.get_mut(bank);
-        if let Some((seconds, sum)) = bank.and_then(|regions| regions.get_mut(region.index())) {
-            *seconds += 1.0;
-            *sum += y;
-        }
+    fn push(&mut self, bank: Bank, region: Region, y: f64) {
+        let (seconds, sum) = &mut self.0[bank][region];
+        *seconds += 1.0;
+        *sum += y;
     }
 
     fn take_in(&mut self, other: &mut Self) {
-        let cells = self.0.iter_mut().flatten();
-        for ((seconds, sum), (more_seconds, more)) in
-            cells.zip(std::mem::take(other).0.into_iter().flatten())
-        {
-            *seconds += more_seconds;
-            *sum += more;
+        for (bank, regions) in std::mem::take(other).0 {
+            for (region, (more_seconds, more)) in regions {
+                let (seconds, sum) = &mut self.0[bank][region];
+                *seconds += more_seconds;
+                *sum += more;
+            }
         }
     }
 }
@@ -131,8 +131,8 @@ impl FillingWatch {
         self.doing = next;
     }
 
-    /// Takes one second of one bank (from 0) that counts, after its moment.
-    pub fn push(&mut self, bank: usize, region: Region, y: f64) {
+    /// Takes one second of one bank that counts, after its moment.
+    pub fn push(&mut self, bank: Bank, region: Region, y: f64) {
         let side = match (self.filled, self.doing) {
             (Some(_), _) => &mut self.after,
             (None, Doing::Drives) => &mut self.before,
@@ -146,16 +146,16 @@ impl FillingWatch {
     pub fn summary(&self) -> Option<Filling> {
         let (from_pct, to_pct) = self.filled?;
         let mut moved = Vec::new();
-        for (bank, (before, after)) in (1..).zip(self.before.0.iter().zip(&self.after.0)) {
-            for (region, (before, after)) in Region::ALL.into_iter().zip(before.iter().zip(after)) {
-                let ((before_s, before), (after_s, after)) = (*before, *after);
+        for (bank, regions) in self.before.0 {
+            for (region, (before_s, before)) in regions {
+                let (after_s, after) = self.after.0[bank][region];
                 if before_s < LEAST_S || after_s < LEAST_S {
                     continue;
                 }
                 let variance =
                     |seconds: f64| usual(Some(region)) / seconds + slow_variance(seconds);
                 moved.push(Moved {
-                    bank,
+                    bank: bank.number(),
                     region,
                     by_log: after / after_s - before / before_s,
                     std_error_log: (variance(before_s) + variance(after_s)).sqrt(),

@@ -3,8 +3,9 @@
 //! Some controllers fill in trims that they do not have with a constant, or with a copy. A copy of bank 1 would look
 //! like perfect agreement of two banks, so it must be found out before banks are compared.
 
-use crate::series::{
-    gather::fuel_trim::BANKS, timeline::moment::Moment, timeline::quantity::Quantity,
+use crate::{
+    bank::{Bank, ByBank},
+    series::{timeline::moment::Moment, timeline::quantity::Quantity},
 };
 
 /// Seconds of agreement to the bit before it is no coincidence.
@@ -14,7 +15,7 @@ const ENOUGH_S: u32 = 60;
 #[derive(Debug, Clone, Default)]
 pub struct Alike {
     all: Agreement,
-    banks: [Agreement; BANKS],
+    banks: ByBank<Agreement>,
 }
 
 /// How often two or more values were the same, and whether they ever were not.
@@ -39,20 +40,18 @@ impl Alike {
     /// Takes a moment in which the engine runs.
     pub fn push(&mut self, moment: &Moment) {
         let latest = |quantity| moment.known(quantity).map(|known| known.last);
-        let short = Quantity::SHORT_TRIMS.map(latest);
-        let long = Quantity::LONG_TRIMS.map(latest);
-        let mut known = short.into_iter().chain(long).flatten();
+        let short = ByBank::from_fn(|bank| latest(Quantity::short_trim(bank)));
+        let long = ByBank::from_fn(|bank| latest(Quantity::long_trim(bank)));
+        let mut known = short.into_values().chain(long.into_values()).flatten();
         if let Some(first) = known.next()
             && let Some(same) = known.map(|trim| trim == first).reduce(|a, b| a && b)
         {
             self.all.note(same);
         }
-        let [first_short, ..] = short;
-        let [first_long, ..] = long;
-        let pairs = short.into_iter().zip(long);
-        for (agreement, (short, long)) in self.banks.iter_mut().zip(pairs).skip(1) {
-            if short.is_some() && first_short.is_some() {
-                agreement.note(short == first_short && long == first_long);
+        let first = (short[Bank::One], long[Bank::One]);
+        for (bank, agreement) in self.banks.iter_mut().skip(1) {
+            if short[bank].is_some() && first.0.is_some() {
+                agreement.note((short[bank], long[bank]) == first);
             }
         }
     }
@@ -64,7 +63,7 @@ impl Alike {
 
     /// The banks (from 2) whose trims repeat bank 1's to the bit.
     pub fn copies(&self) -> impl Iterator<Item = u8> {
-        let numbered = (1..).zip(&self.banks);
-        numbered.filter_map(|(bank, agreement)| agreement.holds().then_some(bank))
+        let copied = self.banks.iter().filter(|(_, agreement)| agreement.holds());
+        copied.map(|(bank, _)| bank.number())
     }
 }

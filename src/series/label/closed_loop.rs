@@ -3,6 +3,7 @@
 //! Told by the fuel system status (PID 03) and the commanded ratio (PID 44) where the car has them. Where it has not,
 //! a short term trim parked at exactly 0 is the sign, together with a reason for it: overrun, or much load.
 
+use crate::bank::Bank;
 use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
 
 /// Above this load a parked short trim means enrichment, percent (common practice).
@@ -84,7 +85,8 @@ fn loop_is_open(moment: &Moment) -> Option<bool> {
 
 /// All known short trims stand at exactly 0.
 fn is_parked(moment: &Moment) -> bool {
-    let mut known = Quantity::SHORT_TRIMS
+    let mut known = Bank::ALL
+        .map(Quantity::short_trim)
         .into_iter()
         .filter_map(|quantity| moment.known(quantity))
         .peekable();

@@ -1,5 +1,6 @@
 //! Gives each moment its label: the followers of single reasons are asked in turn.
 
+use crate::bank::Bank;
 use crate::series::{
     label::Label,
     label::closed_loop::{Mixture, MixtureControl},
@@ -82,8 +83,8 @@ impl Labeller {
     /// Needed are a trim, and of load, speed and long trim whatever the car was seen to have.
     fn is_stale(&self, moment: &Moment) -> bool {
         let lacks = |quantity| moment.get(quantity).is_none();
-        let no_trim = Quantity::SHORT_TRIMS.into_iter().all(lacks);
-        let no_long_trim = Quantity::LONG_TRIMS.into_iter().all(lacks);
+        let no_trim = Bank::ALL.map(Quantity::short_trim).into_iter().all(lacks);
+        let no_long_trim = Bank::ALL.map(Quantity::long_trim).into_iter().all(lacks);
         no_trim
             || (self.long_trim_seen && no_long_trim)
             || (self.load_seen && lacks(Quantity::Load))
@@ -92,7 +93,8 @@ impl Labeller {
 }
 
 fn has_placeholders_only(moment: &Moment) -> bool {
-    Quantity::SHORT_TRIMS
+    Bank::ALL
+        .map(Quantity::short_trim)
         .into_iter()
         .filter_map(|quantity| moment.get(quantity))
         .all(|trim| trim <= TRIM_PLACEHOLDER_PCT)

@@ -1,9 +1,9 @@
 //! Why a moment counts, or the first reason why it does not.
 
-pub mod alike;
-pub mod closed_loop;
-pub mod labeller;
-pub mod plausible;
+pub(super) mod alike;
+pub(super) mod closed_loop;
+pub(super) mod labeller;
+pub(super) mod plausible;
 pub mod region;
 pub mod relearn;
 pub mod warm;

@@ -1,11 +1,14 @@
 //! The four stretches of operation in which corrections are averaged.
 
+use enum_map::{Enum, EnumMap};
 use serde::{Deserialize, Serialize};
 
 use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
 
 /// A stretch of operation.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Enum, Serialize, Deserialize,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum Region {
     /// Idling, warm, standing.
@@ -26,11 +29,6 @@ impl Region {
         Self::LightCruise,
         Self::Loaded,
     ];
-
-    /// Its place in [`Region::ALL`].
-    pub const fn index(self) -> usize {
-        self as usize
-    }
 
     /// The identifier used in machine-readable output.
     pub const fn id(self) -> &'static str {
@@ -109,8 +107,33 @@ fn standing(engine_speed: f64) -> Option<Region> {
     }
 }
 
-/// The regions, and last what is outside every region.
-pub const PLACES: usize = Region::ALL.len() + 1;
+/// A value for each region.
+pub type ByRegion<T> = EnumMap<Region, T>;
 
-/// Revolutions or counts by region; the last entry is outside every region.
-pub type ByRegion = [f64; PLACES];
+/// A part of a recording: what lies in one region, or in none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Enum)]
+pub enum Part {
+    /// In this region.
+    In(Region),
+    /// Outside every region.
+    Outside,
+}
+
+/// A value for each part of a recording.
+pub type ByPart<T> = EnumMap<Part, T>;
+
+impl Part {
+    /// The region, where it is one.
+    pub const fn region(self) -> Option<Region> {
+        match self {
+            Self::In(region) => Some(region),
+            Self::Outside => None,
+        }
+    }
+}
+
+impl From<Option<Region>> for Part {
+    fn from(region: Option<Region>) -> Self {
+        region.map_or(Self::Outside, Self::In)
+    }
+}

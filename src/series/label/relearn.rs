@@ -3,12 +3,15 @@
 //! The clock alone does not tell: one car begins to learn at once, another only after a quarter of an hour. Learning is
 //! over in a region when long trim has begun to move at all and its course there shows no more trend.
 
+use crate::bank::Bank;
 use std::collections::VecDeque;
 
 use crate::statistics::regression::slope;
 
 use crate::series::{
-    label::region::Region, timeline::moment::Moment, timeline::quantity::Quantity,
+    label::region::{ByRegion, Region},
+    timeline::moment::Moment,
+    timeline::quantity::Quantity,
 };
 
 /// Codes cleared longer ago than this many engine minutes are history.
@@ -56,7 +59,7 @@ pub struct Relearn {
     cleared: Cleared,
     /// Long trim was met off 0.
     begun: bool,
-    regions: [Course; Region::ALL.len()],
+    regions: ByRegion<Course>,
 }
 
 /// The course of long trim in one region.
@@ -80,7 +83,7 @@ impl Relearn {
             return false;
         }
         self.begun |= long != 0.0;
-        let Some(course) = region.and_then(|r| self.regions.get_mut(r.index())) else {
+        let Some(course) = region.map(|region| &mut self.regions[region]) else {
             return self.cleared == Cleared::JustNow && !self.all_settled();
         };
         if self.begun {
@@ -93,7 +96,7 @@ impl Relearn {
     }
 
     fn all_settled(&self) -> bool {
-        let mut visited = self.regions.iter().filter(|c| !c.pieces.is_empty());
+        let mut visited = self.regions.values().filter(|c| !c.pieces.is_empty());
         visited.all(|course| course.settled)
     }
 }
@@ -146,7 +149,9 @@ fn cleared(moment: &Moment) -> Option<Cleared> {
 }
 
 fn mean_long_trim(moment: &Moment) -> Option<f64> {
-    let known = Quantity::LONG_TRIMS.map(|quantity| moment.get(quantity));
+    let known = Bank::ALL
+        .map(Quantity::long_trim)
+        .map(|quantity| moment.get(quantity));
     let (sum, count) = known
         .into_iter()
         .flatten()

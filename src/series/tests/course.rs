@@ -1,6 +1,7 @@
 //! What is told of a trip second by second, and of the moment itself.
 
 use super::*;
+use crate::bank::Bank;
 use crate::series::{gather::cell::Cell, label::region::Region, timeline::course::Second};
 
 /// By hand: 2200 rpm lies in the fifth column of 500 rpm, 35 % in the fourth row of 10 points; ln 1.05 = 0.04879.
@@ -18,7 +19,7 @@ fn the_course_tells_of_each_second_how_the_engine_ran_and_where_that_is() {
     assert_eq!(last.cell, Some(Cell { speed: 4, load: 3 }));
     assert_eq!(last.running.engine_rpm, Some(2200.0));
     assert_eq!(last.running.speed_km_h, Some(80.0));
-    let y = last.correction_log[0].unwrap();
+    let y = last.correction_log[Bank::One].unwrap();
     assert!((y - 0.04879).abs() < 1e-5, "{y}");
     let ordered = |pair: &[Second]| pair[0].second < pair[1].second;
     assert!(course.windows(2).all(ordered));

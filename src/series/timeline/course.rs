@@ -1,9 +1,12 @@
 //! How a trip went, second by second: how the engine ran, what was counted, what the corrections were. Kept only when
 //! asked for, since it grows with the length of the recording.
 
-use crate::series::{
-    gather::cell::Cell, gather::fuel_trim::BANKS, label::Label, label::region::Region,
-    timeline::moment::Moment, timeline::quantity::Quantity,
+use crate::{
+    bank::ByBank,
+    series::{
+        gather::cell::Cell, label::Label, label::region::Region, timeline::moment::Moment,
+        timeline::quantity::Quantity,
+    },
 };
 
 /// One second of a trip.
@@ -19,8 +22,8 @@ pub struct Second {
     pub cell: Option<Cell>,
     /// How the engine ran: means over the second.
     pub running: Running,
-    /// y = ln C of each bank, bank 1 first, where it is known; also in seconds that do not count.
-    pub correction_log: [Option<f64>; BANKS],
+    /// y = ln C of each bank, where it is known; also in seconds that do not count.
+    pub correction_log: ByBank<Option<f64>>,
 }
 
 /// How an engine runs; a missing reading is `None`.

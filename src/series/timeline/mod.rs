@@ -1,8 +1,8 @@
 //! From readings at any time to one-second moments, without the readings that cannot be true.
 
 pub mod course;
-pub mod intake;
-pub mod item;
-pub mod moment;
-pub mod outlier;
-pub mod quantity;
+pub(super) mod intake;
+pub(super) mod item;
+pub(super) mod moment;
+pub(super) mod outlier;
+pub(super) mod quantity;

@@ -1,5 +1,6 @@
 //! The quantities that the series look at, each with a dense number, so that a reading finds its place without search.
 
+use crate::bank::Bank;
 use pintle_protocol::{Item, Pid};
 
 /// A quantity of the engine that the judgement needs.
@@ -140,24 +141,28 @@ const fn numbers() -> [[u8; 256]; 2] {
 }
 
 impl Quantity {
+    /// Short term trim of a bank.
+    pub const fn short_trim(bank: Bank) -> Self {
+        match bank {
+            Bank::One => Self::ShortTrim1,
+            Bank::Two => Self::ShortTrim2,
+            Bank::Three => Self::ShortTrim3,
+            Bank::Four => Self::ShortTrim4,
+        }
+    }
+
+    /// Long term trim of a bank.
+    pub const fn long_trim(bank: Bank) -> Self {
+        match bank {
+            Bank::One => Self::LongTrim1,
+            Bank::Two => Self::LongTrim2,
+            Bank::Three => Self::LongTrim3,
+            Bank::Four => Self::LongTrim4,
+        }
+    }
+
     /// How many there are.
     pub const COUNT: usize = 36;
-
-    /// Short trims of banks 1 to 4.
-    pub const SHORT_TRIMS: [Self; 4] = [
-        Self::ShortTrim1,
-        Self::ShortTrim2,
-        Self::ShortTrim3,
-        Self::ShortTrim4,
-    ];
-
-    /// Long trims of banks 1 to 4.
-    pub const LONG_TRIMS: [Self; 4] = [
-        Self::LongTrim1,
-        Self::LongTrim2,
-        Self::LongTrim3,
-        Self::LongTrim4,
-    ];
 
     /// The dense number of a service 01 item, if the series look at it.
     #[inline]

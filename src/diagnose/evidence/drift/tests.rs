@@ -26,7 +26,7 @@ fn purge(by: f64, over: usize) -> Prediction {
     Prediction {
         emptying: Some(Emptying {
             over,
-            by_log: [by, 0.0, 0.0, 0.0],
+            by_log: ByRegion::from_array([by, 0.0, 0.0, 0.0]),
         }),
         ..Prediction::default()
     }
@@ -88,7 +88,7 @@ fn what_was_still_held_is_a_mean_over_what_was_recorded() {
     let drift = Drift::new(&[idling(&[stretch(60.0, 0.0), stretch(1260.0, 0.0)])]).unwrap();
     let [quick, usual, slow] = drift.held;
     assert!((usual.of_all - 0.417).abs() < 0.001, "{usual:?}");
-    assert_eq!(usual.by_region, [usual.of_all; REGIONS]);
+    assert_eq!(usual.by_region, ByRegion::from_fn(|_| usual.of_all));
     assert!(slow.of_all > usual.of_all && usual.of_all > quick.of_all);
 }
 

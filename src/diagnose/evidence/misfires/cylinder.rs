@@ -5,11 +5,13 @@ use statrs::function::gamma::ln_gamma;
 use super::ways::{HealthyRate, PIECES, Scaled, WAYS, either, healthy_rates};
 use crate::{
     diagnose::{
-        engine::ByRegion,
         forward::{FailingKnown, Prediction},
         healthy,
     },
-    series::summary::{CylinderMisfires, MisfireSummary},
+    series::{
+        label::region::{ByRegion, Region},
+        summary::{CylinderMisfires, MisfireSummary},
+    },
     statistics::density::log_mixture,
 };
 
@@ -173,8 +175,8 @@ impl Cylinder {
     }
 
     pub fn add(&mut self, misfires: &MisfireSummary, counter: &CylinderMisfires) {
-        let inside_rev: f64 = misfires.revolutions_by_region.iter().sum();
-        let inside: f64 = counter.count_by_region.iter().sum();
+        let inside_rev: f64 = misfires.revolutions_by_region.values().sum();
+        let inside: f64 = counter.count_by_region.values().sum();
         let outside = Piece {
             count: (counter.count - inside).max(0.0),
             revolutions: (misfires.revolutions - inside_rev).max(0.0),
@@ -188,10 +190,9 @@ impl Cylinder {
             ..Piece::default()
         });
         let counts = counter.count_by_region.iter();
-        let regions = counts.zip(&misfires.revolutions_by_region);
-        let regions = regions.map(|(count, revolutions)| Piece {
+        let regions = counts.map(|(region, count)| Piece {
             count: *count,
-            revolutions: *revolutions,
+            revolutions: misfires.revolutions_by_region[region],
             ..Piece::default()
         });
         let new = regions.chain([outside]);
@@ -236,12 +237,11 @@ impl Cylinder {
     }
 
     /// With these shares of firings failing beside what a healthy cylinder does.
-    pub fn log_likelihood(&self, failing: &ByRegion, shapes: Shapes) -> f64 {
-        let worst = failing.iter().copied().fold(0.0, f64::max);
+    pub fn log_likelihood(&self, failing: &ByRegion<f64>, shapes: Shapes) -> f64 {
+        let worst = failing.values().copied().fold(0.0, f64::max);
         let spilt = COUNTED_ELSEWHERE * worst;
-        let [idle, _, cruise, _] = failing;
-        let elsewhere = 0.5 * (idle + cruise);
-        let shares = failing.iter().copied().chain([elsewhere, elsewhere]);
+        let elsewhere = 0.5 * (failing[Region::WarmIdle] + failing[Region::LightCruise]);
+        let shares = failing.values().copied().chain([elsewhere, elsewhere]);
         let pieces = self.pieces.iter().zip(shares).enumerate();
         pieces
             .map(|(index, (piece, share))| {
@@ -256,13 +256,13 @@ impl Cylinder {
     }
 
     /// With these shares failing, or nothing beside what healthy ones lose.
-    pub fn felt(&self, failing: &ByRegion, shapes: Shapes) -> f64 {
+    pub fn felt(&self, failing: &ByRegion<f64>, shapes: Shapes) -> f64 {
         let felt = self.log_likelihood(failing, shapes);
         either(felt, self.any_healthy, nothing(failing, shapes))
     }
 
     /// The same by way, of one that is spared with this chance.
-    pub fn felt_by_way(&self, failing: &ByRegion, shapes: Shapes, spared: f64) -> Scaled {
+    pub fn felt_by_way(&self, failing: &ByRegion<f64>, shapes: Shapes, spared: f64) -> Scaled {
         let felt = self.log_likelihood(failing, shapes.beside());
         let nothing = spared + (1.0 - spared) * nothing(failing, shapes);
         self.healthy.or(felt, 1.0 - nothing)
@@ -316,11 +316,11 @@ impl Cylinder {
 }
 
 /// Chance that nothing fails where these shares are predicted; where all fail for the same reason, none is spared.
-fn nothing(failing: &ByRegion, shapes: Shapes) -> f64 {
+fn nothing(failing: &ByRegion<f64>, shapes: Shapes) -> f64 {
     if shapes.alike {
         return 0.0;
     }
-    let worst = failing.iter().copied().fold(0.0, f64::max);
+    let worst = failing.values().copied().fold(0.0, f64::max);
     HARDLY_FAILS / (HARDLY_FAILS + worst)
 }
 

@@ -7,7 +7,9 @@ use super::{
     *,
 };
 use crate::{
-    diagnose::{engine::REGIONS, forward::FailingKnown},
+    bank::Bank,
+    diagnose::forward::FailingKnown,
+    series::label::region::{ByRegion, Region},
     series::summary::{CylinderMisfires, MisfireSummary},
 };
 
@@ -26,7 +28,7 @@ fn read(counts: [f64; 4], averages: [f64; 4]) -> Misfires {
     let one = |index: usize| CylinderMisfires {
         cylinder: index as u8 + 1,
         count: counts[index],
-        count_by_region: [counts[index], 0.0, 0.0, 0.0],
+        count_by_region: ByRegion::from_array([counts[index], 0.0, 0.0, 0.0]),
         average_of_ten: Some(averages[index]),
         counter_high: counts[index],
         dispersion: 1.0,
@@ -34,7 +36,7 @@ fn read(counts: [f64; 4], averages: [f64; 4]) -> Misfires {
     let summary = Summary {
         misfires: Some(MisfireSummary {
             revolutions: 10_000.0,
-            revolutions_by_region: [10_000.0, 0.0, 0.0, 0.0],
+            revolutions_by_region: ByRegion::from_array([10_000.0, 0.0, 0.0, 0.0]),
             cylinders: (0..4).map(one).collect(),
             resets: 0,
         }),
@@ -44,13 +46,13 @@ fn read(counts: [f64; 4], averages: [f64; 4]) -> Misfires {
 }
 
 const FIRST: Place = Place {
-    bank: Some(0),
+    bank: Some(Bank::One),
     cylinder: Some(1),
 };
 
 fn fails(share: f64) -> Prediction {
     Prediction {
-        failing: [share; REGIONS],
+        failing: ByRegion::from_fn(|_| share),
         ..Prediction::default()
     }
 }
@@ -59,7 +61,7 @@ fn fails(share: f64) -> Prediction {
 fn a_cylinder_that_fails_now_and_then_is_not_dead() {
     let of = |count: f64, share: f64| {
         let read = read([count, 0.0, 0.0, 0.0], [0.0; 4]);
-        read.under(FIRST, &fails(share), |_| Some(0))
+        read.under(FIRST, &fails(share), |_| Some(Bank::One))
     };
     assert!(of(800.0, 0.16) > of(800.0, 1.0) + 3.0);
     // how often it fails is known only roughly, so that less speaks against it
@@ -71,25 +73,25 @@ fn where_one_average_was_kept_nothing_is_an_average_too() {
     let read = read([0.0; 4], [98.0, 0.0, 0.0, 0.0]);
     let share = 98.0 / (0.5 * USUAL_CYCLE_REV);
     let everywhere = Prediction {
-        failing_beside: [share; REGIONS],
+        failing_beside: ByRegion::from_fn(|_| share),
         failing_known: FailingKnown::Alike,
         ..fails(share)
     };
-    let alone = read.under(FIRST, &fails(share), |_| Some(0));
-    let all = read.under(Place::default(), &everywhere, |_| Some(0));
+    let alone = read.under(FIRST, &fails(share), |_| Some(Bank::One));
+    let all = read.under(Place::default(), &everywhere, |_| Some(Bank::One));
     assert!(alone > all + 2.0, "{alone} {all}");
 }
 
 #[test]
 fn a_few_misfires_on_the_neighbours_do_not_acquit_the_one_that_fails_always() {
     let read = read([4900.0, 40.0, 0.0, 25.0], [0.0; 4]);
-    let dead = read.under(FIRST, &fails(1.0), |_| Some(0));
+    let dead = read.under(FIRST, &fails(1.0), |_| Some(Bank::One));
     let everywhere = Prediction {
-        failing_beside: [0.25; REGIONS],
+        failing_beside: ByRegion::from_fn(|_| 0.25),
         failing_known: FailingKnown::Alike,
         ..fails(0.25)
     };
-    let all = read.under(Place::default(), &everywhere, |_| Some(0));
+    let all = read.under(Place::default(), &everywhere, |_| Some(Bank::One));
     assert!(dead > all + 3.0, "{dead} {all}");
 }
 
@@ -102,11 +104,11 @@ fn the_cylinder_with_most_misfires_is_the_one_that_fails() {
         cylinder: Some(2),
         ..FIRST
     };
-    let of = |place: Place, share: f64| read.under(place, &fails(share), |_| Some(0));
+    let of = |place: Place, share: f64| read.under(place, &fails(share), |_| Some(Bank::One));
     let (right, wrong) = (of(second, 0.16), of(FIRST, 0.015));
     assert!(right > wrong + 8.0, "{right} {wrong}");
     let clean = self::read([10.0, 800.0, 10.0, 10.0], [0.0; 4]);
-    let alone = clean.under(second, &fails(0.16), |_| Some(0));
+    let alone = clean.under(second, &fails(0.16), |_| Some(Bank::One));
     // a tenth of the cars at least books so much; a count of 60 may be one of some hundred
     assert!(alone - right < 6.0, "{alone} {right}");
 }
@@ -119,9 +121,9 @@ fn a_few_misfires_of_all_cylinders_name_none() {
         cylinder: Some(4),
         ..FIRST
     };
-    let healthy = read.under(place, &Prediction::default(), |_| Some(0));
+    let healthy = read.under(place, &Prediction::default(), |_| Some(Bank::One));
     for share in [0.001, 0.003, 0.01, 0.03] {
-        let fails = read.under(place, &fails(share), |_| Some(0));
+        let fails = read.under(place, &fails(share), |_| Some(Bank::One));
         assert!(fails < healthy + 1.0, "{share}: {fails} {healthy}");
     }
 }
@@ -130,9 +132,9 @@ fn a_few_misfires_of_all_cylinders_name_none() {
 #[test]
 fn a_cylinder_that_stumbles_a_few_times_is_hardly_accused() {
     let read = read([4.0, 0.0, 0.0, 0.0], [0.0; 4]);
-    let healthy = read.under(FIRST, &Prediction::default(), |_| Some(0));
+    let healthy = read.under(FIRST, &Prediction::default(), |_| Some(Bank::One));
     for share in [0.0003, 0.001, 0.003] {
-        let fails = read.under(FIRST, &fails(share), |_| Some(0));
+        let fails = read.under(FIRST, &fails(share), |_| Some(Bank::One));
         assert!(fails < healthy + 3.0, "{share}: {fails} {healthy}");
     }
 }
@@ -140,7 +142,7 @@ fn a_cylinder_that_stumbles_a_few_times_is_hardly_accused() {
 /// A dead cylinder shakes its neighbours into the counters now and then, wherever the engine runs.
 #[test]
 fn misfires_beside_a_dead_cylinder_may_fall_as_the_revolutions_do() {
-    let spread = |counts: [f64; REGIONS]| {
+    let spread = |counts: [f64; Region::ALL.len()]| {
         let mut cylinder = Cylinder::new(2);
         for (piece, count) in cylinder.pieces.iter_mut().zip(counts) {
             piece.count = count;
@@ -150,7 +152,10 @@ fn misfires_beside_a_dead_cylinder_may_fall_as_the_revolutions_do() {
         cylinder.of_any_rate()
     };
     // by hand, 40 in all: 43! / (40! 3!) = 12 341 ways to share them out among four
-    let (even, lopsided) = (spread([10.0; REGIONS]), spread([40.0, 0.0, 0.0, 0.0]));
+    let (even, lopsided) = (
+        spread([10.0; Region::ALL.len()]),
+        spread([40.0, 0.0, 0.0, 0.0]),
+    );
     let sizes = -(41.0_f64.ln() + LARGEST_COUNT.ln().ln());
     let of_ways = sizes - 12_341.0_f64.ln() - std::f64::consts::LN_2;
     assert!((lopsided - of_ways).abs() < 0.01, "{lopsided} {of_ways}");
@@ -163,15 +168,15 @@ fn misfires_beside_a_dead_cylinder_may_fall_as_the_revolutions_do() {
 #[test]
 fn beside_the_worst_of_several_dirty_injectors_some_are_spared() {
     let dirty = |spared_beside: f64| Prediction {
-        failing_beside: [0.02; REGIONS],
+        failing_beside: ByRegion::from_fn(|_| 0.02),
         spared_beside,
         failing_known: FailingKnown::Steeply,
         ..fails(0.3)
     };
     // 0.06 of those that are hit
-    assert!((dirty(2.0 / 3.0).failing_of_those_hit()[0] - 0.06).abs() < 1e-12);
+    assert!((dirty(2.0 / 3.0).failing_of_those_hit()[Region::WarmIdle] - 0.06).abs() < 1e-12);
     let of = |counts: [f64; 4], prediction: &Prediction| {
-        read(counts, [0.0; 4]).under(FIRST, prediction, |_| Some(0))
+        read(counts, [0.0; 4]).under(FIRST, prediction, |_| Some(Bank::One))
     };
     let gain = |counts: [f64; 4]| of(counts, &dirty(2.0 / 3.0)) - of(counts, &dirty(0.0));
     let gains = [

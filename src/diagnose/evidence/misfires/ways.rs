@@ -3,13 +3,10 @@
 
 use std::array;
 
-use crate::{
-    diagnose::{engine::REGIONS, healthy},
-    statistics::density::log_mixture,
-};
+use crate::{diagnose::healthy, series::label::region::Region, statistics::density::log_mixture};
 
 /// Pieces of the exposure: the regions, what lies outside them, and earlier trips.
-pub const PIECES: usize = REGIONS + 2;
+pub const PIECES: usize = Region::ALL.len() + 2;
 /// Rates that healthy cylinders may have, and where, as array length.
 pub const RATES: usize = healthy::MISFIRE_RATES.len() * healthy::MISFIRES_WHERE.len();
 /// Shares of a plainly failing cylinder's misfires that are booked on each of some others by the way the car counts, with how many cars do so
@@ -25,9 +22,11 @@ pub type HealthyRate = [f64; PIECES];
 /// Every rate of a healthy car with its weight.
 pub fn healthy_rates() -> [(f64, HealthyRate); RATES] {
     let mut all = healthy::MISFIRES_WHERE.iter().flat_map(|(share, oftener)| {
-        let drive = oftener.iter().zip(healthy::MIXED_DRIVE);
-        let mean: f64 = drive.map(|(oftener, share)| oftener * share).sum();
-        let by_region = oftener.iter().map(move |oftener| oftener / mean);
+        let drive = oftener.iter();
+        let mean: f64 = drive
+            .map(|(region, oftener)| oftener * healthy::MIXED_DRIVE[region])
+            .sum();
+        let by_region = oftener.values().map(move |oftener| oftener / mean);
         healthy::MISFIRE_RATES.iter().map(move |(weight, rate)| {
             let mut each = by_region.clone().chain([1.0 / mean, 1.0]);
             let rates = array::from_fn(|_| rate * each.next().unwrap_or(1.0));

@@ -3,12 +3,12 @@
 use super::*;
 use crate::diagnose::engine::Point;
 
-const POINTS: Points = [
+const POINTS: Points = EnumMap::from_array([
     point(1.0, 0.35),
     point(2.4, 0.30),
     point(4.4, 0.50),
     point(9.0, 0.80),
-];
+]);
 
 const fn point(air: f64, filling: f64) -> Point {
     Point {
@@ -48,7 +48,7 @@ fn with_range() -> Vehicle {
 fn gain(summary: &Summary, vehicle: &Vehicle, ratio: f64) -> f64 {
     let rail = Rail::new(std::slice::from_ref(summary), vehicle, &POINTS).unwrap();
     let wrong = Prediction {
-        rail_log: [ratio.ln(); REGIONS],
+        rail_log: ByRegion::from_fn(|_| ratio.ln()),
         ..Prediction::default()
     };
     rail.under(&wrong) - rail.under(&Prediction::default())
@@ -60,11 +60,11 @@ fn gain(summary: &Summary, vehicle: &Vehicle, ratio: f64) -> f64 {
 fn a_single_region_is_held_against_both_spreads() {
     let way = Way {
         log_weight: 0.0,
-        off_log: [Some((315.0_f64 / 350.0).ln()), None, None, None],
+        off_log: ByRegion::from_array([Some((315.0_f64 / 350.0).ln()), None, None, None]),
         own: 0.03,
         shared: 0.04,
     };
-    let found = way.log_likelihood(&[0.0; REGIONS]);
+    let found = way.log_likelihood(&ByRegion::from_fn(|_| 0.0));
     assert!((found - (2.996 - 1.869)).abs() < 0.002, "{found}");
 }
 
@@ -96,7 +96,7 @@ fn without_a_range_only_what_is_far_off_or_gives_way_counts() {
     let gives_way = seen(RailSensor::Low, [350.0, 270.0], [None; 2]);
     let rail = Rail::new(&[gives_way], &unknown, &POINTS).unwrap();
     let sagging = Prediction {
-        rail_log: [0.97_f64.ln(), 0.95_f64.ln(), 0.90_f64.ln(), 0.76_f64.ln()],
+        rail_log: ByRegion::from_array([0.97_f64, 0.95, 0.90, 0.76].map(f64::ln)),
         ..Prediction::default()
     };
     let for_the_pump = rail.under(&sagging) - rail.under(&Prediction::default());
