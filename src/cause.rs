@@ -1,7 +1,7 @@
-//! The vocabulary of causes: what can be wrong with the engine, where it sits and how its size is told.
+//! The vocabulary of causes: what can be wrong with the engine, where it sits and the quantity that measures its size.
 //!
-//! Only words and their rules stand here; what a cause does to the readings is the business of the diagnosis (as a
-//! prediction) and, apart from it, of the simulated car (as a fault).
+//! Only names and their rules are here; what a cause does to the readings belongs to the diagnosis (as a prediction)
+//! and, separately, to the simulated car (as a fault).
 
 use std::{fmt, str::FromStr};
 
@@ -19,15 +19,15 @@ pub enum Cause {
     InjectorsRestrictedSeveral,
     /// One injector delivers nothing.
     InjectorDead,
-    /// One injector drips when it should be shut.
+    /// One injector leaks when it should be closed.
     InjectorLeaking,
     /// Unmetered air reaches all cylinders.
     IntakeLeak,
     /// Unmetered air reaches mostly one bank.
     IntakeLeakOneBank,
-    /// The air meter reads too little.
+    /// The MAF or MAP sensor reads too low.
     AirMeterLow,
-    /// The air meter reads too much.
+    /// The MAF or MAP sensor reads too high.
     AirMeterHigh,
     /// Rail pressure too low.
     FuelPressureLow,
@@ -35,13 +35,13 @@ pub enum Cause {
     FuelPressureHigh,
     /// Weak spark on one cylinder.
     IgnitionWeak,
-    /// One cylinder compresses badly.
+    /// Low compression on one cylinder.
     CompressionLow,
     /// Exhaust draws in air ahead of the oxygen sensor.
     ExhaustLeak,
     /// One bank's exhaust is blocked.
     ExhaustBlockedOneBank,
-    /// The purge valve does not shut.
+    /// The purge valve does not close.
     PurgeStuck,
     /// The fuel's blend has changed.
     FuelBlend,
@@ -51,7 +51,7 @@ pub enum Cause {
 
 /// Where a cause can sit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Seat {
+pub enum Scope {
     /// The whole engine.
     Engine,
     /// One bank.
@@ -60,7 +60,7 @@ pub enum Seat {
     Cylinder,
 }
 
-/// The quantity that tells a cause's size, named with its unit; `None` where there is no more or less.
+/// Name, with its unit, of the quantity that measures a cause's size; `None` for a cause without a size.
 pub type SeverityQuantity = Option<&'static str>;
 
 impl Cause {
@@ -111,27 +111,28 @@ impl Cause {
     }
 
     /// Where this cause sits.
-    pub const fn seat(self) -> Seat {
+    pub const fn scope(self) -> Scope {
         match self {
             Self::InjectorRestricted
             | Self::InjectorDead
             | Self::InjectorLeaking
             | Self::IgnitionWeak
-            | Self::CompressionLow => Seat::Cylinder,
+            | Self::CompressionLow => Scope::Cylinder,
             Self::InjectorsRestrictedSeveral
             | Self::IntakeLeakOneBank
             | Self::ExhaustLeak
-            | Self::ExhaustBlockedOneBank => Seat::Bank,
-            _ => Seat::Engine,
+            | Self::ExhaustBlockedOneBank => Scope::Bank,
+            _ => Scope::Engine,
         }
     }
 
-    /// The name, with unit, of the number that tells how bad it is.
+    /// Name, with its unit, of the number that measures the size of this cause; `None` for a cause without a size.
     ///
-    /// `flow_loss_pct`: fuel missing per opening; `leak_pct_of_idle_air`: unmetered air against the engine's air at warm
-    /// idle; `drip_pct_of_idle_fuel`: dripped fuel against one cylinder's fuel at warm idle; `reading_error_pct`,
-    /// `pressure_error_pct`: size of the error; `misfire_pct`: share of the cylinder's firings that fail;
-    /// `compression_loss_pct`; `false_lean_pct_at_idle`; `ethanol_change_points`: ethanol in the tank, new minus old.
+    /// `flow_loss_pct`: fuel missing per opening; `leak_pct_of_idle_air`: unmetered air as a share of the engine's air
+    /// at warm idle; `drip_pct_of_idle_fuel`: leaked fuel as a share of one cylinder's fuel at warm idle;
+    /// `reading_error_pct`, `pressure_error_pct`: size of the error; `misfire_pct`: share of the cylinder's firings
+    /// that fail; `compression_loss_pct`; `false_lean_pct_at_idle`; `ethanol_change_points`: ethanol in the tank, new
+    /// minus old.
     pub const fn severity_quantity(self) -> SeverityQuantity {
         match self {
             Self::NoneFound | Self::InjectorDead => None,

@@ -101,7 +101,7 @@ impl fmt::Display for Caution {
     }
 }
 
-/// The cautions that a step must carry, by what its text tells somebody to do; for tests of the tables.
+/// The cautions that a step must carry, by the actions that its text asks for; for tests of the tables.
 #[cfg(test)]
 pub fn wanted_by(how: &str) -> Vec<Caution> {
     let asks = |words: &[&str]| words.iter().any(|word| how.contains(word));

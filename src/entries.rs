@@ -62,16 +62,16 @@ mod tests {
     }
 
     #[test]
-    fn a_mistake_is_told_on_one_line_with_its_place() {
-        let told = |text: &str| read::<Form>(text).unwrap_err();
-        let unknown = told("# van\nlabel = 3\n");
+    fn a_mistake_is_reported_on_one_line_with_its_place() {
+        let message = |text: &str| read::<Form>(text).unwrap_err();
+        let unknown = message("# van\nlabel = 3\n");
         assert!(
             unknown.starts_with("line 2, column 1: unknown field `label`"),
             "{unknown}"
         );
-        let text = told("cylinders = \"four\"");
+        let text = message("cylinders = \"four\"");
         assert!(text.starts_with("line 1, column 13: "), "{text}");
-        let grammar = told("cylinders = 4\nö = = 3");
+        let grammar = message("cylinders = 4\nö = = 3");
         assert!(grammar.starts_with("line 2, column "), "{grammar}");
         assert!(!grammar.contains('\n'), "{grammar}");
     }

@@ -1,4 +1,4 @@
-//! Which car something was recorded on: what tells one car from another, and whether two recordings can be of one.
+//! The car of a recording: what distinguishes one car from another, and whether two recordings can be of one car.
 //!
 //! A vehicle identification number decides. Without one on both sides the rest is only a fingerprint: what both know and
 //! say differently makes two cars likely, what only one of them knows says nothing.
@@ -55,13 +55,13 @@ pub enum Likeness {
     Same,
     /// Their identification numbers differ.
     Different,
-    /// At least one has no number, and this is said differently by both.
+    /// At least one has no number, and a feature that both know differs.
     LooksDifferent(Vec<Difference>),
     /// At least one has no number, and nothing that both know differs.
     Unknown,
 }
 
-/// Something that both know and say differently.
+/// A feature that both know and that differs.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Difference {
     /// The calibrations of the engine controller.
@@ -168,7 +168,7 @@ impl CarIdentity {
         programs.filter(|_| same)
     }
 
-    /// What both know and say differently, numbers aside.
+    /// Features that both know and that differ, identification numbers aside.
     fn differences(&self, other: &Self) -> Vec<Difference> {
         let programs = other_calibrations(&self.calibrations, &other.calibrations);
         let controllers = both(&self.engine_controller, &other.engine_controller)
@@ -202,10 +202,10 @@ impl CarIdentity {
     /// Which misfire counters the car is known to have.
     pub fn misfire_counters(&self) -> MisfireCounters {
         let block = self.supported.iter().find(|block| block.is_counters());
-        let told = block.map_or(0, SupportBlock::cylinders);
-        if told != 0 {
+        let reported = block.map_or(0, SupportBlock::cylinders);
+        if reported != 0 {
             return MisfireCounters {
-                cylinders: told,
+                cylinders: reported,
                 are_all: true,
             };
         }

@@ -58,7 +58,7 @@ pub fn text(item: Item, value: f64) -> Option<String> {
     quantity(item)?.text(value)
 }
 
-/// A percentage or a difference with its sign and one digit; nothing is neither more nor less.
+/// A percentage or a difference with its sign and one decimal; zero has no sign.
 pub fn signed(number: f64) -> String {
     let text = format!("{number:+.1}");
     match text.as_str() {
@@ -100,7 +100,7 @@ impl FromStr for Units {
 }
 
 impl Units {
-    /// Number and unit as they are written, with at most two decimals and none that say nothing.
+    /// Number and unit as they are written, with at most two decimals and no superfluous ones.
     pub fn measure(self, value: f64, unit: Option<Unit>) -> String {
         let (value, symbol) = self.converted(value, unit.unwrap_or(Unit::None));
         let number = format!("{value:.2}");

@@ -3,10 +3,13 @@
 
 use jiff::{Timestamp, civil, tz::TimeZone};
 
+/// Format of the moment in a file name.
 const FORM: &str = "%Y-%m-%d-%H%M%S";
+/// Format of the day in a file name without a time.
 const DAY: &str = "%Y-%m-%d";
-/// Letters that both take up.
+/// Number of characters of [`FORM`] when written out.
 const FORM_LENGTH: usize = 17;
+/// Number of characters of [`DAY`] when written out.
 const DAY_LENGTH: usize = 10;
 
 /// What a name says of time.
@@ -19,7 +22,8 @@ pub enum Stamp {
 }
 
 impl Stamp {
-    /// Reads the beginning of a text; a number may follow, as in `2026-11-25-101500Z-002`. `None` when it tells no time.
+    /// Reads the beginning of a text; a number may follow, as in `2026-11-25-101500Z-002`. `None` when it holds no
+    /// time.
     pub fn of(text: &str) -> Option<Self> {
         let time = text.get(..FORM_LENGTH);
         let time = time.and_then(|time| civil::DateTime::strptime(FORM, time).ok());

@@ -6,18 +6,19 @@ use serde::{Deserialize, Serialize};
 
 use crate::{bank::Bank, entries};
 
-/// No winding or piezo stack reads more, ohms (common practice: 150 to 250 kΩ).
+/// Largest winding resistance that a vehicle file accepts, ohms (common practice: piezo stacks have 150 to 250 kΩ).
 const MOST_OHMS: f64 = 1e6;
-/// Twice the highest rail pressure of direct injection, kPa (common practice: 500 bar).
+/// Largest rail pressure that a vehicle file accepts, kPa: twice the highest of direct injection (common practice: 500
+/// bar).
 const MOST_RAIL_KPA: f64 = 1e5;
-/// More than any treatment costs, in any money.
+/// Largest price that a vehicle file accepts, in any currency (assumed).
 pub const MOST_MONEY: f64 = 1e9;
 
 /// What the workshop knows about a vehicle (TOML on disk, JSON in a capture's header).
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Vehicle {
-    /// How the owner calls it.
+    /// The owner's name for the car.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub label: Option<String>,
     /// Number of cylinders, 1 to 16.
@@ -35,10 +36,10 @@ pub struct Vehicle {
     /// How the engine measures its air.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub air_metering: Option<AirMetering>,
-    /// Coil resistance at 20 °C, lowest and highest good value, in ohms.
+    /// Winding resistance of an injector at 20 °C, lowest and highest good value, ohms.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub coil_ohms: Option<[f64; 2]>,
-    /// Rail pressure, lowest and highest good value, in kPa.
+    /// Rail pressure, lowest and highest good value, kPa.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rail_kpa: Option<[f64; 2]>,
     /// Fuel as sold to this car (`petrol`, `E10`, …).
@@ -63,9 +64,9 @@ pub enum Injection {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum AirMetering {
-    /// By an air flow meter.
+    /// By a MAF sensor.
     Maf,
-    /// By manifold pressure, speed and temperature.
+    /// By a MAP sensor, with speed and temperature (speed density).
     Map,
 }
 
@@ -94,7 +95,7 @@ impl Vehicle {
         vehicle.checked()
     }
 
-    /// The same vehicle with what is missing taken from another description of it.
+    /// This vehicle with missing entries taken from `other`.
     pub fn filled_up(self, other: Self) -> Self {
         let prices = if self.prices.is_empty() {
             other.prices
@@ -141,7 +142,7 @@ impl Vehicle {
         all.find_map(|(bank, numbers)| numbers.contains(&cylinder).then_some(bank))
     }
 
-    /// Gives the vehicle back when its entries fit together.
+    /// Returns the vehicle if its entries fit together.
     pub fn checked(self) -> Result<Self, VehicleError> {
         let range = |entry, found: String, expected| {
             Err(VehicleError::Range {
@@ -207,6 +208,7 @@ impl Vehicle {
 mod tests {
     use super::*;
 
+    /// Vehicle file of a car with two banks.
     const WAGON: &str = "label = \"wagon 2\"\ncylinders = 6\nbanks = [[1, 2, 3], [4, 5, 6]]\nair_metering = \"maf\"\n";
 
     #[test]

@@ -218,7 +218,7 @@ async fn a_short_memory_for_long_answers_is_respected() {
 }
 
 #[tokio::test]
-async fn controllers_without_an_engine_among_them_are_told() {
+async fn controllers_without_an_engine_among_them_are_reported() {
     let bench = Workbench::new();
     let path = bench.path().join("a.capture.csv");
     // parameters 01 and 0D alone: a transmission

@@ -362,7 +362,7 @@ fn a_reader_that_goes_away_ends_an_export_without_complaint() {
 }
 
 #[test]
-fn a_capture_of_seconds_acquits_nobody_and_its_damage_is_told() {
+fn a_capture_of_seconds_acquits_nobody_and_its_damage_is_reported() {
     let bench = Workbench::new();
     bench.file("a.capture.csv", CAPTURE);
     let output = bench

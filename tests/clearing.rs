@@ -245,7 +245,7 @@ fn without_a_terminal_and_without_yes_nobody_is_even_connected() {
 }
 
 #[test]
-fn a_running_engine_is_told_by_its_speed_or_by_the_charging_voltage() {
+fn a_running_engine_is_reported_by_its_speed_or_by_the_charging_voltage() {
     // 0C80 is 800 rpm (SAE J1979: quarters)
     for (differs, words) in [
         (("010C", "7E804410C0C80"), "800 rpm"),

@@ -132,7 +132,7 @@ fn a_car_driven_as_asked_is_led_through_to_the_end() {
 }
 
 #[test]
-fn a_cold_start_is_waited_for_and_told() {
+fn a_cold_start_is_waited_for_and_reported() {
     let told = driven("van3", Trip::cold(4), &[]);
     assert_eq!(told.titles()[..2], ["Warm up", "Warm idle"]);
     assert!(told.told(|reason| matches!(reason, Reason::Cold { .. })) > 60);

@@ -215,7 +215,7 @@ fn a_port_that_another_program_uses_is_busy() {
 }
 
 #[test]
-fn a_network_address_is_checked_and_nobody_there_is_told() {
+fn a_network_address_is_checked_and_nobody_there_is_reported() {
     let bench = Workbench::new();
     bench.pintle(["probe", "--tcp", "here"]).assert().code(2);
     bench
@@ -234,7 +234,7 @@ fn a_network_address_is_checked_and_nobody_there_is_told() {
 }
 
 #[test]
-fn a_host_that_does_not_exist_is_told_from_one_that_is_switched_off() {
+fn a_host_that_does_not_exist_is_reported_from_one_that_is_switched_off() {
     let bench = Workbench::new();
     // RFC 2606 reserves the name
     let line = failure(&bench, &["probe", "--tcp", "adapter.invalid:20100"]);
@@ -257,7 +257,7 @@ fn a_device_that_says_nothing_is_given_up_in_bounded_time() {
 }
 
 #[test]
-fn a_device_that_is_no_adapter_is_told_by_what_it_said() {
+fn a_device_that_is_no_adapter_is_reported_by_what_it_said() {
     let bench = Workbench::new();
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let address = listener.local_addr().unwrap().to_string();

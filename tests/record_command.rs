@@ -165,7 +165,7 @@ fn an_interrupt_before_the_car_answers_leaves_no_file() {
 }
 
 #[test]
-fn a_pulled_plug_is_told_and_waited_for_until_the_person_stops() {
+fn a_pulled_plug_is_reported_and_waited_for_until_the_person_stops() {
     let bench = Workbench::new();
     let bay = Bay::real("van7");
     let mut program = Program::start(&bench, &bay, &[]);

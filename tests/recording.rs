@@ -384,7 +384,7 @@ async fn a_network_connection_that_breaks_is_made_again() {
 
 /// Set-up takes about 700 bytes: each connection ends a few answers later.
 #[tokio::test]
-async fn an_adapter_that_fails_again_and_again_is_tried_seldom_and_told_of_with_a_count() {
+async fn an_adapter_that_fails_again_and_again_is_tried_seldom_and_reported_of_with_a_count() {
     let (lines, connections) = over_a_bad_network(1_000, 600).await;
     // eight seconds apart, once that is settled
     assert!((50..=90).contains(&connections), "{connections}");

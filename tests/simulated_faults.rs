@@ -134,7 +134,7 @@ fn judged(car: &str, fault: &str, seed: u64) -> Diagnosis {
     diagnose(&[summary], &vehicle, &Tables::standard().unwrap())
 }
 
-fn told(diagnosis: &Diagnosis) -> String {
+fn evidence_lines(diagnosis: &Diagnosis) -> String {
     let of = diagnosis.causes.iter().take(5).map(|finding| {
         let (cause, cylinder, bank) = (finding.cause, finding.cylinder, finding.bank);
         format!("{cause} {cylinder:?} {bank:?} {:.3}", finding.probability)
@@ -163,12 +163,12 @@ fn faults_that_show_themselves_are_named_with_their_place() {
     ] {
         let diagnosis = judged(car, fault, 21);
         let first = &diagnosis.causes[0];
-        let told = format!("{car} {fault}: {}", told(&diagnosis));
+        let evidence_lines = format!("{car} {fault}: {}", evidence_lines(&diagnosis));
         let cause: Cause = fault.split(':').next().unwrap().parse().unwrap();
         assert_eq!(
             (first.cause, first.cylinder, first.bank),
             (cause, cylinder, bank),
-            "{told}"
+            "{evidence_lines}"
         );
     }
 }
@@ -179,10 +179,14 @@ fn healthy_cars_stay_healthy() {
     for car in ["van3", "van7", "wagon2", "pickup1", "hatch5"] {
         for seed in [5, 6] {
             let diagnosis = judged(car, "none_found", seed);
-            let told = format!("{car} {seed}: {}", told(&diagnosis));
-            assert_eq!(diagnosis.causes[0].cause, Cause::NoneFound, "{told}");
+            let evidence_lines = format!("{car} {seed}: {}", evidence_lines(&diagnosis));
+            assert_eq!(
+                diagnosis.causes[0].cause,
+                Cause::NoneFound,
+                "{evidence_lines}"
+            );
             // half of what they have before anything is read
-            assert!(diagnosis.injector_probability() < 0.1, "{told}");
+            assert!(diagnosis.injector_probability() < 0.1, "{evidence_lines}");
         }
     }
 }
@@ -196,19 +200,22 @@ fn look_alikes_share_the_odds() {
         "fuel_blend:32",
     ] {
         let diagnosis = judged("van3", fault, 31);
-        let told = format!("{fault}: {}", told(&diagnosis));
+        let evidence_lines = format!("{fault}: {}", evidence_lines(&diagnosis));
         let cause: Cause = fault.split(':').next().unwrap().parse().unwrap();
         // three times as much as before anything is read
-        assert!(diagnosis.probability_of(cause) > 0.18, "{told}");
-        assert!(diagnosis.causes[0].probability < 0.8, "{told}");
-        assert!(diagnosis.probability_of(Cause::NoneFound) < 0.12, "{told}");
+        assert!(diagnosis.probability_of(cause) > 0.18, "{evidence_lines}");
+        assert!(diagnosis.causes[0].probability < 0.8, "{evidence_lines}");
+        assert!(
+            diagnosis.probability_of(Cause::NoneFound) < 0.12,
+            "{evidence_lines}"
+        );
     }
     // a leak of air hides from a car that meters by manifold pressure, and that is said too
     let hidden = judged("van7", "intake_leak:15", 31);
     assert!(
         hidden.probability_of(Cause::IntakeLeak) > 0.1,
         "{}",
-        told(&hidden)
+        evidence_lines(&hidden)
     );
 }
 
@@ -227,18 +234,18 @@ fn without_counters_the_cylinder_stays_open() {
         &Vehicle::default(),
         &Tables::standard().unwrap(),
     );
-    let told = told(&diagnosis);
+    let evidence_lines = evidence_lines(&diagnosis);
     assert!(
         diagnosis
             .causes
             .iter()
             .all(|finding| finding.cylinder.is_none()),
-        "{told}"
+        "{evidence_lines}"
     );
-    assert!(diagnosis.injector_probability() > 0.5, "{told}");
+    assert!(diagnosis.injector_probability() > 0.5, "{evidence_lines}");
     assert!(
         diagnosis.probability_of(Cause::InjectorRestricted) > 0.16,
-        "{told}"
+        "{evidence_lines}"
     );
 }
 
@@ -246,7 +253,7 @@ fn without_counters_the_cylinder_stays_open() {
 fn said(diagnosis: &Diagnosis, cause: Cause, words: &str) -> f64 {
     let of = |f: &&pintle::diagnose::diagnosis::Finding| f.cause == cause;
     let finding = diagnosis.causes.iter().find(of).unwrap();
-    let evidence = evidence_words::told(finding).find(|e| e.what.contains(words));
+    let evidence = evidence_words::evidence_lines(finding).find(|e| e.what.contains(words));
     evidence.map_or(0.0, |evidence| evidence.log_odds)
 }
 
@@ -266,19 +273,25 @@ fn a_sensor_in_the_rail_parts_pressure_from_its_look_alikes() {
         ("fuel_pressure_high:25", Cause::FuelPressureHigh),
     ] {
         let diagnosis = judged(fault);
-        let told = told(&diagnosis);
-        assert!(diagnosis.probability_of(cause) > 0.8, "{fault}: {told}");
-        assert!(said(&diagnosis, cause, "kPa") > 1.5, "{fault}: {told}");
+        let evidence_lines = evidence_lines(&diagnosis);
+        assert!(
+            diagnosis.probability_of(cause) > 0.8,
+            "{fault}: {evidence_lines}"
+        );
+        assert!(
+            said(&diagnosis, cause, "kPa") > 1.5,
+            "{fault}: {evidence_lines}"
+        );
     }
     let diagnosis = judged("air_meter_low:13");
-    let told = told(&diagnosis);
+    let evidence_lines = evidence_lines(&diagnosis);
     assert!(
         diagnosis.probability_of(Cause::FuelPressureLow) < 0.05,
-        "{told}"
+        "{evidence_lines}"
     );
     assert!(
         said(&diagnosis, Cause::FuelPressureLow, "kPa") < -1.0,
-        "{told}"
+        "{evidence_lines}"
     );
 }
 
@@ -290,14 +303,14 @@ fn direct_injection_is_judged_by_its_command() {
         low.causes[0].cause,
         Cause::FuelPressureLow,
         "{}",
-        told(&low)
+        evidence_lines(&low)
     );
     assert!(said(&low, Cause::FuelPressureLow, "command") > 1.5);
     let sound = judged("hatch5", "none_found", 31);
     assert!(
         said(&sound, Cause::FuelPressureLow, "command") < -1.0,
         "{}",
-        told(&sound)
+        evidence_lines(&sound)
     );
 }
 
@@ -316,10 +329,14 @@ fn another_fuel_between_two_captures_is_named() {
     let (before, vehicle) = capture("none_found", 51, 1, 18.0);
     let (after, _) = capture("fuel_blend:40", 52, 2, 93.0);
     let diagnosis = diagnose(&[before, after], &vehicle, &Tables::standard().unwrap());
-    let told = told(&diagnosis);
-    assert_eq!(diagnosis.causes[0].cause, Cause::FuelBlend, "{told}");
+    let evidence_lines = evidence_lines(&diagnosis);
+    assert_eq!(
+        diagnosis.causes[0].cause,
+        Cause::FuelBlend,
+        "{evidence_lines}"
+    );
     assert!(
         said(&diagnosis, Cause::FuelBlend, "refuelled") > 1.0,
-        "{told}"
+        "{evidence_lines}"
     );
 }

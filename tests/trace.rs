@@ -208,7 +208,7 @@ fn codes_are_read_from_a_replayed_trace_as_from_the_car() {
 }
 
 #[test]
-fn what_cannot_be_played_is_told_in_one_line() {
+fn what_cannot_be_played_is_reported_in_one_line() {
     let bench = Workbench::new();
     bench.file("cut.capture.csv", "# capture 1\n");
     bench.file("mute.capture.csv", "# capture 1\n# {}\n5,mark,,,nobody\n");

@@ -133,7 +133,7 @@ async fn a_mark_is_taken_while_a_lost_adapter_is_waited_for() {
 }
 
 #[tokio::test]
-async fn without_a_file_everything_is_told_and_nothing_written() {
+async fn without_a_file_everything_is_reported_and_nothing_written() {
     let bay = Bay::simulated("van3");
     let mut session = Session::connect(device(bay.path()), bay.clock.clone())
         .await

@@ -1,71 +1,75 @@
-//! Coil resistance: brought to 20 °C and held against its range and its fellows.
+//! Winding resistance of injectors: corrected to 20 °C and compared with its range and the rest of the set.
 
 use crate::vehicle::{Injection, Vehicle};
 
 /// Relative change of copper's resistance per kelvin, from 20 °C (as printed in common tables).
 const COPPER_PER_K: f64 = 0.003_93;
-/// Below this a coil is shorted, ohms: under half of what the lowest class of coils has.
+/// Resistance below which a winding is shorted, ohms: under half of the lowest class of windings.
 const SHORT_OHMS: f64 = 1.0;
-/// The same for direct injection, whose solenoids may have little more than one ohm (common practice).
+/// Resistance below which a winding of direct injection is shorted, ohms: its solenoids may have little more than one
+/// ohm (common practice).
 const SHORT_DIRECT_OHMS: f64 = 0.3;
-/// Above this a solenoid is open, ohms.
+/// Resistance above which a solenoid's winding is open, ohms (assumed).
 const OPEN_OHMS: f64 = 1_000.0;
-/// Above this any injector is open, ohms: piezo stacks of direct injection have 150 to 250 kΩ (common practice).
+/// Resistance above which any injector is open, ohms: piezo stacks of direct injection have 150 to 250 kΩ (common
+/// practice).
 const OPEN_DIRECT_OHMS: f64 = 1_000_000.0;
-/// Line between the two classes of coils, ohms (engine-computer help page).
+/// Resistance that separates the low and the high class of windings, ohms (engine-computer help page).
 const CLASS_LINE_OHMS: f64 = 6.0;
-/// Good coils of the high class at 20 °C, ohms (common practice).
+/// Good windings of the high class at 20 °C, ohms (common practice).
 const HIGH_CLASS_OHMS: [f64; 2] = [12.0, 17.0];
-/// Good coils of the low class of port injection, ohms (engine wiki page).
+/// Good windings of the low class of port injection at 20 °C, ohms (engine wiki page).
 const LOW_CLASS_OHMS: [f64; 2] = [2.0, 3.0];
-/// A coil so far from the middle of its set is odd, as a share of it: 3 Ω in a set of 11 to 14.5 (factory page, 2017).
+/// Distance from the middle of its set from which a winding is odd, as a share: 3 Ω in a set of 11 to 14.5 (factory
+/// page, 2017).
 const FELLOWS: f64 = 0.23;
-/// Error of a usual multimeter beside its last digit, and of a coil's temperature, K (common practice).
+/// Relative error of a usual multimeter besides its last digit (common practice).
 const METER_SHARE: f64 = 0.01;
+/// Error of a winding's temperature, K (common practice).
 const TEMPERATURE_K: f64 = 3.0;
 
-/// What a coil's resistance says.
+/// Verdict on a winding's resistance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Electrical {
-    /// Within the range and like its fellows.
+    /// Within the range and like the rest of the set.
     Ok,
-    /// No way through: dead.
+    /// No connection: dead.
     Open,
     /// Hardly any resistance: dead.
     Short,
-    /// Neither open nor short, yet outside the range or unlike its fellows, beyond the doubt of the meter.
+    /// Neither open nor short, yet outside the range or unlike the rest of the set, by more than the meter's error.
     OutOfRange,
-    /// Not measured, without the temperature, without a range to go by, or nearer to the limit than the meter can tell.
+    /// Not measured, no temperature, no range, or closer to the limit than the meter can decide.
     Unknown,
 }
 
 impl Electrical {
-    /// Whether the injector is dead by its coil.
+    /// Whether the injector is dead because of its winding.
     pub const fn is_dead(self) -> bool {
         matches!(self, Self::Open | Self::Short)
     }
 }
 
-/// A resistance read at `temperature_c` as it would be at 20 °C.
+/// Resistance at 20 °C of a copper winding that reads `ohms` at `temperature_c`.
 pub fn at_20_c(ohms: f64, temperature_c: f64) -> f64 {
     ohms / (1.0 + COPPER_PER_K * (temperature_c - 20.0))
 }
 
-/// What a set of coils is judged by.
+/// What the windings of a set are judged by.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Standard {
-    /// Good values at 20 °C, ohms; `None` where only the vehicle's own range could tell.
+    /// Good values at 20 °C, ohms; `None` where only the vehicle's own range could decide.
     pub range: Option<[f64; 2]>,
     short_below: f64,
     open_above: f64,
-    /// Middle of the set as read, when at least three coils were.
+    /// Middle of the set as read, ohms; `None` with fewer than three windings.
     middle: Option<f64>,
     step: f64,
 }
 
 impl Standard {
-    /// For the resistances of a set as read; `step` is the meter's last digit.
+    /// The standard for a set of readings; `step` is the meter's last digit, ohms.
     pub fn of(vehicle: &Vehicle, read: &[Option<f64>], step: f64) -> Self {
         let mut sorted: Vec<f64> = read.iter().flatten().copied().collect();
         sorted.sort_by(f64::total_cmp);
@@ -94,12 +98,12 @@ impl Standard {
         }
     }
 
-    /// How far a reading may be off, ohms.
+    /// Error of a reading, ohms.
     fn doubt(&self, read: f64) -> f64 {
         self.step + METER_SHARE * read
     }
 
-    /// What a reading says; without the temperature only open, short and odd ones can be told.
+    /// Verdict on a reading; without the temperature only open, short and odd windings can be recognised.
     pub fn judge(&self, read: Option<f64>, temperature_c: Option<f64>) -> Electrical {
         let Some(read) = read else {
             return Electrical::Unknown;
@@ -111,7 +115,7 @@ impl Standard {
             return Electrical::Short;
         }
         let doubt = self.doubt(read);
-        // all coils of a set are equally warm
+        // all windings of a set are equally warm
         let odd = |middle: f64| (read - middle).abs() - doubt > FELLOWS * middle;
         if self.middle.is_some_and(odd) {
             return Electrical::OutOfRange;
@@ -161,7 +165,7 @@ mod tests {
     }
 
     #[test]
-    fn dead_coils_are_told_even_without_a_temperature() {
+    fn dead_coils_are_reported_even_without_a_temperature() {
         let standard = of(None, None, &[14.1, 14.3, 14.2]);
         assert_eq!(standard.range, Some(HIGH_CLASS_OHMS));
         let judge = |ohms| standard.judge(ohms, None);
@@ -174,7 +178,7 @@ mod tests {
     }
 
     #[test]
-    fn low_coils_are_held_against_their_own_range_only() {
+    fn low_coils_are_compared_with_their_own_range_only() {
         let low = [2.4, 2.5, 2.3];
         assert_eq!(
             of(None, Some(Injection::Port), &low).range,

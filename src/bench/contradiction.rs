@@ -1,4 +1,4 @@
-//! Readings that cannot stand beside each other, or that look like another unit than the one written.
+//! Readings that contradict each other, or that look like a different unit from the one written.
 
 use std::ops::Range;
 
@@ -11,20 +11,23 @@ use super::{
     sheet::{Block, Section, Sheet, Written, plain},
 };
 
-/// Running rails, kPa: port injection (returnless and vacuum regulated sets of several makers lie in 167–425), and direct
-/// injection up to 500 bar (common practice). Only pressures far outside are asked about.
+/// Pressure range of a running rail of port injection, kPa (returnless and vacuum-regulated sets of several
+/// manufacturers are in 167–425). Only pressures far outside are queried.
 const PORT_RAIL_KPA: [f64; 2] = [150.0, 800.0];
+/// Pressure range of any running rail, kPa: direct injection goes up to 500 bar (common practice).
 const ANY_RAIL_KPA: [f64; 2] = [150.0, 50_000.0];
-/// How far from the vehicle's own range a pressure may lie before it is asked about, as factors.
+/// Factors on the vehicle's own range beyond which a pressure is queried (assumed).
 const AROUND_OWN: [f64; 2] = [0.5, 1.8];
-/// Heat after switching off can raise the pressure so much (common practice).
+/// Largest ratio by which heat after switching off can raise the pressure (common practice).
 const MOST_RISE: f64 = 1.3;
-/// Falls of a balance test below this in kPa, for all injectors, look like psi (factory examples fall by 39 to 99 kPa).
+/// Pressure drop of a balance test, kPa, below which all injectors together look like psi (factory examples drop by 39
+/// to 99 kPa).
 const SMALL_DROP_KPA: f64 = 15.0;
-/// Coils below this and above none at all look like kilo-ohms.
+/// Winding resistances, ohms as written, that look like kilo-ohms: below the second and above the first (assumed; 5 to
+/// 30 Ω).
 const KILO_OHMS: [f64; 2] = [0.005, 0.03];
 
-/// Holds the entries of a sheet against each other.
+/// Compares the entries of a sheet with each other and returns the mistakes.
 pub fn find(text: &str, sheet: &Sheet, vehicle: &Vehicle) -> Vec<Mistake> {
     let mut search = Search {
         text,
@@ -73,12 +76,12 @@ impl Search<'_> {
         }
     }
 
-    /// Asks about a pressure that would be a likely one in another unit and is none in its own.
+    /// Queries a pressure that would be usual in a different unit and is unusual in its own.
     fn other_unit(&mut self, stem: &str, written: &Written, vehicle: &Vehicle) {
         let [low, high] = match (vehicle.rail_kpa, vehicle.injection) {
             (Some([low, high]), _) => [AROUND_OWN[0] * low, AROUND_OWN[1] * high],
             (None, Some(Injection::Direct)) => ANY_RAIL_KPA,
-            // so high it may be direct injection; psi are doubted all the same, as 380 psi is a usual 380 kPa
+            // so high it may be direct injection; psi are queried all the same, as 380 psi is a usual 380 kPa
             (None, None) if written.value > PORT_RAIL_KPA[1] && !written.key.ends_with("_psi") => {
                 ANY_RAIL_KPA
             }
@@ -112,8 +115,8 @@ impl Search<'_> {
         self.fault(&written.place, what);
     }
 
-    /// An open winding beside a reading that only an injector that works can give. What may be a mere step of the
-    /// instrument is left to whoever judges the readings.
+    /// Reports an open winding together with a reading that only a working injector can give. A difference of one
+    /// instrument step is left to the verdict on the readings.
     fn open_winding(&mut self, block: &Block, steps: &Steps) {
         let Block {
             entries, cylinder, ..
@@ -187,7 +190,7 @@ impl Search<'_> {
         }
     }
 
-    /// Volumes can be compared when all ran as long.
+    /// Reports volumes that cannot be compared because the bench ran for different times.
     fn volume_times(&mut self, sheet: &Sheet) {
         if sheet.general.contains_key("volume_time") {
             return;

@@ -1,12 +1,12 @@
-//! Readings of one injector that contradict each other, though each may have been read so: to be repeated before money is
-//! spent on them.
+//! Readings of one injector that contradict each other, though each is possible by itself: to be repeated before money
+//! is spent on them.
 
 use super::{
     coil::Electrical,
     readings::{InjectorReadings, Steps},
 };
 
-/// What works at an injector although its winding should keep it from working, as in "it clicks".
+/// Signs that an injector works although its winding should prevent it, as in "it clicks".
 fn works(read: &InjectorReadings, steps: &Steps) -> Vec<&'static str> {
     let above = |reading: Option<f64>, step: f64| reading.is_some_and(|value| value > step);
     let signs = [
@@ -26,7 +26,7 @@ pub fn works_though_dead(read: &InjectorReadings, electrical: Electrical, steps:
     electrical.is_dead() && !works(read, steps).is_empty()
 }
 
-/// The contradiction at one injector, in a sentence; `None` where its readings go together.
+/// The contradiction at one injector, in a sentence; `None` where its readings agree.
 pub fn words(read: &InjectorReadings, electrical: Electrical, steps: &Steps) -> Option<String> {
     let cylinder = read.cylinder;
     let winding = match electrical {

@@ -1,30 +1,30 @@
-//! What a form may hold: every entry with its units and what it can be.
+//! What a form may hold: every entry with its units and possible values.
 
 /// An entry of a form, known by its stem; a measure's key is the stem with the unit behind it.
 #[derive(Debug, PartialEq)]
 pub struct Entry {
     /// The key without its unit.
     pub stem: &'static str,
-    /// What is written there.
+    /// Kind of value.
     pub kind: Kind,
-    /// What it means, for the person who fills in the form.
+    /// Meaning of the entry, for the person who fills in the form.
     pub meaning: &'static str,
 }
 
-/// What can be written at an entry.
+/// Kind of value that an entry can hold.
 #[derive(Debug, PartialEq)]
 pub enum Kind {
     /// `true` or `false`.
     YesNo,
-    /// A coil's resistance: a number, or `"open"`.
+    /// Winding resistance: a number, or `"open"`.
     Ohms,
     /// A number with one of these units.
     Measure {
         /// The units, the usual one first.
         units: &'static [Unit],
-        /// Lowest value that can be, in the usual unit.
+        /// Lowest possible value, in the usual unit.
         least: f64,
-        /// Highest.
+        /// Highest possible value, in the usual unit.
         most: f64,
         /// An example, in the usual unit.
         example: f64,
@@ -34,11 +34,11 @@ pub enum Kind {
 /// A unit as the end of a key: usual unit = (number + offset) × factor.
 #[derive(Debug, PartialEq)]
 pub struct Unit {
-    /// With its underscore; empty for a plain number.
+    /// End of the key, with its underscore; empty for a plain number.
     pub suffix: &'static str,
-    /// Usual units in one of this unit.
+    /// Number of usual units in one of this unit.
     pub factor: f64,
-    /// What is added to the number first.
+    /// Number that is added before the factor is applied.
     pub offset: f64,
 }
 
@@ -50,15 +50,19 @@ const fn unit(suffix: &'static str, factor: f64, offset: f64) -> Unit {
     }
 }
 
-/// Pressure in kPa: bar exactly, psi by NIST SP 811.
+/// Units of pressure in kPa: bar exactly, psi by NIST SP 811.
 pub const PRESSURE: &[Unit] = &[
     unit("_kpa", 1.0, 0.0),
     unit("_bar", 100.0, 0.0),
     unit("_psi", 6.894_757, 0.0),
 ];
+/// Units of temperature in °C; Fahrenheit exactly.
 const TEMPERATURE: &[Unit] = &[unit("_c", 1.0, 0.0), unit("_f", 5.0 / 9.0, -32.0)];
+/// Unit of volume, mL.
 const VOLUME: &[Unit] = &[unit("_ml", 1.0, 0.0)];
+/// Unit of time, s.
 const TIME: &[Unit] = &[unit("_s", 1.0, 0.0)];
+/// A plain number without a unit.
 const PLAIN: &[Unit] = &[unit("", 1.0, 0.0)];
 
 const fn measure(
@@ -88,7 +92,7 @@ const fn yes_no(stem: &'static str, meaning: &'static str) -> Entry {
     }
 }
 
-/// Time that the flow bench ran; for all injectors, or at one that ran another time.
+/// Time that the flow bench ran; for all injectors, or for one that ran for a different time.
 const VOLUME_TIME: Entry = measure(
     "volume_time",
     TIME,
@@ -144,6 +148,7 @@ pub const GENERAL: &[Entry] = &[
     ),
 ];
 
+/// Lowest and highest rail pressure that a form accepts, kPa: direct injection goes up to 500 bar (common practice).
 const RAIL_KPA: [f64; 2] = [0.0, 50_000.0];
 
 /// Entries below `[rail]`.
@@ -171,7 +176,7 @@ pub const RAIL: &[Entry] = &[
     ),
 ];
 
-/// Entries of an `[[injector]]`, beside its cylinder.
+/// Entries of an `[[injector]]`, besides its cylinder.
 pub const INJECTOR: &[Entry] = &[
     Entry {
         stem: "ohms",
@@ -240,7 +245,7 @@ pub const INJECTOR: &[Entry] = &[
 ];
 
 impl Entry {
-    /// Every key under which it may stand.
+    /// Every key that the entry may have.
     pub fn keys(&self) -> Vec<String> {
         match &self.kind {
             Kind::Measure { units, .. } => units

@@ -11,18 +11,18 @@ use super::{
 };
 use crate::vehicle::Vehicle;
 
-/// What the bench readings say.
+/// Findings from the bench readings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Findings {
-    /// One entry an injector of the form, in its order.
+    /// One entry for each injector of the form, in its order.
     pub injectors: Vec<Injector>,
-    /// The rail, when the form has it.
+    /// The rail; `None` where the form has no rail readings.
     pub rail: Option<Rail>,
-    /// What follows from the readings, or what is odd about them, in plain sentences.
+    /// What follows from the readings, or is odd about them, in plain sentences.
     pub notes: Vec<String>,
 }
 
-/// Judges readings. Volumes of the flow bench go before pressure drops, which depend on rail and pump too.
+/// Judges readings. Flow bench volumes take precedence over pressure drops, which depend on rail and pump too.
 pub fn findings(readings: &Readings, vehicle: &Vehicle) -> Findings {
     let steps = &readings.steps;
     let coils = Standard::of(vehicle, &readings.each(|one| one.ohms), steps.ohms);

@@ -1,46 +1,48 @@
-//! Relative flow: one injector against the mean of its set, with the step of the instrument carried through.
+//! Relative flow: one injector against the mean of its set, with the instrument's step carried through.
 
-/// An injector whose pressure drop is this far from the others' is out, kPa (factory pages of three vehicle lines,
-/// 2000–2007; other lines of that maker allow 20). They mean the mean; held against the middle of the set, as here, their
-/// printed example comes out the same, and one bad injector does not make its good fellows look odd.
+/// Distance of an injector's pressure drop from the middle of the set from which the injector is out, kPa (factory
+/// pages of three vehicle lines, 2000–2007; other lines of that manufacturer allow 20). The factory uses the mean; with
+/// the middle, as here, its printed example gives the same verdicts, and one bad injector does not make good ones look
+/// odd.
 const DROP_LIMIT_KPA: f64 = 10.0;
-/// The same as a share of the middle, for pulses so short that 10 kPa would pass anything: 10 of the 67 kPa of the factory's
-/// own example.
+/// Distance of an injector's pressure drop from the middle of the set from which the injector is out, as a share of the
+/// middle, for pulses so short that 10 kPa would pass anything: 10 of the 67 kPa of the factory's own example.
 const DROP_LIMIT_SHARE: f64 = 0.15;
-/// An injector whose volume is this share away from the middle of its set is out (5 % for service work: common practice).
+/// Distance of an injector's volume from the middle of the set from which the injector is out, as a share (5 % for
+/// service work: common practice).
 const VOLUME_LIMIT: f64 = 0.05;
-/// Standard error of a flow bench against a data sheet, as a share: test fluid, its temperature, pressure and pulse are not
-/// the sheet's (common practice, as wide as the 3 % within which the trade wants injectors of a set).
+/// Standard error of a flow bench against a data sheet, as a share: test fluid, temperature, pressure and pulse differ
+/// from the sheet's (assumed, as wide as the 3 % within which the trade wants injectors of a set).
 pub const DATA_SHEET_ERROR: f64 = 0.03;
 
-/// What an injector's flow says.
+/// Verdict on an injector's flow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Flow {
-    /// Like its fellows.
+    /// Like the rest of the set.
     Ok,
-    /// Less than its fellows.
+    /// Less than the rest of the set.
     Restricted,
-    /// More than its fellows.
+    /// More than the rest of the set.
     Excess,
-    /// Not measured, or nearer to the limit than the instrument can tell.
+    /// Not measured, or closer to the limit than the instrument can decide.
     Unknown,
 }
 
-/// One reading against the mean of all.
+/// One reading against the mean of the set.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Relative {
-    /// Reading over mean.
+    /// Reading divided by the mean of the set.
     pub flow: f64,
-    /// Lowest value that the instrument's step allows.
+    /// Lowest relative flow that the instrument's step allows.
     pub low: f64,
-    /// Highest.
+    /// Highest relative flow that the instrument's step allows.
     pub high: f64,
-    /// What it says.
+    /// Verdict on the flow.
     pub verdict: Flow,
 }
 
-/// Falls of the rail pressure against each other; `gauge_step_kpa` is the gauge's.
+/// Relative flow from pressure drops; `gauge_step_kpa` is the gauge's step.
 pub fn by_drops(drops_kpa: &[Option<f64>], gauge_step_kpa: f64) -> Vec<Option<Relative>> {
     // the difference of two readings is off by a whole step
     relative(drops_kpa, gauge_step_kpa, |middle| {
@@ -48,7 +50,7 @@ pub fn by_drops(drops_kpa: &[Option<f64>], gauge_step_kpa: f64) -> Vec<Option<Re
     })
 }
 
-/// Volumes against each other; `glass_step_ml` is the glasses'.
+/// Relative flow from volumes; `glass_step_ml` is the measuring glass's step.
 pub fn by_volumes(volumes_ml: &[Option<f64>], glass_step_ml: f64) -> Vec<Option<Relative>> {
     // a glass is read once: off by half a step
     relative(volumes_ml, glass_step_ml / 2.0, |middle| {
@@ -56,11 +58,10 @@ pub fn by_volumes(volumes_ml: &[Option<f64>], glass_step_ml: f64) -> Vec<Option<
     })
 }
 
-/// The readings of a set: told against their mean, judged against their middle.
+/// Relative flow of a set: reported against the mean, judged against the middle.
 ///
-/// `doubt` is how far a reading may be off (in its unit), `limit` how far from the middle is still good; for the mean's
-/// own doubt the readings' are taken as independent. Nothing can be said of fewer than two readings, or when the mean or
-/// the middle is 0.
+/// `doubt` is the error of a reading (in its unit), `limit` the largest good distance from the middle; the errors of
+/// the readings are taken as independent. `None` for fewer than two readings, or when the mean or the middle is 0.
 fn relative(
     readings: &[Option<f64>],
     doubt: f64,
@@ -83,7 +84,7 @@ fn relative(
     readings.iter().map(|reading| reading.map(judge)).collect()
 }
 
-/// Median; 0 of nothing.
+/// Median; 0 without values.
 fn middle(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
     let at = |index: usize| values.get(index).copied().unwrap_or(0.0);

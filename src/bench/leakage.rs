@@ -1,23 +1,23 @@
-//! Leakage of a shut injector, in drops a minute.
+//! Leakage of a closed injector, in drops per minute.
 
-/// Drops a minute that a sound seat may let through: one in five minutes (factory page).
+/// Drops per minute up to which a valve seat does not leak: one in five minutes (factory page).
 const SOUND: f64 = 0.2;
-/// A count over a minute is off by one drop at most.
+/// Largest error of a count over one minute, drops.
 const STEP: f64 = 1.0;
 
-/// What the drops say.
+/// Verdict on the drops.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Leakage {
-    /// Tight.
+    /// The valve seat does not leak.
     Ok,
-    /// It drips.
+    /// The valve seat leaks.
     Leaks,
-    /// Not measured, or too few drops to tell: count for five minutes.
+    /// Not measured, or too few drops to decide: count for five minutes.
     Unknown,
 }
 
-/// Judges a count of drops a minute.
+/// Judges a count of drops per minute.
 pub fn judge(drops_per_minute: Option<f64>) -> Leakage {
     match drops_per_minute {
         Some(drops) if drops <= SOUND => Leakage::Ok,

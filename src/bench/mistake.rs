@@ -13,7 +13,7 @@ pub struct Mistake {
 }
 
 impl Mistake {
-    /// A mistake at a place of the text: what is wrong and what would be right.
+    /// A mistake at a place in the text: what is wrong and what would be right.
     pub fn at(text: &str, place: &Range<usize>, what: impl Into<String>) -> Self {
         let (line, column) = entries::place(text, place.start);
         Self {
@@ -29,7 +29,7 @@ impl Mistake {
 pub struct FormError(Vec<Mistake>);
 
 impl FormError {
-    /// From what was found; `None` without a mistake.
+    /// An error with these mistakes; `None` without any.
     pub fn of(mut mistakes: Vec<Mistake>) -> Option<Self> {
         mistakes.sort_by_key(|mistake| (mistake.line, mistake.column));
         (!mistakes.is_empty()).then_some(Self(mistakes))

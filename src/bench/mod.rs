@@ -1,4 +1,4 @@
-//! Bench readings: what was measured by hand at coils, rail and flow bench, and what each reading says.
+//! Bench readings: what was measured by hand at windings, rail and flow bench, and the verdict on each reading.
 
 mod coil;
 mod contradiction;

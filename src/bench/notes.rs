@@ -13,11 +13,11 @@ use super::{
     readings::{InjectorReadings, Readings},
 };
 
-/// An injector that gained less by cleaning was not dirty, or was not cleaned, percent: what a good flow bench repeats
-/// (common practice).
+/// Gain in volume, percent, below which an injector was not dirty, or was not cleaned: the repeatability of a good flow
+/// bench (common practice).
 const GAIN_PCT: f64 = 3.0;
 
-/// All notes, the gravest first.
+/// All notes, the most serious first.
 pub fn of(
     readings: &Readings,
     vehicle: &Vehicle,
@@ -39,7 +39,7 @@ pub fn of(
     notes
 }
 
-/// The cylinders of those that are so, as in "cylinders 2 and 3".
+/// The cylinders of the injectors that satisfy `is`, as in "cylinders 2 and 3"; `None` without any.
 fn cylinders(injectors: &[Injector], is: impl Fn(&Injector) -> bool) -> Option<String> {
     let numbers: Vec<String> = injectors
         .iter()
@@ -140,7 +140,7 @@ fn flow(notes: &mut Vec<String>, injectors: &[Injector]) {
     }
 }
 
-/// Flow is judged against the fellows.
+/// Notes that a flow without others to compare it with cannot be judged.
 fn alone(notes: &mut Vec<String>, readings: &Readings) {
     let measured = |each: Vec<Option<f64>>| each.into_iter().flatten().count();
     let volumes = measured(readings.each(|one| one.volume_ml));

@@ -1,25 +1,25 @@
-//! Power balance: how much each cylinder does at idle, by the fall of the speed without it.
+//! Power balance: how much work each cylinder does at idle, by the drop in rpm without it.
 
-/// A cylinder that does less than this share of its fellows' work is weak (common practice).
+/// Share of the set's middle below which a cylinder is weak (common practice).
 const WEAK: f64 = 0.5;
-/// One that does more than this is sound.
+/// Share of the set's middle above which a cylinder is sound (assumed).
 const SOUND: f64 = 0.7;
-/// With a middle fall of so few steps the idle control hides what there is.
+/// Middle drop in steps of the speed reading below which idle control hides any difference (assumed).
 const LEAST_STEPS: f64 = 2.0;
 
-/// What a cylinder does.
+/// Verdict on a cylinder's work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Power {
-    /// Its share.
+    /// As much as the rest of the set.
     Ok,
-    /// Hardly anything.
+    /// Hardly any work.
     Weak,
-    /// Not measured, or nearer to the limit than the speed can be read.
+    /// Not measured, or closer to the limit than the speed can be read.
     Unknown,
 }
 
-/// The falls of the speed against the middle of the set, rpm; a fall may be off by `step`.
+/// Judges drops in rpm against the middle of the set; a drop may be off by `step`.
 pub fn judge(falls: &[Option<f64>], step: f64) -> Vec<Power> {
     let mut sorted: Vec<f64> = falls.iter().flatten().copied().collect();
     sorted.sort_by(f64::total_cmp);
@@ -31,7 +31,7 @@ pub fn judge(falls: &[Option<f64>], step: f64) -> Vec<Power> {
     let one = |fall: &Option<f64>| match fall {
         Some(fall) if fall + step < WEAK * middle => Power::Weak,
         Some(fall) if fall - step > SOUND * middle => Power::Ok,
-        // plain enough where the steps are coarse
+        // clear enough where the steps are coarse
         Some(fall) if *fall >= middle => Power::Ok,
         _ => Power::Unknown,
     };
@@ -45,8 +45,8 @@ mod tests {
     #[test]
     fn the_cylinder_that_does_nothing_is_found() {
         let falls = [80.0, 75.0, 5.0, 85.0].map(Some);
-        let told = [Power::Ok, Power::Ok, Power::Weak, Power::Ok];
-        assert_eq!(judge(&falls, 10.0), told);
+        let expected = [Power::Ok, Power::Ok, Power::Weak, Power::Ok];
+        assert_eq!(judge(&falls, 10.0), expected);
     }
 
     #[test]

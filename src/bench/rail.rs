@@ -1,51 +1,52 @@
-//! Rail pressure: against its range, under load, and how it holds.
+//! Rail pressure: against its range, under load, and how well it holds.
 
 use serde::Serialize;
 
 use super::readings::RailReadings;
 
-/// Fall under load that a sound pump and filter do not show, as a share (common practice; a regulator that follows the
-/// manifold lets the pressure rise instead).
+/// Pressure drop under load that a sound pump and filter do not exceed, as a share (common practice; with a regulator
+/// that follows the manifold the pressure rises instead).
 const LOADED_FALL: f64 = 0.10;
-/// A rail that loses no more than this in ten minutes holds, kPa: the 5 psi that a factory allows in one minute (2005).
+/// Pressure drop in ten minutes up to which a rail holds, kPa: the 5 psi that a factory allows in one minute (2005).
 const HOLDS_KPA: f64 = 34.5;
-/// One that loses more than this share of its pressure does not (a maker wants 147 kPa of some 300 after five minutes).
+/// Share of its pressure above which a rail's loss in ten minutes is a leak (a manufacturer wants 147 kPa of some 300
+/// after five minutes).
 const LOSES: f64 = 0.5;
 
-/// What the rail's pressure says.
+/// Verdict on the rail pressure.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Rail {
     /// At idle or with the pump running, kPa.
     pub pressure_kpa: Option<f64>,
-    /// Whether that is within the vehicle's range; `None` where either is not known or the gauge cannot tell.
+    /// Whether the pressure is within the vehicle's range; `None` where either is not known or the gauge cannot decide.
     pub in_range: Option<bool>,
     /// Under load, kPa.
     pub loaded_kpa: Option<f64>,
-    /// Whether the pressure gives way under load.
+    /// Whether the pressure drops under load; `None` where not measured or the gauge cannot decide.
     pub falls_under_load: Option<bool>,
-    /// Fall in the ten minutes after switching off, kPa; negative when heat raised it.
+    /// Pressure drop in the ten minutes after switching off, kPa; negative where heat raised the pressure.
     pub fall_in_ten_minutes_kpa: Option<f64>,
-    /// What that says.
+    /// Verdict on the leak-down.
     pub hold: Hold,
-    /// How far the gauge may be off at one reading, kPa.
+    /// Error of one reading of the gauge, kPa.
     pub doubt_kpa: f64,
 }
 
-/// How a rail holds its pressure.
+/// Leak-down of a rail.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Hold {
-    /// Nothing drips.
+    /// The pressure holds.
     Holds,
-    /// More than a sound rail loses, less than one that leaks.
+    /// The pressure drops by more than in a sound rail, by less than with a leak.
     Sinks,
-    /// Something leaks: an injector, the regulator or the pump's valve.
+    /// The pressure leaks down: an injector, the regulator or the pump's valve leaks.
     Leaks,
     /// Not measured.
     Unknown,
 }
 
-/// Judges the rail by the vehicle's range, lowest and highest good value in kPa; `None` when nothing was measured.
+/// Judges the rail by the vehicle's range (lowest and highest good value in kPa); `None` when nothing was measured.
 pub fn judge(read: &RailReadings, range: Option<[f64; 2]>, gauge_step_kpa: f64) -> Option<Rail> {
     if *read == RailReadings::default() {
         return None;
@@ -112,7 +113,7 @@ mod tests {
     }
 
     #[test]
-    fn holding_and_giving_way_are_told() {
+    fn holding_and_giving_way_are_reported() {
         let judged = |loaded, later| judge(&read(300.0, loaded, later), None, 5.0).unwrap();
         // a factory allows 34 kPa in the first minute; another wants 147 kPa left after five
         assert_eq!(judged(None, Some(270.0)).hold, Hold::Holds);

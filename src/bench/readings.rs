@@ -1,4 +1,4 @@
-//! The readings of a form as plain values in one unit each.
+//! The readings of a form as plain values, each in its usual unit.
 
 use crate::vehicle::Vehicle;
 
@@ -8,30 +8,30 @@ use super::{
     sheet::{Block, Section, Sheet},
 };
 
-/// Step of a pressure gauge when the form names none, kPa (common practice).
+/// Step of a pressure gauge where the form names none, kPa (common practice).
 const USUAL_GAUGE_STEP_KPA: f64 = 5.0;
-/// Step of a measuring glass, mL (common practice).
+/// Step of a measuring glass where the form names none, mL (common practice).
 const USUAL_GLASS_STEP_ML: f64 = 1.0;
-/// Last digit of an ohmmeter, ohms (common practice).
+/// Last digit of an ohmmeter where the form names none, ohms (common practice).
 const USUAL_OHMS_STEP: f64 = 0.1;
-/// How well an idle speed can be read, rpm (common practice).
+/// Step to which an idle speed can be read where the form names none, rpm (common practice).
 const USUAL_RPM_STEP: f64 = 10.0;
 
 /// The smallest steps that the instruments show.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Steps {
-    /// Ohmmeter.
+    /// Step of the ohmmeter, ohms.
     pub ohms: f64,
-    /// Pressure gauge.
+    /// Step of the pressure gauge, kPa.
     pub gauge_kpa: f64,
-    /// Measuring glass.
+    /// Step of the measuring glass, mL.
     pub glass_ml: f64,
-    /// Idle speed.
+    /// Step of the idle speed, rpm.
     pub rpm: f64,
 }
 
 impl Steps {
-    /// As the form names them, or as they usually are.
+    /// The steps that the form names, or the usual ones.
     pub(super) fn of(general: &Section) -> Self {
         let named = |stem, usual| number(general, stem).unwrap_or(usual);
         Self {
@@ -43,54 +43,54 @@ impl Steps {
     }
 }
 
-/// Everything that was measured; what was not is `None`.
+/// All readings; `None` where a value was not measured.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Readings {
-    /// The instruments.
+    /// Steps of the instruments.
     pub steps: Steps,
-    /// Temperature of the coils, °C.
+    /// Temperature of the windings, °C.
     pub coil_temperature_c: Option<f64>,
-    /// What a good injector gives on the flow bench, mL in the time of the set.
+    /// Volume that a good injector delivers on the flow bench, mL in the time of the set.
     pub good_volume_ml: Option<f64>,
-    /// The rail.
+    /// Readings of the rail.
     pub rail: RailReadings,
-    /// The injectors in the order of the form.
+    /// Readings of the injectors in the order of the form.
     pub injectors: Vec<InjectorReadings>,
 }
 
-/// Pressures of the rail, kPa gauge.
+/// Rail pressures, kPa gauge.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct RailReadings {
-    /// At idle or with the pump running.
+    /// Pressure at idle or with the pump running, kPa.
     pub pressure_kpa: Option<f64>,
-    /// Under load.
+    /// Pressure under load, kPa.
     pub loaded_kpa: Option<f64>,
-    /// Ten minutes after switching off.
+    /// Pressure ten minutes after switching off, kPa.
     pub after_ten_minutes_kpa: Option<f64>,
 }
 
-/// What was measured at one injector.
+/// Readings at one injector.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct InjectorReadings {
     /// Cylinder, from 1.
     pub cylinder: u8,
-    /// Coil resistance as read; infinite for an open one.
+    /// Winding resistance as read, ohms; infinite for an open winding.
     pub ohms: Option<f64>,
-    /// Whether it clicks.
+    /// Whether the injector clicks.
     pub click: Option<bool>,
     /// Whether the drive pulse arrives.
     pub pulse: Option<bool>,
-    /// Fall of the engine speed without this cylinder, rpm.
+    /// Drop in engine speed with this cylinder off, rpm.
     pub rpm_drop: Option<f64>,
-    /// Fall of the rail pressure for the pulses that all got alike, kPa.
+    /// Drop in rail pressure for the same pulses on every injector, kPa.
     pub drop_kpa: Option<f64>,
-    /// Flow bench volume as found, mL, brought to the time of the first injector where times differ.
+    /// Flow bench volume before cleaning, mL, scaled to the time of the first injector where times differ.
     pub volume_ml: Option<f64>,
-    /// The same after cleaning.
+    /// Flow bench volume after cleaning, mL, scaled to the time of the first injector where times differ.
     pub volume_after_ml: Option<f64>,
-    /// Drops a minute, shut, at rail pressure.
+    /// Drops per minute from the closed injector at rail pressure, before cleaning.
     pub drops_per_minute: Option<f64>,
-    /// The same after cleaning.
+    /// Drops per minute from the closed injector at rail pressure, after cleaning.
     pub drops_per_minute_after: Option<f64>,
 }
 
@@ -109,7 +109,7 @@ impl Readings {
         }
     }
 
-    /// Whether anything was measured at all.
+    /// Whether any value was measured.
     pub fn say_anything(&self) -> bool {
         let nothing = |one: &InjectorReadings| {
             let cylinder = one.cylinder;
@@ -148,7 +148,7 @@ impl Readings {
         }
     }
 
-    /// One reading of every injector, in their order.
+    /// One kind of reading of every injector, in the order of the form.
     pub fn each(&self, of: impl Fn(&InjectorReadings) -> Option<f64>) -> Vec<Option<f64>> {
         self.injectors.iter().map(of).collect()
     }

@@ -1,4 +1,4 @@
-//! A form as it was written: each entry's value in its usual unit, with key and place kept for whoever finds fault with it.
+//! A form as written: each entry's value in its usual unit, with key and place kept for error messages.
 
 use std::{collections::BTreeMap, ops::Range};
 
@@ -12,22 +12,22 @@ use super::{
     mistake::Mistake,
 };
 
-/// Most cylinders.
+/// Largest number of cylinders that a form accepts (assumed).
 const MOST_CYLINDERS: u8 = 16;
 
-/// More than any multimeter shows, ohms (common practice: the best reach 100 MΩ).
+/// Resistance above what any multimeter shows, ohms (common practice: the best reach 100 MΩ).
 const MOST_OHMS: f64 = 1e8;
 
 /// One entry as written.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Written {
-    /// The value in the entry's usual unit; yes is 1, no is 0, an open coil infinity.
+    /// The value in the entry's usual unit; yes is 1, no is 0, an open winding infinity.
     pub value: f64,
-    /// The number as it stands.
+    /// The number as written.
     pub number: f64,
-    /// The key as it stands.
+    /// The key as written.
     pub key: String,
-    /// Where the value stands.
+    /// Position of the value in the text.
     pub place: Range<usize>,
 }
 
@@ -39,20 +39,20 @@ pub type Section = BTreeMap<&'static str, Written>;
 pub struct Block {
     /// Cylinder, from 1.
     pub cylinder: u8,
-    /// Where that stands.
+    /// Position of the cylinder number in the text.
     pub place: Range<usize>,
-    /// Its entries.
+    /// Entries of the block.
     pub entries: Section,
 }
 
 /// The whole form as written.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Sheet {
-    /// For the whole form.
+    /// Entries for the whole form.
     pub general: Section,
-    /// The rail.
+    /// Entries of the rail.
     pub rail: Section,
-    /// The injectors in the order of the form.
+    /// Blocks of the injectors in the order of the form.
     pub injectors: Vec<Block>,
 }
 
@@ -75,7 +75,7 @@ impl Sheet {
     }
 }
 
-/// What the grammar did not like, and what was most likely meant.
+/// What the TOML grammar rejected, and what was most likely meant.
 fn syntax(text: &str, error: &toml::de::Error, place: &Range<usize>) -> String {
     let start = text
         .get(..place.start)
@@ -228,7 +228,7 @@ impl Reader<'_> {
         section
     }
 
-    /// The number as written and in the usual unit.
+    /// The number as written and its value in the usual unit.
     fn value(
         &mut self,
         key: &str,
@@ -295,19 +295,20 @@ impl Unit {
     }
 }
 
-/// A number without decimals that say nothing.
+/// A number without superfluous decimals.
 pub fn plain(number: f64) -> String {
     let text = format!("{number:.2}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// What multimeters show, and people write, for no way through.
+/// Whether a word is what multimeters show, or people write, for an open circuit.
 fn is_open(word: &str) -> bool {
     ["open", "ol", "o.l", "o.l."].contains(&word.trim().to_ascii_lowercase().as_str())
 }
 
-/// The unit in which a key gives an entry; `None` when it is another entry's key.
+/// The unit in which a key gives an entry; `None` when it is a different entry's key.
 fn unit_of<'a>(entry: &'a Entry, key: &str) -> Option<&'a Unit> {
+    /// The unit of a plain number.
     const NONE: Unit = Unit {
         suffix: "",
         factor: 1.0,

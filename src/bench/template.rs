@@ -6,7 +6,7 @@ use crate::vehicle::Vehicle;
 
 use super::entry::{Entry, GENERAL, INJECTOR, Kind, RAIL};
 
-/// Cylinders of a form for an unknown engine.
+/// Number of cylinders in a form for an unknown engine.
 const USUAL_CYLINDERS: u8 = 4;
 
 /// A form with a block for each cylinder of the vehicle.
@@ -22,7 +22,7 @@ pub fn empty_form(vehicle: &Vehicle) -> String {
     section(&mut text, RAIL, true);
     for cylinder in 1..=vehicle.cylinder_count().unwrap_or(USUAL_CYLINDERS) {
         let _ = write!(text, "\n[[injector]]\ncylinder = {cylinder}\n");
-        // what an entry means is told once
+        // each entry is explained once
         section(&mut text, INJECTOR, cylinder == 1);
     }
     text

@@ -71,7 +71,7 @@ fn every_unit_comes_out_the_same() {
 }
 
 #[test]
-fn what_a_meter_shows_for_an_open_coil_is_understood() {
+fn what_a_maf_sensor_shows_for_an_open_coil_is_understood() {
     for open in ["inf", "\"open\"", "\"OL\"", "\"O.L.\""] {
         let form = format!("[[injector]]\ncylinder = 1\nohms = {open}\n");
         assert_eq!(read(&form).injectors[0].ohms, Some(f64::INFINITY), "{open}");
@@ -132,8 +132,11 @@ fn a_number_that_cannot_be_is_named_with_its_place() {
             "no cylinder",
         ),
     ] {
-        let told = mistake(text);
-        assert!(told.starts_with(place) && told.contains(what), "{told}");
+        let message = mistake(text);
+        assert!(
+            message.starts_with(place) && message.contains(what),
+            "{message}"
+        );
     }
 }
 
@@ -142,14 +145,14 @@ fn nine_readings_for_four_cylinders_are_not_taken() {
     let nine: String = (1..10)
         .map(|cylinder| format!("[[injector]]\ncylinder = {cylinder}\nohms = 14\n"))
         .collect();
-    let told = mistake(&nine);
+    let message = mistake(&nine);
     assert!(
-        told.starts_with("line 14, column 12: cylinder = 5: expected 1 to 4"),
-        "{told}"
+        message.starts_with("line 14, column 12: cylinder = 5: expected 1 to 4"),
+        "{message}"
     );
     assert!(
-        told.ends_with("also look at lines 17, 20, 23, 26"),
-        "{told}"
+        message.ends_with("also look at lines 17, 20, 23, 26"),
+        "{message}"
     );
     let twice = mistake("[[injector]]\ncylinder = 1\n[[injector]]\ncylinder = 1\n");
     assert!(
@@ -189,22 +192,25 @@ fn slips_of_the_pen_are_answered_with_what_was_meant() {
             "one reading in two units",
         ),
     ] {
-        let told = mistake(text);
-        assert!(told.starts_with("line ") && told.contains(what), "{told}");
+        let message = mistake(text);
+        assert!(
+            message.starts_with("line ") && message.contains(what),
+            "{message}"
+        );
     }
 }
 
 /// 55 psi are 379 kPa, a usual rail; 55 kPa is none.
 #[test]
 fn a_pressure_in_another_unit_is_asked_about() {
-    let told = mistake("[rail]\npressure_kpa = 55\n");
+    let message = mistake("[rail]\npressure_kpa = 55\n");
     assert!(
-        told.starts_with("line 2, column 16: pressure_kpa = 55"),
-        "{told}"
+        message.starts_with("line 2, column 16: pressure_kpa = 55"),
+        "{message}"
     );
-    assert!(told.contains("pressure_psi = 55"), "{told}");
+    assert!(message.contains("pressure_psi = 55"), "{message}");
     // the way out that the message names
-    assert!(told.ends_with("write pressure_bar = 0.55"), "{told}");
+    assert!(message.ends_with("write pressure_bar = 0.55"), "{message}");
     assert!(
         (read("[rail]\npressure_bar = 0.55")
             .rail
@@ -252,10 +258,10 @@ fn readings_that_contradict_each_other_are_named() {
             "say the same thing twice",
         ),
     ] {
-        let told = mistake(&format!(
+        let message = mistake(&format!(
             "[rail]\npressure_kpa = 380\n[[injector]]\ncylinder = 1\n{text}"
         ));
-        assert!(told.contains(what), "{told}");
+        assert!(message.contains(what), "{message}");
     }
     let rise = mistake("[rail]\npressure_kpa = 300\nafter_ten_minutes_kpa = 3500\n");
     assert!(
@@ -301,7 +307,7 @@ fn findings_say_what_to_do_about_each_kind_of_reading() {
 }
 
 #[test]
-fn a_count_between_tight_and_dripping_is_held_against_a_sound_seat() {
+fn a_count_between_tight_and_dripping_is_compared_with_a_sound_seat() {
     let said = |drops: &str| {
         let form = format!("[[injector]]\ncylinder = 2\ndrops_per_minute = {drops}\n");
         findings(&read(&form), &four()).notes.join("\n")
@@ -387,7 +393,7 @@ proptest! {
         }
     }
 
-    /// Whatever numbers stand in a form, verdicts never contradict each other.
+    /// Whatever numbers a form holds, verdicts never contradict each other.
     #[test]
     fn any_numbers_are_judged_soundly(
         ohms in prop::collection::vec(prop::option::of(0.0..2000.0_f64), 4),

@@ -12,7 +12,7 @@ use super::{
 };
 use crate::observation::Observation;
 
-/// Number for controllers beyond the 255th: they are told apart from the others, not from each other.
+/// Number for controllers beyond the 255th: they are distinguished from the others, not from each other.
 const LAST_SOURCE: usize = 255;
 
 /// A reading and which of the batch's controllers gave it.

@@ -15,9 +15,10 @@ use crate::durable::is_unfinished;
 /// Bytes after which a block is handed on: large enough that handing on costs nothing, small enough for a core's cache.
 pub(super) const BLOCK_BYTES: usize = 256 << 10;
 
-/// Longest record; a quote that is not closed by then was never meant to open.
+/// Longest record, bytes; a quote that is not closed by then is taken as damage (assumed).
 const LONGEST_RECORD: usize = 64 << 10;
 
+/// First two bytes of a gzip member (RFC 1952).
 const GZIP_MAGIC: [u8; 2] = [0x1F, 0x8B];
 
 /// The bytes of a file, uncompressed, in blocks of whole records.
@@ -51,7 +52,7 @@ impl Read for Source {
 }
 
 impl Blocks {
-    /// Opens a file; whether it is compressed is told by its first bytes, not by its name.
+    /// Opens a file; its first bytes, not its name, decide whether it is compressed.
     pub fn open(path: &Path) -> Result<Self, CaptureError> {
         if is_unfinished(path) {
             return Err(CaptureError::Unfinished);

@@ -16,17 +16,18 @@ use super::{
     row::{Kind, Row},
 };
 
-/// Shortest pause between answers that is called a gap, µs.
+/// Shortest pause between answers that is reported as a gap, µs (assumed).
 const SHORTEST_GAP_US: u64 = 5_000_000;
 
-/// Most gaps, marks and link states kept one by one; all are counted.
+/// Largest number of gaps, marks and link states kept one by one; all are counted (assumed).
 const MOST_KEPT: usize = 1000;
 
-/// Most controllers counted one by one (a bus has 256 addresses), and the name under which the others are counted.
+/// Largest number of controllers counted one by one (a bus has 256 addresses).
 const MOST_CONTROLLERS: usize = 256;
+/// Name under which further controllers are counted.
 const OTHERS: &str = "others";
 
-/// Most different requests without a number, or without an answer, counted one by one.
+/// Largest number of different requests without a number, or without an answer, counted one by one (assumed).
 const MOST_REQUESTS: usize = 2_000;
 
 /// What is in a capture.

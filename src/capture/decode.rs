@@ -111,7 +111,7 @@ fn bytes_of(hex: &str) -> Option<Vec<u8>> {
     odd.is_empty().then(|| pairs.iter().map(byte).collect())?
 }
 
-/// The trims whose answer tells the engine controller from others.
+/// Whether an item is a fuel trim whose answer identifies the engine controller.
 pub(super) const fn is_trim(item: Item) -> bool {
     matches!(
         item,

@@ -24,7 +24,7 @@ impl EngineController {
         }
     }
 
-    /// Takes note that a controller gave a reading, and tells whether it counts. An unknown controller always does.
+    /// Notes that a controller gave a reading; returns whether it counts. An unknown controller always does.
     pub fn counts(&mut self, source: &[u8], item: Item) -> bool {
         if source.is_empty() {
             return true;
@@ -65,7 +65,9 @@ mod tests {
     use super::*;
     use crate::capture::LinkNote;
 
+    /// A fuel trim, which identifies the engine controller.
     const TRIM: Item = Item::current(Pid::SHORT_TRIM_BANK_1);
+    /// A vehicle speed, which other controllers answer too.
     const SPEED: Item = Item::current(Pid::VEHICLE_SPEED);
 
     #[test]

@@ -9,7 +9,7 @@ pub(super) struct DataRow<'a> {
     pub response: &'a [u8],
 }
 
-/// Most digits of a time that cannot overflow.
+/// Largest number of digits of a time that cannot overflow 64 bits.
 const SAFE_DIGITS: usize = 19;
 
 /// Reads one line (without line end); `None` when it is not plainly a `data` row.
@@ -53,6 +53,7 @@ pub(super) struct HexBuffer {
 }
 
 impl HexBuffer {
+    /// Longest message of the fast way, bytes (assumed).
     const LONGEST: usize = 64;
 
     pub const fn new() -> Self {
@@ -82,6 +83,7 @@ impl HexBuffer {
 /// The value of a hex digit; above 15 for anything else.
 #[inline]
 fn nibble(digit: u8) -> u8 {
+    /// Value of each byte as a hex digit.
     const TABLE: [u8; 256] = nibble_table();
     // A table of 256 entries has one for every byte.
     TABLE.get(usize::from(digit)).copied().unwrap_or(0xFF)

@@ -17,6 +17,7 @@ pub const VERSION: u64 = 1;
 /// The third line: the names of the columns.
 pub const COLUMNS: &str = "t_us,kind,ecu,request,response";
 
+/// Beginning of the first line, before the format version.
 const FIRST_LINE: &str = "# capture ";
 
 /// Where a recording comes from.
@@ -142,6 +143,7 @@ fn looks_like_table(line: &str) -> bool {
 
 /// The beginning of a text, short enough for one line of a terminal.
 fn shortened(text: &str) -> String {
+    /// Largest number of characters of a text in an error message (assumed).
     const LONGEST: usize = 60;
     match text.char_indices().nth(LONGEST) {
         Some((end, _)) => format!("{}…", text.get(..end).unwrap_or_default()),

@@ -56,7 +56,7 @@ enum Member {
 }
 
 impl Members {
-    /// Of a file from its beginning.
+    /// The members of a file from its beginning.
     pub fn new(file: File) -> Self {
         Self {
             file: BufReader::new(file),

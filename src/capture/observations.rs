@@ -26,7 +26,7 @@ use super::{
     times::Times,
 };
 
-/// Most cores used: beyond this the order of handing on is the limit.
+/// Largest number of cores used: beyond this, handing on in order is the limit.
 const MOST_WORKERS: usize = 4;
 
 /// A capture, to be read as facts.
@@ -50,8 +50,8 @@ impl Observations {
         &self.opened.header
     }
 
-    /// Hands every fact to `take`, in the order of the file, and tells what was damaged. Memory does not grow with the
-    /// file.
+    /// Hands every fact to `take`, in the order of the file, and returns the damage found. Memory does not grow with
+    /// the file.
     ///
     /// # Errors
     /// When the medium cannot be read any further; what came before has been handed on.

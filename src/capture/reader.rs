@@ -99,6 +99,7 @@ pub(super) fn open(path: &Path) -> Result<Opened, CaptureError> {
 }
 
 fn text_of_first_line(line: &[u8]) -> Result<&str, CaptureError> {
+    /// Byte order mark, which may begin a text.
     const BYTE_ORDER_MARK: char = '\u{FEFF}';
     match std::str::from_utf8(line) {
         Ok(text) if !text.contains('\0') => Ok(text.trim_start_matches(BYTE_ORDER_MARK).trim_end()),

@@ -159,7 +159,8 @@ impl Outline {
         Self::checked(record, ends)
     }
 
-    /// The same for a record with quotes, whose fields are written without them into `plain`.
+    /// Finds the parts of a record with quotes, whose fields are written without quotes into `plain`; the error is what
+    /// is wrong with the record.
     pub fn of_quoted(record: &str, plain: &mut String) -> Result<Self, &'static str> {
         plain.clear();
         let mut ends = [0; 4];

@@ -7,7 +7,7 @@ use std::{
 
 use flate2::{Compression, write::GzEncoder};
 
-/// Recorded time after which a new gzip member is begun.
+/// Recorded time after which a new gzip member begins, µs (assumed: so much a torn end may cost).
 const MEMBER_US: u64 = 3_000_000;
 
 /// The file behind a writer.

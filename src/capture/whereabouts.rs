@@ -32,7 +32,7 @@ pub(super) enum Fate {
 }
 
 impl Whereabouts {
-    /// Of the file that was just created under this name.
+    /// The whereabouts of a file that was just created under this name.
     pub fn of(path: &Path) -> io::Result<Self> {
         Ok(Self {
             path: path.to_owned(),

@@ -33,7 +33,7 @@ const SYNC_EVERY: Duration = Duration::from_millis(600);
 /// Bytes in the buffer above which the caller waits: keeps memory flat when rows come faster than the disk takes them.
 const MOST_WAITING: usize = 1 << 20;
 
-/// A capture being written. Dropping it writes what is left; [`Writer::finish`] also tells whether that went well.
+/// A capture being written. Dropping it writes what is left; [`Writer::finish`] also returns whether that succeeded.
 #[derive(Debug)]
 pub struct Writer {
     shared: Arc<Shared>,
@@ -121,7 +121,8 @@ impl Writer {
         Self::begin(new.file().try_clone()?, new.path(), header, None)
     }
 
-    /// Writes the header; the name tells whether the file is compressed. One that has its name already is looked after.
+    /// Writes the header; the name decides whether the file is compressed. The file is watched if it has its name
+    /// already.
     fn begin(
         file: File,
         name: &Path,

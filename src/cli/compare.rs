@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::{captured::Pool, failure::Failure, filing::Job, one_car::SameCar, output, terminal};
 use crate::{
-    compare::{Comparison, Deception, FuelAnswer, Limits, compare},
+    compare::{Comparison, Confounder, FuelAnswer, Limits, compare},
     identity::CarIdentity,
     job::{COMPARISON, Kind, Side},
     report::comparison,
@@ -107,7 +107,7 @@ pub(super) fn of_one_car(
             "{shared}: this shows nothing. Give a recording from after the work as the other side."
         );
         output::warn(&sentence);
-        found.forbid(Deception::SameRecording, sentence);
+        found.forbid(Confounder::SameRecording, sentence);
     }
     let remarks = sides.iter().flat_map(|side| &side.remarks);
     // a doubt that nobody overruled is among the deceptions already

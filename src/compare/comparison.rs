@@ -1,53 +1,53 @@
-//! What comes of a comparison: plain values, every difference after − before.
+//! Result of a comparison: plain values, every difference after − before.
 
 use crate::series::{gather::cell::Cell, label::region::Region};
 
 use super::{
     FuelAnswer,
-    deceptions::deception::{Deception, Forbids},
+    confounders::confounder::{Confounder, Forbids},
     spread::Spread,
 };
 
-/// Two sides of captures held against each other.
+/// Comparison of two sides of captures.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Comparison {
-    /// What can be said of the change as a whole.
+    /// Verdict on the change as a whole.
     pub verdict: Verdict,
-    /// Total correction of each bank over all cells that both sides visited.
+    /// Total fuel trim of each bank over all cells common to both sides.
     pub trims: Vec<TrimChange>,
-    /// The same region by region.
+    /// Total fuel trim of each bank in each region common to both sides.
     pub regions: Vec<RegionChange>,
-    /// The same cell by cell, for pictures; a single cell proves nothing.
+    /// Total fuel trim of each bank in each cell common to both sides, for pictures; a single cell proves nothing.
     pub cells: Vec<CellChange>,
-    /// Bank 1 minus each other bank: quieter, as fuel, weather and air meter cancel.
+    /// Bank 1 minus each other bank: varies less, as fuel, weather and MAF sensor cancel.
     pub banks: Vec<BankChange>,
-    /// Standing minus driving, mean of all banks: quieter, as what shifts a whole trip cancels.
+    /// Standing minus driving, mean of all banks: varies less, as whatever shifts a whole trip cancels.
     pub standing_against_driving: Option<Change>,
     /// Misfire rates by cylinder.
     pub misfires: Vec<MisfireChange>,
-    /// What would settle it, when the verdict is [`Verdict::CannotTell`].
+    /// Recordings that would settle the result, when the verdict is [`Verdict::CannotTell`].
     pub needed: Vec<Needed>,
-    /// How far trips of the unchanged car are taken to wander.
+    /// Assumed variation between trips of the unchanged car.
     pub spread: Spread,
     /// The smallest changes that matter.
     pub limits: Limits,
-    /// Captures on each side, before and after.
+    /// Number of captures on each side, before and after.
     pub trips: [usize; 2],
-    /// What could deceive; what forbids a verdict comes first.
-    pub deceptions: Vec<Deception>,
-    /// What somebody has said of the fuel.
+    /// What could mislead the comparison; what forbids a verdict comes first.
+    pub confounders: Vec<Confounder>,
+    /// What the user has stated about the fuel.
     pub fuel: FuelAnswer,
-    /// What could be said if the fuel is the same, where everything moved alike, another fuel could have done it, and nobody
-    /// has said what was filled in.
+    /// The comparison on the assumption of the same fuel, where everything moved alike, a different fuel could have
+    /// caused it, and the user has not stated what was added.
     pub if_same_fuel: Option<Box<Comparison>>,
-    /// The deceptions in plain sentences, in the same order, and whatever else is to be minded.
+    /// The misleading circumstances in plain sentences, in their order, followed by other notes.
     pub warnings: Vec<String>,
 }
 
 impl Comparison {
-    /// The sentence of the deception that leaves no verdict, if there is one.
+    /// The sentence that explains why there is no verdict; `None` where there is one.
     pub fn forbidden(&self) -> Option<&str> {
-        let first = self.deceptions.first()?;
+        let first = self.confounders.first()?;
         let blames = self.verdict == Verdict::CannotTell && first.forbids() != Forbids::Nothing;
         self.warnings.first().filter(|_| blames).map(String::as_str)
     }
@@ -56,9 +56,9 @@ impl Comparison {
 /// The smallest changes that matter.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limits {
-    /// Of the distance of a correction from zero, points (above 0).
+    /// Smallest change of a fuel trim's distance from zero that matters, points (above 0).
     pub trim_points: f64,
-    /// Of a misfire rate: so many times fewer or more (above 1; 2 is a halving or doubling).
+    /// Smallest change of a misfire rate that matters, as a factor (above 1; 2 is a halving or doubling).
     pub misfire_factor: f64,
 }
 
@@ -71,16 +71,16 @@ impl Default for Limits {
     }
 }
 
-/// What can be said of a change.
+/// Verdict on a change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Verdict {
-    /// Towards what a sound engine does, by as much as matters.
+    /// Towards a sound engine, by as much as matters.
     Better,
-    /// Less than matters.
+    /// Too small to matter.
     NoChange,
-    /// Away from it, by as much as matters.
+    /// Away from a sound engine, by as much as matters.
     Worse,
-    /// The doubt is too large.
+    /// Inconclusive: the interval is too wide.
     CannotTell,
 }
 
@@ -96,7 +96,7 @@ impl Verdict {
     }
 }
 
-/// A mean correction on both sides, percent; its change with the interval, points.
+/// A mean fuel trim on both sides, percent; its change with the interval, points.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Change {
     /// Mean before, percent.
@@ -109,24 +109,24 @@ pub struct Change {
     pub low_pct: f64,
     /// Upper end of its interval, points.
     pub high_pct: f64,
-    /// Seconds matched: the lesser time of both sides, summed over cells.
+    /// Seconds matched: the lesser time of the two sides, summed over cells.
     pub matched_seconds: f64,
-    /// How far it moved towards what sound engines show, points; negative away from it. Less than the difference where
-    /// nothing tells which of both ends is the sounder.
+    /// Movement towards the fuel trim of a sound engine, points; negative for a movement away. Smaller than the
+    /// difference where nothing shows which of the two means is the sounder.
     pub towards_sound_pct: f64,
-    /// What the interval says against the smallest change that matters.
+    /// Verdict: the interval against the smallest change that matters.
     pub verdict: Verdict,
 }
 
 impl Change {
-    /// The difference of both means as people read them, in tenths of a point: one that both rounded ends bear out.
+    /// The difference between both means, points, rounded so that it agrees with the rounded means.
     pub fn written_difference(&self) -> f64 {
         let tenths = |pct: f64| (10.0 * pct).round();
         (tenths(self.after_pct) - tenths(self.before_pct)) / 10.0
     }
 
-    /// It moved by more than an unchanged car does and by as much as matters, but nothing tells whether towards what sound
-    /// engines show.
+    /// Whether the trim moved by more than the car's normal variation and by as much as matters, while nothing shows
+    /// whether that is towards a sound engine.
     pub fn lacks_direction(&self, limits: &Limits) -> bool {
         let moved = self.low_pct > 0.0 || self.high_pct < 0.0;
         let matters = self.difference_pct.abs() >= limits.trim_points;
@@ -134,46 +134,46 @@ impl Change {
     }
 }
 
-/// Total correction of one bank.
+/// Change of the total fuel trim of one bank.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TrimChange {
     /// Bank, from 1.
     pub bank: u8,
-    /// Its change.
+    /// Change of the fuel trim.
     pub change: Change,
 }
 
-/// Total correction of one bank in one region.
+/// Change of the total fuel trim of one bank in one region.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RegionChange {
     /// Bank, from 1.
     pub bank: u8,
     /// Region.
     pub region: Region,
-    /// Its change; looked at alone, without allowing for having looked at several.
+    /// Change of the fuel trim, with an interval for this region alone: it does not allow for several regions.
     pub change: Change,
 }
 
-/// Total correction of one bank in one cell.
+/// Change of the total fuel trim of one bank in one cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CellChange {
     /// Bank, from 1.
     pub bank: u8,
     /// Region.
     pub region: Region,
-    /// Cell; at a stand (warm and raised idle) all loads are one, row 0.
+    /// Cell; at a standstill (warm idle and 2500 rpm without load) all loads are one, row 0.
     pub cell: Cell,
     /// Mean before, percent.
     pub before_pct: f64,
     /// Mean after, percent.
     pub after_pct: f64,
-    /// Seconds before.
+    /// Seconds in the cell before.
     pub before_seconds: f64,
-    /// Seconds after.
+    /// Seconds in the cell after.
     pub after_seconds: f64,
 }
 
-/// Bank 1 minus another bank.
+/// Change of the fuel trim of bank 1 minus another bank's.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BankChange {
     /// The other bank, from 2.
@@ -182,45 +182,46 @@ pub struct BankChange {
     pub change: Change,
 }
 
-/// Misfires of one cylinder, in the regions that both sides visited.
+/// Misfires of one cylinder, in the regions common to both sides.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MisfireChange {
     /// Cylinder, from 1.
     pub cylinder: u8,
-    /// Misfires in 1000 revolutions before.
+    /// Misfires per 1000 revolutions before.
     pub before_per_1000_rev: f64,
-    /// Misfires in 1000 revolutions after.
+    /// Misfires per 1000 revolutions after.
     pub after_per_1000_rev: f64,
-    /// Rate after over rate before; `None` when there were none before.
+    /// Rate after divided by rate before; `None` without misfires before.
     pub rate_ratio: Option<f64>,
-    /// Lower end of its interval.
+    /// Lower end of the ratio's interval.
     pub low: f64,
-    /// Upper end of its interval; `None` when it has none.
+    /// Upper end of the ratio's interval; `None` where it is unbounded.
     pub high: Option<f64>,
-    /// Revolutions before and after, in the regions that both sides visited.
+    /// Revolutions before and after, in the regions common to both sides.
     pub revolutions: [f64; 2],
-    /// Variance over mean of the counts before and after, at least 1.
+    /// Variance over mean of the counts before and after, each at least 1.
     pub dispersions: [f64; 2],
-    /// The region in which most were counted; `None` without any.
+    /// Region with the most misfires; `None` without any.
     pub region: Option<Region>,
-    /// What the interval says against the smallest change that matters.
+    /// Verdict: the interval against the smallest change that matters.
     pub verdict: Verdict,
 }
 
 impl MisfireChange {
-    /// There are enough misfires for a ratio to say something: one end of its interval is within ten times.
+    /// Whether there are enough misfires for the ratio to be meaningful: one end of its interval is within a factor of
+    /// ten.
     pub fn tells_a_ratio(&self) -> bool {
         self.low > 0.1 || self.high.is_some_and(|high| high < 10.0)
     }
 }
 
-/// What more is to be recorded on each side that lacks it, to settle it.
+/// What has to be recorded on each side that lacks it, to settle the result.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Needed {
     /// Region; `None` for whole trips.
     pub region: Option<Region>,
-    /// Minutes more in that region.
+    /// Further minutes needed in that region.
     pub more_minutes: f64,
-    /// Trips more a side.
+    /// Further trips needed on each side.
     pub more_trips: u32,
 }

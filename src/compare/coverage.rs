@@ -1,4 +1,5 @@
-//! How far a trip in progress has been where earlier captures were, by the rules by which a comparison will match them.
+//! How far a trip in progress covers the driving of earlier captures, by the rules that a comparison uses to match
+//! them.
 
 use std::collections::BTreeMap;
 
@@ -18,34 +19,34 @@ use super::{
     trip::{self, Box},
 };
 
-/// Share of the earlier time that can be asked for: nobody drives the last cell again, and a quarter less widens the
-/// doubt inside a trip by 15 % (1 / √0.75), which is itself the smaller part.
+/// Share of the earlier time that a trip is asked for: nobody repeats the last cell, and a quarter less widens the
+/// standard error within a trip by 15 % (1 / √0.75), which is itself the smaller part.
 const AGAIN: f64 = 0.75;
 
 /// Earlier captures and a trip in progress.
 #[derive(Debug, Clone)]
 pub struct Coverage {
-    /// Seconds by box, of all earlier captures and so far.
+    /// Seconds by box: of all earlier captures, and of the trip so far.
     boxes: BTreeMap<Box, [f64; 2]>,
-    /// Seconds to be matched by region, in the order of [`Region::ALL`].
+    /// Seconds to be matched by region, in the order of [`Region::ALL`]; `None` where none are wanted.
     wanted: ByRegion<Option<f64>>,
 }
 
-/// A cell that the earlier captures visited and the trip in progress not long enough.
+/// A cell of the earlier captures in which the trip in progress has not spent enough time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WantedCell {
     /// Region.
     pub region: Region,
-    /// Cell; at a stand (warm and raised idle) all loads are one, row 0.
+    /// Cell; at a standstill (warm idle and 2500 rpm without load) all loads are one, row 0.
     pub cell: Cell,
-    /// Seconds in it so far.
+    /// Seconds in the cell so far.
     pub seconds: f64,
-    /// Seconds wanted in it.
+    /// Seconds wanted in the cell.
     pub wanted_seconds: f64,
 }
 
 impl Coverage {
-    /// Nothing driven yet.
+    /// Coverage before the trip begins.
     pub fn of(before: &[Summary]) -> Self {
         let mut boxes: BTreeMap<Box, [f64; 2]> = BTreeMap::new();
         for (at, more) in before.iter().flat_map(trip::box_seconds) {
@@ -69,7 +70,7 @@ impl Coverage {
 
     /// Takes the next second of the trip.
     pub fn push(&mut self, second: &Second) {
-        let known = second.correction_log.values().any(Option::is_some);
+        let known = second.trim_log.values().any(Option::is_some);
         let (Label::Used, true, Some(region), Some(cell)) =
             (second.label, known, second.region, second.cell)
         else {
@@ -87,7 +88,7 @@ impl Coverage {
             .fold(0.0, |sum, more| sum + more)
     }
 
-    /// Seconds to be matched in a region; `None` when the earlier captures were hardly there: nothing would be said of it.
+    /// Seconds to be matched in a region; `None` where the earlier captures have too little of it to say anything.
     pub fn wanted_seconds(&self, region: Region) -> Option<f64> {
         self.wanted[region]
     }
@@ -98,7 +99,7 @@ impl Coverage {
         known.is_some_and(|[before, now]| now < before)
     }
 
-    /// The cells to be visited, those with most left first; none in a region that has been matched long enough.
+    /// The cells to be driven, those with most time left first; none in a region that has been matched long enough.
     pub fn wanted_cells(&self) -> Vec<WantedCell> {
         let mut all: Vec<WantedCell> = Region::ALL
             .into_iter()
@@ -108,7 +109,7 @@ impl Coverage {
         all
     }
 
-    /// Time is wanted as the earlier captures spent it.
+    /// The cells to be driven in a region, in the proportions of the earlier captures.
     fn wanted_in(&self, region: Region) -> Vec<WantedCell> {
         let wanted = self.wanted_seconds(region);
         let wanted = wanted.filter(|wanted| self.matched_seconds(region) < *wanted);

@@ -1,4 +1,4 @@
-//! What somebody knows of the fuel on both sides, where no sensor tells.
+//! What the user states about the fuel of both sides, where no sensor reports it.
 
 use std::str::FromStr;
 
@@ -8,16 +8,16 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum FuelAnswer {
-    /// Nobody has said.
+    /// The user has not stated it.
     #[default]
     Unknown,
-    /// It is the same: nothing was filled in, or the same again.
+    /// The same fuel: nothing was added, or the same again.
     Same,
-    /// Another fuel was filled in.
+    /// A different fuel was added.
     Changed,
 }
 
-/// A word that says nothing of the fuel.
+/// The text is no answer about the fuel.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("expected same or changed")]
 pub struct NoFuelAnswer;

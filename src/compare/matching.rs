@@ -1,4 +1,4 @@
-//! Pairs the cells that both sides visited, weighted by the lesser time.
+//! Pairs the cells common to both sides, weighted by the lesser time.
 
 use crate::series::label::region::Region;
 
@@ -7,10 +7,10 @@ use super::{
     trip::{Box, Held, Trip},
 };
 
-/// A box must have been held for so long on both sides, s.
+/// Seconds for which a box must be recorded on both sides (assumed).
 pub const LEAST_S: f64 = 2.0;
-/// Squared error of one second of a mean, as far as it averages out: between that of an idle and of a drive (see
-/// [`crate::series::gather::estimate`]); only weighs trips of a side against each other.
+/// Variance of one second's contribution to a mean, in squared logarithm × s, as far as it averages out: between that
+/// of an idle and of a drive (see [`crate::series::gather::estimate`]). It only weighs trips of a side against each other.
 const ONE_SECOND: f64 = 0.005 * 0.005 * 500.0;
 
 /// One region, matched.
@@ -18,20 +18,20 @@ const ONE_SECOND: f64 = 0.005 * 0.005 * 500.0;
 pub struct Matched {
     /// Region.
     pub region: Region,
-    /// The lesser times, summed over its boxes, s.
+    /// Lesser times of the two sides, summed over the region's boxes, s.
     pub seconds: f64,
-    /// Before and after.
+    /// Means before and after.
     pub sides: [SideMean; 2],
-    /// Its boxes.
+    /// Boxes of the region.
     pub boxes: Vec<MatchedBox>,
 }
 
-/// A box that both sides visited.
+/// A box common to both sides.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MatchedBox {
-    /// Where.
+    /// Region and cell of the box.
     pub at: Box,
-    /// Means of y before and after.
+    /// Means of y = ln C before and after.
     pub mean_log: [f64; 2],
     /// Seconds before and after.
     pub seconds: [f64; 2],
@@ -40,18 +40,18 @@ pub struct MatchedBox {
 /// The mean of one side over the matched boxes of a region.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SideMean {
-    /// Mean of y.
+    /// Mean of y = ln C.
     pub mean_log: f64,
-    /// What each trip of the side adds.
+    /// Contribution of each trip of the side.
     pub trips: Vec<TripShare>,
 }
 
-/// What a trip adds to a mean.
+/// Contribution of a trip to a mean.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct TripShare {
-    /// Its weight; the trips' weights sum to 1.
+    /// Weight of the trip; the trips' weights sum to 1.
     pub weight: f64,
-    /// Squared error of its own mean inside the trip.
+    /// Variance of the trip's own mean within the trip, in squared logarithm.
     pub inside: f64,
 }
 
@@ -60,11 +60,11 @@ struct SideBox {
     at: Box,
     mean_log: f64,
     seconds: f64,
-    /// Share of each trip.
+    /// Share of each trip in the box.
     shares: Vec<f64>,
 }
 
-/// Everything matched, by region.
+/// All matched boxes, by region.
 pub fn matched(sides: [&[Trip]; 2], spread: &Spread) -> Vec<Matched> {
     let [before, after] = sides.map(|trips| side_boxes(trips, spread));
     let pairs: Vec<(&SideBox, &SideBox)> = before
@@ -80,7 +80,7 @@ pub fn matched(sides: [&[Trip]; 2], spread: &Spread) -> Vec<Matched> {
     here.collect()
 }
 
-/// Seconds that a box counts for, by the seconds on both sides; none when it was hardly held on one.
+/// Seconds that a box counts for, by the seconds on both sides; `None` where one side has hardly any.
 pub fn lesser([one, two]: [f64; 2]) -> Option<f64> {
     let lesser = one.min(two);
     (lesser >= LEAST_S).then_some(lesser)
@@ -111,8 +111,7 @@ fn in_region(region: Region, pairs: &[(&SideBox, &SideBox)], sides: [&[Trip]; 2]
     }
 }
 
-/// Every box that a side visited; its trips weighed by what each is worth, so that a long trip does not count for
-/// many.
+/// Every box of a side, with trips weighted by their precision, so that a long trip does not count for several.
 fn side_boxes(trips: &[Trip], spread: &Spread) -> Vec<SideBox> {
     let mut all: Vec<Box> = trips
         .iter()
@@ -148,7 +147,7 @@ fn side_mean(region: Region, boxes: &[&SideBox], weights: &[f64], trips: &[Trip]
         .map(|(one, weight)| weight * one.mean_log)
         .sum();
     let share = |(index, trip): (usize, &Trip)| {
-        // what each of the trip's boxes weighs in the side's mean
+        // weight of each of the trip's boxes in the side's mean
         let own = weighted.clone().filter_map(|(one, weight)| {
             let held = trip.at(one.at)?;
             Some((weight * one.shares.get(index)?, held.seconds))

@@ -1,12 +1,12 @@
-//! Misfire rates of each cylinder, after over before, in the regions that both sides visited.
+//! Misfire rates of each cylinder, after over before, in the regions common to both sides.
 //!
-//! Misfires depend on how the engine is run, so that a region counts only with what both sides turned there, and each
-//! region is held against itself: one ratio, rates of their own. Given all misfires of a region, those after are
-//! binomial. Bursts widen the interval by the measured dispersion, and trips of an unchanged car that misfires differ
+//! Misfires depend on how the engine is run, so a region counts only with the revolutions that both sides have there,
+//! and each region is compared with itself: one ratio, separate rates. Given all misfires of a region, those after are
+//! binomial. Bursts widen the interval by the measured dispersion, and trips of an unchanged car with misfires differ
 //! beyond that.
 //!
-//! Having looked at several cylinders is paid for by those that misfired at all on both sides together: nothing is said of
-//! the others, and given the misfires of both sides together, how they fall on the sides is still open.
+//! The allowance for several cylinders counts only those that misfired at all on both sides together: the others get no
+//! statement, and given the misfires of both sides together, their distribution over the sides is still open.
 
 use crate::{
     series::{
@@ -21,44 +21,47 @@ use super::{
     trims::errors_of,
 };
 
-/// Chance that any of the cylinders is called wrongly; each gets its part.
+/// Probability that any of the cylinders gets a wrong verdict (common practice: 5 %); each gets an equal part.
 const WRONG: f64 = 0.05;
-/// Spread of the logarithm of a misfire rate from trip to trip (assumed: weather and fuel move the lean limit).
+/// Standard deviation of the logarithm of a misfire rate from trip to trip (assumed: weather and fuel move the lean
+/// limit).
 const BETWEEN_TRIPS: f64 = 0.12;
-/// Fewer misfires in 1000 revolutions on both sides are what sound engines do (common practice).
+/// Misfires per 1000 revolutions on both sides below which an engine is sound (common practice).
 const SOUND_PER_1000_REV: f64 = 0.5;
-/// A rate that may still be so high, within the interval, is as good as a sound one.
+/// Upper end of a rate's interval, misfires per 1000 revolutions, up to which the rate counts as sound: twice
+/// [`SOUND_PER_1000_REV`] (assumed).
 const MOST_SOUND_PER_1000_REV: f64 = 2.0 * SOUND_PER_1000_REV;
-/// The logarithm of a ratio need not be known better than this.
+/// Smallest half-width of the logarithm of a ratio that is worth more recording (assumed).
 const LEAST_ROOM: f64 = 0.3;
-/// Nothing is said of a cylinder with fewer on both sides together.
+/// Misfires per 1000 revolutions on both sides together below which a cylinder gets no statement (assumed: half of
+/// [`SOUND_PER_1000_REV`]).
 const LOOKED_AT_PER_1000_REV: f64 = SOUND_PER_1000_REV / 2.0;
-/// A region counts from so many revolutions on both sides.
+/// Revolutions on both sides from which a region counts (assumed).
 const LEAST_REVOLUTIONS: f64 = 300.0;
-/// What bursts do at one rate counts for so many thousands of revolutions beside what a side measured itself.
+/// Thousands of revolutions that the usual dispersion at a rate counts for, against a side's own measurement (assumed).
 const USUAL_THOUSANDS: f64 = 10.0;
 
-/// What one side turned and counted.
+/// Counts and revolutions of one side.
 #[derive(Debug, Clone, Copy, Default)]
 struct Side {
     revolutions: ByRegion<f64>,
     counts: ByRegion<f64>,
-    /// All misfires, and the same times the dispersion.
+    /// All misfires; `spread` is these times the dispersion.
     total: f64,
     bursts: f64,
     trips: f64,
 }
 
-/// One cylinder in the regions that both sides visited.
+/// One cylinder in the regions common to both sides.
 struct Cylinder {
     number: u8,
-    /// Before and after in each region.
+    /// Counts before and after in each region.
     regions: Vec<(Region, [Counted; 2])>,
     dispersions: [f64; 2],
     trips: [f64; 2],
 }
 
-/// One entry a cylinder that both sides counted.
+/// One entry for each cylinder that both sides counted.
 pub fn misfires(sides: [&[Summary]; 2], limits: &Limits) -> Vec<MisfireChange> {
     let [first, second] = sides;
     let mut numbers: Vec<u8> = counters(first)
@@ -76,12 +79,12 @@ pub fn misfires(sides: [&[Summary]; 2], limits: &Limits) -> Vec<MisfireChange> {
     changes.collect()
 }
 
-/// Confidence of each interval when so many cylinders are looked at.
+/// Confidence of each interval when several cylinders are compared.
 fn confidence(looked_at: usize) -> f64 {
     1.0 - WRONG / looked_at.max(1) as f64
 }
 
-/// Every counter with the revolutions by region of its capture.
+/// Every counter of a side, with the revolutions by region of its capture.
 fn counters(side: &[Summary]) -> impl Iterator<Item = (&ByRegion<f64>, &CylinderMisfires)> {
     let captures = side.iter().filter_map(|summary| summary.misfires.as_ref());
     captures.flat_map(|misfires| {
@@ -113,7 +116,7 @@ impl Side {
         }
     }
 
-    /// Misfires in 1000 revolutions, thousands of revolutions and the dispersion that was measured.
+    /// Misfires per 1000 revolutions, thousands of revolutions, and the measured dispersion.
     fn bursts(&self) -> (f64, f64, f64) {
         let thousands = self.revolutions.values().sum::<f64>() / 1000.0;
         let measured = if self.total > 0.0 {
@@ -131,9 +134,9 @@ impl Side {
 
 /// Variance over mean of both sides' counts.
 ///
-/// Bad spells make all misfires more and fewer by the same factor, so that the variance over the mean is 1 + κ × rate
-/// with one κ (the negative binomial law). κ is fitted to both sides, and each side's own measurement, which rests on
-/// a stretch of 1000 revolutions each, is shrunk towards what it makes expect.
+/// Bad spells multiply all misfires by the same factor, so that the variance over the mean is 1 + κ × rate with one κ
+/// (the negative binomial law). κ is fitted to both sides, and each side's own measurement, which rests on stretches of
+/// 1000 revolutions, is shrunk towards the value expected from κ.
 fn dispersions(sides: [&Side; 2]) -> [f64; 2] {
     let bursts = sides.map(Side::bursts);
     let sum = |term: fn(f64, f64) -> f64| -> f64 {
@@ -225,14 +228,14 @@ fn per_1000_rev(side: Counted) -> f64 {
     1000.0 * side.count / side.exposure
 }
 
-/// The highest rate that is still likely.
+/// Upper end of a side's misfire rate, misfires per 1000 revolutions.
 fn most_per_1000_rev((side, dispersion): (&Counted, f64)) -> f64 {
     let interval = poisson::mean_interval(side.count, dispersion, 0.95);
     1000.0 * interval.map_or(f64::INFINITY, |(_, high)| high) / side.exposure
 }
 
-/// What more of the region in which most misfired would settle each cylinder that is open, if its rates stay: the
-/// squared error of the logarithm of a ratio is about φ / counts on each side. Nothing where only more trips would.
+/// Further recording, in the region with the most misfires, that would settle each open cylinder if its rates stay: the
+/// variance of the logarithm of a ratio is about φ / counts on each side. Nothing where only more trips would.
 pub fn needed(changes: &[MisfireChange], limits: &Limits) -> impl Iterator<Item = Needed> {
     let looked_at = changes.iter().filter(|change| {
         let [before, after] = counted(change);
@@ -278,7 +281,7 @@ fn minutes(change: &MisfireChange, errors: f64, limit: f64) -> Option<Needed> {
     })
 }
 
-/// Seconds of a region in which a cylinder that never misfires turns often enough to be called sound.
+/// Seconds of a region in which a cylinder without misfires turns often enough to be called sound.
 pub fn seconds_to_sound(region: Region) -> f64 {
     let most = poisson::mean_interval(0.0, 1.0, 0.95).map_or(f64::INFINITY, |(_, high)| high);
     let revolutions = 1000.0 * most / MOST_SOUND_PER_1000_REV;

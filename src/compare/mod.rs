@@ -1,9 +1,9 @@
-//! Before and after: what changed between two sides of captures of one car, against what an unchanged car does by
-//! itself, and what could deceive.
+//! Before and after: what changed between two sides of captures of one car, against the normal variation of an
+//! unchanged car, and what could mislead.
 
 pub mod comparison;
+mod confounders;
 pub mod coverage;
-mod deceptions;
 mod fuel;
 mod matching;
 mod misfires;
@@ -21,8 +21,8 @@ use std::collections::BTreeSet;
 use crate::series::summary::Summary;
 
 pub use comparison::{CellChange, Change, Comparison, Limits, MisfireChange, Needed, Verdict};
+pub use confounders::confounder::{Confounder, Forbids};
 pub use coverage::Coverage;
-pub use deceptions::deception::{Deception, Forbids};
 pub use fuel::{FuelAnswer, NoFuelAnswer};
 pub use needed::planned_seconds;
 pub use spread::Spread;
@@ -32,13 +32,13 @@ use matching::Matched;
 use trims::Statement;
 use trip::Trip;
 
-/// Confidence of the intervals of the first statements.
+/// Confidence of the intervals of the primary statements, 0 to 1 (common practice).
 pub const CONFIDENCE: f64 = 0.95;
-/// Confidence of what is looked at beside them: a second look pays for being one.
+/// Confidence of the intervals of secondary statements, 0 to 1: higher, to allow for looking more than once.
 pub const SECOND_LOOK: f64 = 0.99;
 
-/// Holds captures from after some work against captures from before it, all of one car; each capture is one trip. A verdict
-/// that another fuel could have brought about is none until somebody says what was filled in.
+/// Compares captures from after some work with captures from before it, all of one car; each capture is one trip. There
+/// is no verdict where a different fuel could have caused the change, until the user states what was added.
 pub fn compare(
     before: &[Summary],
     after: &[Summary],
@@ -49,26 +49,26 @@ pub fn compare(
     let statements = Statements::of(sides);
     let mut comparison = statements.comparison(sides, limits);
     comparison.fuel = fuel;
-    let found = deceptions::found(&comparison, sides);
+    let found = confounders::found(&comparison, sides);
     let (by_fuel, others): (Vec<_>, Vec<_>) = found
         .iter()
-        .partition(|(what, _)| *what == Deception::Refuelled);
-    let most = |found: &[&(Deception, String)]| {
+        .partition(|(what, _)| *what == Confounder::Refuelled);
+    let most = |found: &[&(Confounder, String)]| {
         let all = found.iter().map(|(what, _)| what.forbids());
         all.max().unwrap_or(Forbids::Nothing)
     };
     let forbids = most(&others);
-    deceptions::forbid(&mut comparison, forbids);
+    confounders::forbid(&mut comparison, forbids);
     comparison.verdict = verdict::of(&comparison);
-    let question = deceptions::question(&comparison, sides).filter(|_| by_fuel.is_empty());
+    let question = confounders::question(&comparison, sides).filter(|_| by_fuel.is_empty());
     let same_fuel = comparison.clone();
     if !by_fuel.is_empty() || question.is_some() {
-        deceptions::forbid(&mut comparison, Forbids::Levels);
+        confounders::forbid(&mut comparison, Forbids::Levels);
         comparison.verdict = verdict::of(&comparison);
     }
     let hangs = fuel == FuelAnswer::Unknown && same_fuel.verdict != comparison.verdict;
     comparison.if_same_fuel = hangs.then(|| Box::new(same_fuel));
-    (comparison.deceptions, comparison.warnings) = found.into_iter().unzip();
+    (comparison.confounders, comparison.warnings) = found.into_iter().unzip();
     comparison.warnings.extend(question);
     let is_open = comparison.verdict == Verdict::CannotTell && comparison.if_same_fuel.is_none();
     if is_open && forbids == Forbids::Nothing {
@@ -77,7 +77,7 @@ pub fn compare(
     comparison
 }
 
-/// All that can be said of corrections, not judged yet.
+/// All statements on fuel trims, not judged yet.
 struct Statements {
     spread: Spread,
     /// Each bank with its regions and its level, where enough was matched.
@@ -154,7 +154,7 @@ impl Statements {
             spread: self.spread,
             limits: *limits,
             trips: sides.map(<[Summary]>::len),
-            deceptions: Vec::new(),
+            confounders: Vec::new(),
             fuel: FuelAnswer::Unknown,
             if_same_fuel: None,
             warnings: Vec::new(),
@@ -185,7 +185,7 @@ fn cells(banks: &[(u8, Vec<Matched>, Option<Statement>)]) -> Vec<CellChange> {
     boxes.map(one).collect()
 }
 
-/// Banks of which both sides have corrections.
+/// Banks with fuel trims on both sides.
 fn common_banks(sides: [&[Summary]; 2]) -> Vec<u8> {
     let [before, after] = sides.map(|side| {
         let trims = side.iter().flat_map(|summary| &summary.trims);

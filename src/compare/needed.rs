@@ -1,4 +1,4 @@
-//! How many more minutes in which regions, or how many more trips, would settle what cannot be told.
+//! How many more minutes in which regions, or how many more trips, would settle an inconclusive verdict.
 
 use crate::series::{gather::estimate::usual, label::region::Region, summary::Summary};
 
@@ -11,32 +11,35 @@ use super::{
     trims::{Statement, errors_of},
 };
 
-/// An interval need not become narrower than this on either side, points.
+/// Half-width of an interval, points, below which more recording is not advised (assumed).
 const LEAST_HALF: f64 = 1.0;
-/// More trips than this are no advice.
+/// Largest number of further trips that is advised (assumed).
 const MOST_TRIPS: u32 = 12;
-/// More minutes than this in one region are no advice: more trips are better.
+/// Largest number of further minutes in one region that is advised: beyond it more trips are better (assumed).
 const MOST_MINUTES: f64 = 45.0;
-/// What a region not matched at all needs for one point inside a trip, minutes (measured on the car of
-/// [`super::spread`]).
+/// Minutes of idle after which a mean is known to one point within a trip (measured on the car of [`super::spread`]).
 const IDLE_MINUTES: f64 = 12.0;
+/// Minutes of driving after which a mean is known to one point within a trip (measured on the car of
+/// [`super::spread`]).
 const DRIVING_MINUTES: f64 = 5.0;
-/// Share of the interval that may be left to the wander between trips when minutes are to settle it.
+/// Share of the interval's half-width that the variation between trips may take up where more minutes are to settle the
+/// result, 0 to 1 (assumed).
 const LEFT: f64 = 0.95;
 
-/// How much wider the doubt inside a planned trip may make what trips differ by anyway: longer holding hardly helps then.
+/// Factor by which the standard error within a planned trip may widen the variation between trips (assumed): beyond
+/// that, longer recording hardly helps.
 const WIDER: f64 = 1.15;
 
-/// Seconds to plan for a region in one trip. They are enough for what the region is held for: its mean correction is
-/// then hardly less sure than trips let it be, and a cylinder that does not misfire can be called sound. Nothing in them
-/// depends on how a comparison looks so far: holding on until a verdict comes out would make wrong ones likelier.
+/// Seconds to plan for a region in one trip: enough that its mean fuel trim is hardly less certain than the variation
+/// between trips allows, and that a cylinder without misfires can be called sound. They do not depend on the result so
+/// far: recording on until a verdict appears would make wrong verdicts more probable.
 pub fn planned_seconds(region: Region, spread: &Spread) -> f64 {
     let inside = (WIDER * WIDER - 1.0) * spread.region_variance();
-    let for_correction = usual(Some(region)) / inside;
-    for_correction.max(misfires::seconds_to_sound(region))
+    let for_trim = usual(Some(region)) / inside;
+    for_trim.max(misfires::seconds_to_sound(region))
 }
 
-/// What would settle a verdict that cannot be told; empty when nothing within reason would.
+/// Recordings that would settle an inconclusive verdict; empty where nothing within reason would.
 pub fn needed(
     statements: &Statements,
     comparison: &Comparison,
@@ -46,7 +49,7 @@ pub fn needed(
         .trims
         .iter()
         .filter(|trim| trim.change.verdict == Verdict::CannotTell);
-    // the bank nearest to being settled is enough
+    // the bank that is closest to being settled is enough
     let each = open.filter_map(|trim| {
         let mut banks = statements.banks.iter();
         let (_, matched, level) = banks.find(|(bank, ..)| *bank == trim.bank)?;
@@ -107,7 +110,7 @@ fn for_level(
     more_trips(level, comparison, variance)
 }
 
-/// Every matched region needs its time so many times over.
+/// Every matched region needs its time multiplied by `factor`.
 fn more_minutes(matched: &[Matched], factor: f64) -> impl Iterator<Item = Needed> {
     let one = move |matched: &Matched| Needed {
         region: Some(matched.region),
@@ -136,7 +139,7 @@ fn more_trips(level: &Statement, comparison: &Comparison, variance: f64) -> Vec<
     needed.into_iter().collect()
 }
 
-/// The regions that one side visited and the other did not; both kinds of driving when there are none.
+/// The regions of one side that the other lacks; both kinds of driving where there are none.
 fn unmatched(sides: [&[Summary]; 2]) -> Vec<Needed> {
     let visited = |side: &[Summary], region: Region| {
         side.iter()

@@ -1,8 +1,7 @@
-//! How far trips of an unchanged car wander, so that a difference of two sides is held against what a car does by
-//! itself.
+//! Variation between trips of an unchanged car, with which the difference of two sides is compared.
 //!
-//! One trip is one draw. The defaults are those of [`variation`]. When a side has several captures, their own spread is
-//! weighed in.
+//! One trip is one draw. The defaults are those of [`variation`]. Where a side has several captures, their own
+//! variation is combined with it.
 
 use crate::series::{label::region::Region, summary::Summary, variation};
 
@@ -11,51 +10,51 @@ use super::tank;
 /// Standard deviations of y = ln C (0.01 is one point).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spread {
-    /// All trips of a side together.
+    /// Standard deviation that all trips of a side share.
     pub side: f64,
-    /// One trip, all regions alike.
+    /// Standard deviation of one trip, all regions alike.
     pub trip: f64,
-    /// One trip in one region beside that.
+    /// Standard deviation of one region within one trip, besides `trip`.
     pub region: f64,
-    /// Largest share of the tank that can be new to any trip against any other, 0 to 1; it is in `trip`.
+    /// Largest share of the tank that can be new to any trip against any other, 0 to 1; its effect is in `trip`.
     pub new_fuel: f64,
-    /// Degrees of freedom by which the captures' own spread was weighed in; 0 for the default alone.
-    pub freedom: f64,
+    /// Degrees of freedom with which the captures' own variation entered; 0 for the default alone.
+    pub degrees_of_freedom: f64,
 }
 
-/// Trips that the default counts for beside the captures' own.
+/// Number of trips that the default counts for, against the captures' own variation (assumed).
 const DEFAULT_WEIGHT: f64 = 20.0;
-/// The captures' own spread makes the measured variance no smaller than this: the step of an odd tank of fuel is rare, so
-/// that a few trips seldom hold one.
+/// Smallest factor that the captures' own variation may apply to the measured variance (assumed): the step of an odd
+/// tank of fuel is rare, so that a few trips seldom include one.
 const LEAST_FACTOR: f64 = 0.8;
-/// A mean over fewer seconds is not used to measure the spread.
+/// Seconds below which a mean is not used to measure the variation (assumed).
 const LEAST_S: f64 = 60.0;
 
 impl Spread {
-    /// The measured car's.
+    /// Variation of the measured car.
     pub const DEFAULT: Self = Self {
         side: variation::PERIOD,
         trip: variation::TRIP,
         region: variation::REGION,
         new_fuel: 1.0,
-        freedom: 0.0,
+        degrees_of_freedom: 0.0,
     };
 
-    /// Of the difference of two banks.
+    /// Variation of the difference of two banks.
     pub const OF_BANKS: Self = Self {
         side: variation::BANKS_PERIOD,
         trip: variation::BANKS_TRIP,
         region: variation::BANKS_REGION,
         new_fuel: 1.0,
-        freedom: 0.0,
+        degrees_of_freedom: 0.0,
     };
 
-    /// The default, less what a tank that was not filled up cannot do, with the spread of the captures of each side weighed
-    /// in.
+    /// The default, reduced by what a tank that was not refuelled cannot cause, combined with the variation of the
+    /// captures of each side.
     pub fn of(sides: [&[Summary]; 2]) -> Self {
         let usual = Self::with_new_fuel(tank::most_new(sides));
         let expected = usual.trip.powi(2) + usual.region.powi(2);
-        let (mut squares, mut sets, mut freedom) = (0.0, 0.0, 0.0_f64);
+        let (mut squares, mut sets, mut degrees_of_freedom) = (0.0, 0.0, 0.0_f64);
         for region in Region::ALL {
             let measured = sides.map(|side| variance(side, region));
             let here: f64 = measured.iter().flatten().map(|(_, free)| free).sum();
@@ -63,29 +62,32 @@ impl Spread {
                 squares += variance * free;
                 sets += free;
             }
-            // the regions of one trip move together: the best-known one tells how many draws there were
-            freedom = freedom.max(here);
+            // the regions of one trip move together: the best-known one decides how many draws there were
+            degrees_of_freedom = degrees_of_freedom.max(here);
         }
         if sets == 0.0 {
             return usual;
         }
         let own = (squares / sets).max(0.0) / expected;
-        let factor = (DEFAULT_WEIGHT + own * freedom) / (DEFAULT_WEIGHT + freedom);
+        let factor =
+            (DEFAULT_WEIGHT + own * degrees_of_freedom) / (DEFAULT_WEIGHT + degrees_of_freedom);
         let factor = factor.max(LEAST_FACTOR);
         Self {
             trip: usual.trip * factor.sqrt(),
             region: usual.region * factor.sqrt(),
-            freedom,
+            degrees_of_freedom,
             ..usual
         }
     }
 
-    /// Variance of one region's mean from trip to trip on different days, in squared logarithm, whatever the time spent.
+    /// Variance of one region's mean from trip to trip on different days, in squared logarithm, without the error
+    /// within the trips.
     pub fn region_variance(&self) -> f64 {
         self.side.powi(2) + self.trip.powi(2) + self.region.powi(2)
     }
 
-    /// The measured car's when at most this share of the tank is new: a step of refuelling is in proportion to it.
+    /// Variation of the measured car when at most this share of the tank is new: a step of refuelling is proportional
+    /// to it.
     fn with_new_fuel(share: f64) -> Self {
         let steps = variation::TRIP.powi(2) - variation::TRIP_ON_ONE_TANK.powi(2);
         Self {
@@ -95,7 +97,7 @@ impl Spread {
         }
     }
 
-    /// Variance of what one tank of fuel does to all trips on it, as far as this leaves it out of `trip`.
+    /// Variance that one tank of fuel causes in all trips on it, as far as it is left out of `trip`.
     pub fn one_tank(&self) -> f64 {
         let steps = variation::TRIP.powi(2) - variation::TRIP_ON_ONE_TANK.powi(2);
         steps * (1.0 - self.new_fuel * self.new_fuel)
@@ -108,8 +110,8 @@ impl Spread {
     }
 }
 
-/// Variance of a region's mean between the trips of one side beyond the errors inside the trips, with its degrees of
-/// freedom.
+/// Variance of a region's mean between the trips of one side beyond the errors within the trips, with its degrees of
+/// freedom; `None` where it cannot be measured.
 fn variance(side: &[Summary], region: Region) -> Option<(f64, f64)> {
     let known: Vec<(f64, f64)> = side.iter().filter_map(|trip| mean(trip, region)).collect();
     let count = known.len() as f64;
@@ -122,7 +124,7 @@ fn variance(side: &[Summary], region: Region) -> Option<(f64, f64)> {
     Some((squares / (count - 1.0) - inside, count - 1.0))
 }
 
-/// Mean of all banks in a region, with the error of one.
+/// Mean of all banks in a region, with the error of one bank.
 fn mean(trip: &Summary, region: Region) -> Option<(f64, f64)> {
     let here = || {
         let here = trip.trims.iter().filter(|trim| trim.region == region);

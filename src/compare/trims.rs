@@ -1,4 +1,4 @@
-//! Statements on corrections: levels, bank against bank, standing against driving, each with its interval.
+//! Statements on fuel trims: levels, bank against bank, standing against driving, each with its interval.
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -10,42 +10,43 @@ use super::{
     spread::Spread,
 };
 
-/// With less matched time nothing is said, s.
+/// Matched seconds below which no statement is made (assumed).
 pub const LEAST_S: f64 = 30.0;
 
-/// How far corrections of sound cars stand from zero, beside what one trip does: that nearly all stand within 5 points
-/// (common practice) is 2.5 points of spread, of which the trip has 2.0.
+/// Standard deviation of the fuel trims of sound cars from zero, besides the variation of one trip, as a logarithm:
+/// nearly all are within 5 points (common practice), a standard deviation of 2.5 points, of which the trip has 2.0.
 const SOUND_CARS: f64 = 0.015;
-/// An end so many spreads away is not a sound car's.
+/// Standard deviations from zero beyond which a mean is not a sound car's (about 95 %).
 const SOUND_ERRORS: f64 = 2.0;
-/// Odds that tell which of two ends is the sound one: the least worth a mention (Kass and Raftery, *Journal of the American
-/// Statistical Association* 90 (1995) 773–795).
+/// Odds from which one of two means is taken as the sound one: the least worth a mention (Kass and Raftery, *Journal of
+/// the American Statistical Association* 90 (1995) 773–795).
 const TELLING_ODDS: f64 = 3.0;
-/// Odds beforehand that a change which is there is for the better: work seldom spoils a sound engine (common practice: a
-/// few jobs in a hundred come back), so that two to one is careful.
+/// Prior odds that a real change is for the better: work seldom spoils a sound engine (common practice: a few jobs in a
+/// hundred come back), so that two to one is careful.
 const FOR_THE_BETTER: f64 = 2.0;
-/// Odds that a fault that moves a level raises it: the weights of the causes that do so (without those that only misfire) are
-/// 3.2 times those of the causes that lower it in the table of how common each is, which is common practice.
+/// Odds that a fault which moves a level raises it: the weights of the causes that do so (without those that only
+/// misfire) are 3.2 times those of the causes that lower it in the table of priors, which is common practice.
 pub const FAULT_IS_LEAN: f64 = 3.0;
 
-/// A statement before it is put into percent.
+/// A statement before it is converted to percent.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Statement {
-    /// Mean of y before and after.
+    /// Means of y = ln C before and after.
     pub mean_log: [f64; 2],
-    /// Squared errors of the difference: what more trips remove only in part, and what more minutes remove.
+    /// Variance of the difference, in squared logarithm, that more trips reduce only in part.
     pub between: f64,
-    /// See `between`.
+    /// Variance of the difference, in squared logarithm, that more minutes reduce.
     pub inside: f64,
-    /// What both sides share and a difference does not show, but the distance from zero does.
+    /// Variance, in squared logarithm, that both sides share: it cancels in the difference but not in the distance from
+    /// zero.
     pub shared: f64,
     /// Matched seconds.
     pub seconds: f64,
-    /// Odds that a fault raises it rather than lowers it; 1 where neither is the usual way.
+    /// Odds that a fault raises the value rather than lowering it; 1 where neither is usual.
     pub fault_raises: f64,
 }
 
-/// Correction of a bank, all regions together.
+/// Statement on a bank's fuel trim, all regions together; `None` where too little was matched.
 pub fn level(matched: &[Matched], spread: &Spread) -> Option<Statement> {
     Some(Statement {
         fault_raises: FAULT_IS_LEAN,
@@ -53,8 +54,8 @@ pub fn level(matched: &[Matched], spread: &Spread) -> Option<Statement> {
     })
 }
 
-/// All regions together, each weighed by how well it is known; for the difference of two banks, of which either may be the
-/// faulty one.
+/// Statement on all regions together, each weighted by its precision; for the difference of two banks, of which either
+/// may be the faulty one.
 pub fn together(matched: &[Matched], spread: &Spread) -> Option<Statement> {
     let seconds: f64 = matched.iter().map(|m| m.seconds).sum();
     let worth: Vec<f64> = matched.iter().map(|m| worth(m, spread)).collect();
@@ -63,7 +64,7 @@ pub fn together(matched: &[Matched], spread: &Spread) -> Option<Statement> {
     (seconds >= LEAST_S).then(|| combined(matched, weights, spread, seconds))
 }
 
-/// Standing minus driving.
+/// Statement on standing minus driving; `None` where too little was matched.
 pub fn standing_against_driving(matched: &[Matched], spread: &Spread) -> Option<Statement> {
     let stands = |m: &Matched| matches!(m.region, Region::WarmIdle | Region::RaisedIdle);
     let sum = |standing: bool, of: &dyn Fn(&Matched) -> f64| -> f64 {
@@ -88,8 +89,8 @@ pub fn standing_against_driving(matched: &[Matched], spread: &Spread) -> Option<
     (seconds >= LEAST_S).then(|| combined(matched, weights, spread, seconds))
 }
 
-/// What a region is worth beside others: one over the squared error of its difference that the others do not share. Weights in
-/// proportion to it give the least error (Gauss and Markov), as what all regions of a trip share does not depend on them.
+/// Weight of a region: one over the variance of its difference that the regions do not share. Such weights give the
+/// least error (Gauss and Markov), as what all regions of a trip share does not depend on them.
 fn worth(matched: &Matched, spread: &Spread) -> f64 {
     let trips = matched.sides.iter().flat_map(|side| &side.trips);
     let error = |trip: &TripShare| trip.weight.powi(2) * (spread.region.powi(2) + trip.inside);
@@ -132,12 +133,12 @@ fn combined(matched: &[Matched], weights: Vec<f64>, spread: &Spread, seconds: f6
 }
 
 impl Statement {
-    /// Half the interval's width at a level (0.95 for 95 %), in y.
+    /// Half-width of the interval at a level (0.95 for 95 %), as a logarithm.
     pub fn half_log(&self, confidence: f64) -> f64 {
         errors_of(confidence) * (self.between + self.inside).sqrt()
     }
 
-    /// The change in percent, judged.
+    /// The change in percent, with its verdict.
     pub fn change(&self, confidence: f64, limits: &Limits) -> Change {
         let [before, after] = self.mean_log;
         let half = self.half_log(confidence);
@@ -159,11 +160,12 @@ impl Statement {
         change
     }
 
-    /// 1 for a difference towards what sound engines show, -1 away from it; between for the part that is.
+    /// Direction of a difference: 1 towards a sound engine, −1 away from it, in between for the part that is towards
+    /// it.
     ///
-    /// One side is taken as sound where one can be: the odds for the second against the first are those beforehand times
-    /// those of their distances from zero under the spread of sound cars. Where these do not tell, or neither can be sound, only how much nearer
-    /// to zero it came counts.
+    /// One side is taken as sound where one can be: the odds for the second against the first are the prior odds times
+    /// those of their distances from zero under the spread of sound cars. Where these are inconclusive, or neither can
+    /// be sound, only the approach to zero counts.
     fn towards_sound(&self) -> f64 {
         let [before, after] = self.mean_log;
         let one_side = (self.between + self.inside) / 2.0;
@@ -184,13 +186,13 @@ impl Statement {
     }
 }
 
-/// Standard errors on either side of an interval.
+/// Standard errors on either side of an interval at this confidence.
 pub fn errors_of(confidence: f64) -> f64 {
     let normal = Normal::standard();
     normal.inverse_cdf(0.5 + confidence / 2.0)
 }
 
-/// Better when the interval leaves out no change and the correction moved towards what sound engines show by as much as
+/// Verdict: better when the interval excludes no change and the trim moved towards a sound engine by as much as
 /// matters; worse the other way.
 fn judged(change: &Change, limit: f64) -> Verdict {
     let moved = change.low_pct > 0.0 || change.high_pct < 0.0;

@@ -1,12 +1,12 @@
-//! What one capture brings to a comparison: mean corrections by region and cell, and the error that they carry.
+//! What one capture contributes to a comparison: mean fuel trims by region and cell, and their errors.
 //!
-//! The error inside a trip is that of the region's mean (means over stretches of 30 s and longer, which is longer than
-//! trims remember), scaled to the cells and weights at hand. Errors of single cells would not do: seconds in
-//! neighbouring cells lie seconds apart in time and share their wandering, so that treating cells as independent would
-//! make a sum over many cells look far surer than it is.
+//! The error within a trip is that of the region's mean (from means over stretches of 30 s and longer, which exceeds
+//! the memory of fuel trims), scaled to the cells and weights in use. Errors of single cells would be wrong: seconds in
+//! neighbouring cells are seconds apart in time and share their slow variation, so that treating cells as independent
+//! would make a sum over many cells look far more certain than it is.
 //!
-//! At a stand all loads are one box a speed class: nobody chooses the load of an idle, and the work itself changes it,
-//! so that pairing by load would leave nothing to compare where dirt shows most.
+//! At a standstill all loads are one box per speed class: nobody chooses the load of an idle, and the work itself
+//! changes it, so that pairing by load would leave nothing to compare where dirt shows most.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -23,7 +23,7 @@ pub type Box = (Region, Cell);
 /// Seconds in a box and the mean of y over them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Held {
-    /// Where.
+    /// Region and cell of the box.
     pub at: Box,
     /// Mean of y = ln C.
     pub mean_log: f64,
@@ -39,28 +39,28 @@ impl Held {
     }
 }
 
-/// How sure the mean of a region is inside one trip.
+/// Variance of a region's mean within one trip.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Inside {
-    /// Squared error of the mean over all seconds of the region that averages out with more of them.
+    /// Variance of the mean over all seconds of the region, in squared logarithm, that averages out with more of them.
     pub stretches: f64,
-    /// Squared error that all cells share.
+    /// Variance in squared logarithm that all cells share.
     pub slow: f64,
     /// Seconds of the region.
     pub seconds: f64,
 }
 
-/// One trip, one quantity: a bank, a difference of banks, or their mean.
+/// One trip of one value: a bank, a difference of banks, or their mean.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Trip {
-    /// Boxes visited.
+    /// Boxes with their seconds and means.
     pub held: Vec<Held>,
     /// Errors by region.
     pub inside: ByRegion<Inside>,
 }
 
 impl Trip {
-    /// One bank's correction.
+    /// One bank's fuel trim.
     pub fn of_bank(summary: &Summary, bank: u8) -> Self {
         let mut held: Vec<Held> = Vec::new();
         for (at, cell) in cells(summary, bank) {
@@ -79,7 +79,7 @@ impl Trip {
         }
     }
 
-    /// Bank 1 minus another.
+    /// Fuel trim of bank 1 minus another bank's.
     pub fn of_difference(summary: &Summary, other: u8) -> Self {
         let first = Self::of_bank(summary, 1);
         let second = Self::of_bank(summary, other);
@@ -106,7 +106,7 @@ impl Trip {
         }
     }
 
-    /// The mean of several banks; they share most of their errors, so that it is no surer than one.
+    /// Mean fuel trim of several banks; they share most of their errors, so that it is no more certain than one bank's.
     pub fn of_mean(summary: &Summary, banks: &[u8]) -> Self {
         let Some(first) = banks.first() else {
             return Self::of_bank(summary, 1);
@@ -130,13 +130,13 @@ impl Trip {
         mean
     }
 
-    /// Seconds and mean of a box.
+    /// Seconds and mean of a box; `None` where the trip lacks it.
     pub fn at(&self, at: Box) -> Option<&Held> {
         self.held.iter().find(|held| held.at == at)
     }
 }
 
-/// Seconds of every box that a capture visited, whatever the bank.
+/// Seconds of every box of a capture, whatever the bank.
 pub fn box_seconds(summary: &Summary) -> BTreeMap<Box, f64> {
     let banks: BTreeSet<u8> = summary.cells.iter().map(|cell| cell.bank).collect();
     let mut all = BTreeMap::new();

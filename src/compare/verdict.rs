@@ -2,8 +2,8 @@
 
 use super::comparison::{Comparison, Verdict};
 
-/// Better or worse as soon as one statement says so and none says the opposite; no change when every level and every
-/// cylinder says so.
+/// Better or worse as soon as one statement says so and none says the opposite; no change where every level and every
+/// cylinder says so; else inconclusive.
 pub fn of(comparison: &Comparison) -> Verdict {
     let levels = comparison.trims.iter().map(|trim| trim.change.verdict);
     let banks = comparison.banks.iter().map(|bank| bank.change.verdict);

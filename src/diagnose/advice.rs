@@ -1,4 +1,4 @@
-//! What follows from the odds: checks, treatment, and what to mind meanwhile.
+//! What follows from the odds: checks, treatment and cautions.
 
 use crate::{
     bench::{Electrical, Findings, Flow, Injector, Leakage, Power, Rail},
@@ -24,7 +24,7 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
         heavy_misfire: diagnosis.misfires.is_heavy(),
         banks: readings.banks().count(),
         direct,
-        without_air_meter: vehicle.air_metering == Some(AirMetering::Map),
+        without_maf_sensor: vehicle.air_metering == Some(AirMetering::Map),
         cylinders: readings.likely_cylinders(),
         done: diagnosis.bench.as_ref().map_or_else(Vec::new, done),
     };
@@ -58,10 +58,11 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
     diagnosis.cautions = cautions(diagnosis);
 }
 
-/// From this probability on the injectors are worth money before another check.
+/// Probability of the injectors, 0 to 1, from which treating them is advised before any further check (assumed; the
+/// odds do not depend on it, only the sentence of advice).
 const WORTH_MONEY: f64 = 0.6;
 
-/// Whether to treat injectors at all.
+/// Whether to treat the injectors at all, in one sentence.
 fn injector_advice(diagnosis: &Diagnosis) -> String {
     let injectors = diagnosis.injector_probability();
     let dead = diagnosis.probability_of(Cause::InjectorDead) > 0.5 * injectors;
@@ -90,7 +91,7 @@ fn injector_advice(diagnosis: &Diagnosis) -> String {
     advice.to_owned()
 }
 
-/// Checks, by their identifiers in the table, whose readings were taken at every injector of the form.
+/// Identifiers of the checks whose readings the bench form holds for every injector.
 fn done(found: &Findings) -> Vec<String> {
     let every = |measured: fn(&Injector) -> bool| {
         !found.injectors.is_empty() && found.injectors.iter().all(measured)
@@ -117,16 +118,16 @@ fn done(found: &Findings) -> Vec<String> {
     made.map(|(check, _)| check.to_owned()).collect()
 }
 
-/// On a direct-injection engine opening the fuel system is more dangerous.
+/// Adds the high-pressure caution to each step that opens the fuel system of a direct-injection engine.
 fn mind_the_rail(diagnosis: &mut Diagnosis) {
     for cautions in steps(diagnosis) {
-        if let Some(place) = cautions.iter().position(|c| *c == Caution::FuelPressure) {
-            cautions.insert(place + 1, Caution::HighPressureRail);
+        if let Some(location) = cautions.iter().position(|c| *c == Caution::FuelPressure) {
+            cautions.insert(location + 1, Caution::HighPressureRail);
         }
     }
 }
 
-/// Where much misfires, each step that runs the engine endangers the catalyst.
+/// Adds the catalyst caution to each step that runs the engine while a cylinder misfires heavily.
 fn mind_the_catalyst(diagnosis: &mut Diagnosis) {
     let runs = |cautions: &[Caution]| {
         let running = [Caution::ExhaustGas, Caution::Road];
@@ -156,7 +157,7 @@ fn steps(diagnosis: &mut Diagnosis) -> impl Iterator<Item = &mut Vec<Caution>> {
     checks.chain(actions).chain(after)
 }
 
-/// First what the state found calls for, then the steps' own, each once.
+/// All cautions, each once: first those of the state found, then those of the steps.
 fn cautions(diagnosis: &Diagnosis) -> Vec<Caution> {
     let heavy = diagnosis.misfires.is_heavy();
     let mut all: Vec<Caution> = heavy.then_some(Caution::Catalyst).into_iter().collect();

@@ -15,9 +15,9 @@ pub struct Circumstances {
     pub banks: usize,
     /// The engine is known to inject into its cylinders.
     pub direct: bool,
-    /// The engine is known to do without an air meter.
-    pub without_air_meter: bool,
-    /// Cylinders of the engine, at the best guess.
+    /// The engine is known to have no MAF sensor.
+    pub without_maf_sensor: bool,
+    /// Most probable number of cylinders.
     pub cylinders: f64,
     /// Checks already done: they are not advised again.
     pub done: Vec<String>,

@@ -1,4 +1,4 @@
-//! Several captures of one car as one picture: seconds, corrections, misfires, codes, warnings.
+//! Several captures of one car as one picture: seconds, fuel trims, misfires, codes, warnings.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -14,14 +14,14 @@ use super::diagnosis::{
     Counted, CylinderRate, Diagnosis, MisfireSource, Misfires, StandingOut, Trim,
 };
 
-/// A surplus that chance gives more often than this is not told (common practice).
+/// Largest p-value, 0 to 1, at which a cylinder's surplus of misfires is reported (1 %: common practice).
 const BY_CHANCE: f64 = 0.01;
 
-/// Level of the intervals told.
+/// Level of the reported confidence intervals (95 %: common practice).
 const LEVEL: f64 = 0.95;
-/// With fewer seconds that count, little but the priors speaks.
+/// Seconds of usable fuel trim below which a warning says that the odds are little more than the priors (assumed).
 const LITTLE_S: f64 = 60.0;
-/// Everything that is read off without judging.
+/// The part of a diagnosis that is read from the captures without any judgement.
 pub fn readings(summaries: &[Summary]) -> Diagnosis {
     let not_judged = summaries
         .iter()
@@ -41,7 +41,7 @@ pub fn readings(summaries: &[Summary]) -> Diagnosis {
     diagnosis
 }
 
-/// Seconds recorded in each region, on the bank with most.
+/// Seconds recorded in each region, on the bank that has most of them.
 pub fn seconds_by_region(trims: &[Trim]) -> ByRegion<f64> {
     ByRegion::from_fn(|region| {
         let here = trims.iter().filter(|trim| trim.region == region);
@@ -61,7 +61,7 @@ fn seconds(summaries: &[Summary]) -> Seconds {
 
 fn trims(summaries: &[Summary]) -> Vec<Trim> {
     let mut groups: BTreeMap<(u8, Region), Vec<TrimSummary>> = BTreeMap::new();
-    for trim in summaries.iter().flat_map(Summary::corrections) {
+    for trim in summaries.iter().flat_map(Summary::fuel_trims) {
         groups
             .entry((trim.bank, trim.region))
             .or_default()
@@ -86,7 +86,7 @@ fn trims(summaries: &[Summary]) -> Vec<Trim> {
         .collect()
 }
 
-/// Mean of y over trips, weighted by seconds, with its standard error inside them.
+/// Mean of the fuel trim's logarithm over trips, weighted by seconds, with its standard error within the trips.
 #[derive(Debug, Clone, Copy)]
 struct Pooled {
     mean_log: f64,
@@ -95,7 +95,8 @@ struct Pooled {
 }
 
 impl Pooled {
-    /// The degrees of freedom are those of a sum of variances: Satterthwaite, *Biometrics Bulletin* 2 (1946) 110–114.
+    /// Pools trips. The degrees of freedom are those of a sum of variances: Satterthwaite, *Biometrics Bulletin* 2
+    /// (1946) 110–114.
     fn of(group: &[TrimSummary]) -> Self {
         let seconds: f64 = group.iter().map(|trim| trim.seconds).sum();
         let share = |trim: &TrimSummary| trim.seconds / seconds.max(1e-9);
@@ -103,11 +104,11 @@ impl Pooled {
         let sum: f64 = group.iter().map(variance).sum();
         let doubts = group
             .iter()
-            .map(|trim| variance(trim).powi(2) / trim.freedom);
+            .map(|trim| variance(trim).powi(2) / trim.degrees_of_freedom);
         let degrees_of_freedom = sum * sum / doubts.sum::<f64>();
         let least = group
             .iter()
-            .map(|trim| trim.freedom)
+            .map(|trim| trim.degrees_of_freedom)
             .fold(f64::INFINITY, f64::min);
         Self {
             mean_log: group.iter().map(|trim| share(trim) * trim.mean_log).sum(),
@@ -128,7 +129,7 @@ impl Pooled {
     }
 }
 
-/// Percent of a correction's logarithm, kept in what a controller can do.
+/// Percent for the logarithm of a fuel trim, clamped to what a controller can do.
 fn percent(log: f64) -> f64 {
     100.0 * log.clamp(-2.0, 2.0).exp_m1()
 }
@@ -166,7 +167,7 @@ fn misfires(summaries: &[Summary], codes: &[String]) -> Misfires {
     }
 }
 
-/// The cylinder that stands out, tested against its fellows over the same revolutions.
+/// The cylinder that stands out, tested against all others over the same revolutions; `None` where chance explains it.
 fn standing_out(sums: &BTreeMap<u8, (f64, f64)>, revolutions: f64) -> Option<StandingOut> {
     let counts: Vec<f64> = sums.values().map(|(count, _)| *count).collect();
     let dispersion = sums
@@ -193,7 +194,7 @@ fn counted(count: f64, dispersion: f64, revolutions: f64) -> Option<Counted> {
     })
 }
 
-/// P0301 to P0312 name cylinders (SAE J2012).
+/// Cylinders that codes P0301 to P0312 name (SAE J2012).
 fn misfires_by_codes(codes: &[String]) -> Misfires {
     let named = codes.iter().filter_map(|code| {
         let number: u8 = code.strip_prefix("P03")?.parse().ok()?;
@@ -236,7 +237,12 @@ fn warnings(summaries: &[Summary], diagnosis: &Diagnosis) -> Vec<String> {
 mod tests {
     use super::*;
 
-    fn trim(mean_log: f64, std_error_log: f64, freedom: f64, seconds: f64) -> TrimSummary {
+    fn trim(
+        mean_log: f64,
+        std_error_log: f64,
+        degrees_of_freedom: f64,
+        seconds: f64,
+    ) -> TrimSummary {
         TrimSummary {
             bank: 1,
             region: Region::LightCruise,
@@ -244,9 +250,9 @@ mod tests {
             std_error_log,
             seconds,
             readings: 100,
-            freedom,
+            degrees_of_freedom,
             effective_readings: 50.0,
-            at_stop: 0.0,
+            saturated: 0.0,
             without_misfire: None,
         }
     }

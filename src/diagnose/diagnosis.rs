@@ -1,5 +1,4 @@
-//! The finding: what is known, what it may be, what to do next. Plain values; how they look is the
-//! report's business.
+//! The diagnosis as plain values: what is known, what it may be, what to do next. The report formats them.
 
 use crate::{
     bench::{Findings, Injector},
@@ -15,7 +14,7 @@ use crate::{
 
 use super::{circumstances::Circumstances, evidence::Fact};
 
-/// Everything that the captures of one car say about it.
+/// Everything that the captures of one car say about that car.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Diagnosis {
     /// Banks of the engine, as far as known.
@@ -24,7 +23,7 @@ pub struct Diagnosis {
     pub seconds: Seconds,
     /// Why there is no judgement; `causes` is empty then.
     pub not_judged: Option<NotJudged>,
-    /// Total correction by bank and region.
+    /// Total fuel trim by bank and region.
     pub trims: Vec<Trim>,
     /// Misfires by cylinder.
     pub misfires: Misfires,
@@ -32,7 +31,7 @@ pub struct Diagnosis {
     pub causes: Vec<Finding>,
     /// What the bench readings say, where there are any.
     pub bench: Option<Findings>,
-    /// Whether the flows measured on the bench explain the corrections logged, bank by bank.
+    /// Whether the flows measured on the bench explain the fuel trims recorded, bank by bank.
     pub flow_checks: Vec<FlowCheck>,
     /// What to check next, most bits a minute first.
     pub next_checks: Vec<NextCheck>,
@@ -45,7 +44,7 @@ pub struct Diagnosis {
     pub injector_advice: String,
     /// What follows any treatment; empty when there is none.
     pub after_treatment: Vec<AfterStep>,
-    /// Trouble codes met, each once.
+    /// Trouble codes found, each once.
     pub codes: Vec<String>,
     /// What the person should know about these data, in plain sentences.
     pub warnings: Vec<String>,
@@ -53,16 +52,17 @@ pub struct Diagnosis {
     pub cautions: Vec<Caution>,
 }
 
-/// The injectors are cleared when all their causes together stay below this.
+/// Probability of all injector causes together, 0 to 1, below which the injectors are cleared and not treated (assumed;
+/// the odds do not depend on it, only the advice does).
 const NOT_THE_INJECTORS: f64 = 0.2;
 
 impl Diagnosis {
-    /// Whether the injectors are hardly the cause: then they are not to be treated.
+    /// Whether the injectors are hardly ever the cause here; then they are not treated.
     pub fn clears_injectors(&self) -> bool {
         self.injector_probability() < NOT_THE_INJECTORS && !self.has_dead_coil()
     }
 
-    /// Whether the bench has found an injector whose coil is open or shorted, beyond doubt.
+    /// Whether the bench found an injector whose winding is open or shorted, beyond doubt.
     pub fn has_dead_coil(&self) -> bool {
         let found = self.bench.iter().flat_map(|found| &found.injectors);
         found.into_iter().any(Injector::is_dead)
@@ -77,58 +77,59 @@ impl Diagnosis {
         injectors.map(|finding| finding.probability).sum()
     }
 
-    /// Probability of a cause at all its places together, 0 to 1.
+    /// Probability of a cause, summed over all its places, 0 to 1.
     pub fn probability_of(&self, cause: Cause) -> f64 {
         let same = self.causes.iter().filter(|finding| finding.cause == cause);
         same.map(|finding| finding.probability).sum()
     }
 }
 
-/// Whether the flows of a bank's injectors explain its correction.
+/// Whether the flows of a bank's injectors explain the bank's fuel trim.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlowCheck {
     /// Bank, from 1.
     pub bank: u8,
-    /// Correction that the measured flows need, percent, with its 95 % interval; `None` unless every injector of the bank
-    /// was measured.
+    /// Fuel trim that the measured flows call for, percent: estimate, then lower and upper end of its 95 % interval;
+    /// `None` unless every injector of the bank was measured.
     pub predicted_pct: Option<[f64; 3]>,
-    /// Correction logged, over all regions, with the 95 % interval that cars and trips differ by; `None` without one.
+    /// Fuel trim recorded over all regions, percent: mean, then lower and upper end of the 95 % interval that covers
+    /// cars and trips; `None` where no trim was recorded.
     pub observed_pct: Option<[f64; 3]>,
-    /// Whether they agree; `None` where that cannot be told.
+    /// Whether prediction and recording agree; `None` where the data do not decide.
     pub agree: Option<bool>,
-    /// The same in words.
+    /// The result of the flow check in one sentence.
     pub words: String,
 }
 
-/// Mean total correction of a bank in a region, percent.
+/// Mean total fuel trim of a bank in a region.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Trim {
     /// Bank, from 1.
     pub bank: u8,
     /// Region.
     pub region: Region,
-    /// Mean, percent.
+    /// Mean total fuel trim, percent.
     pub mean_pct: f64,
-    /// Standard error of the mean's logarithm inside these trips, and its degrees of freedom.
+    /// Standard error of the mean's natural logarithm within these trips (0.01 is one point).
     pub std_error_log: f64,
-    /// See `std_error_log`.
+    /// Degrees of freedom of `std_error_log`.
     pub degrees_of_freedom: f64,
-    /// Lower end of the 95 % interval of the mean inside these trips, by Student's t, percent.
+    /// Lower end of the 95 % interval of the mean within these trips, by Student's t, percent.
     pub low_pct: f64,
-    /// Upper end, percent.
+    /// Upper end of the 95 % interval of the mean within these trips, by Student's t, percent.
     pub high_pct: f64,
-    /// Seconds that counted.
+    /// Seconds that entered the mean.
     pub seconds: f64,
 }
 
-/// Where misfires are known from.
+/// Source of the misfire data.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum MisfireSource {
     /// Counters of service 06.
     Counters,
-    /// Trouble codes name cylinders.
+    /// Trouble codes that name cylinders.
     Codes,
-    /// Nothing tells.
+    /// No source.
     #[default]
     Nothing,
 }
@@ -136,15 +137,15 @@ pub enum MisfireSource {
 /// Misfires by cylinder.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Misfires {
-    /// Where they are known from.
+    /// Source of the misfire data.
     pub source: MisfireSource,
-    /// Revolutions during which counters were watched.
+    /// Engine revolutions during which the counters were read; `None` without counters.
     pub revolutions: Option<f64>,
-    /// One entry a cylinder that is counted or named.
+    /// One entry for each cylinder that has a counter or is named by a code.
     pub cylinders: Vec<CylinderRate>,
-    /// The cylinder that has more than its share, if that is beyond chance.
+    /// The cylinder that has more than its share, where chance does not explain it.
     pub standing_out: Option<StandingOut>,
-    /// What was noted down when a misfire code was stored.
+    /// Freeze frame of the misfire code.
     pub freeze_frame: Option<MisfireFrame>,
 }
 
@@ -153,17 +154,16 @@ pub struct Misfires {
 pub struct StandingOut {
     /// Cylinder, from 1.
     pub cylinder: u8,
-    /// Its share of all misfires counted, 0 to 1.
+    /// This cylinder's share of all misfires counted, 0 to 1.
     pub share: f64,
-    /// Chance of such a surplus on any cylinder if all were alike, 0 to 1.
+    /// Probability of such a surplus on any cylinder if all cylinders were alike, 0 to 1.
     pub p_value: f64,
-    /// The regulation's word for this spread over the cylinders, where it has one.
+    /// The regulation's name for this spread over the cylinders, where it has one.
     pub pattern: Option<MisfirePattern>,
 }
 
-/// From so many misfires in 1000 revolutions the catalyst is in danger: 5 % of one cylinder's 500
-/// firings (lowest threshold that the regulation lets a maker set; 13 CCR 1968.2 (e)(3.2.1), from
-/// memory).
+/// Misfires per 1000 revolutions of one cylinder from which the catalyst is in danger: 5 % of that cylinder's 500
+/// firings (lowest threshold that the regulation lets a manufacturer set; 13 CCR 1968.2 (e)(3.2.1), from memory).
 const HEAVY_PER_1000: f64 = 25.0;
 
 impl Misfires {
@@ -186,20 +186,20 @@ pub struct CylinderRate {
     pub counted: Option<Counted>,
 }
 
-/// A count with its rate per 1000 revolutions and the 95 % interval of that.
+/// A misfire count with its rate and the 95 % interval of the rate.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Counted {
-    /// Misfires.
+    /// Misfires counted.
     pub count: f64,
-    /// Per 1000 revolutions.
+    /// Misfires per 1000 revolutions.
     pub per_1000_rev: f64,
-    /// Lower end.
+    /// Lower end of the 95 % interval, misfires per 1000 revolutions.
     pub low: f64,
-    /// Upper end.
+    /// Upper end of the 95 % interval, misfires per 1000 revolutions.
     pub high: f64,
 }
 
-/// One explanation with its doubt.
+/// One explanation with its probability.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
     /// The cause.
@@ -208,37 +208,37 @@ pub struct Finding {
     pub cylinder: Option<u8>,
     /// Bank, from 1, where it applies and is known.
     pub bank: Option<u8>,
-    /// 0 to 1.
+    /// Probability of this explanation, 0 to 1.
     pub probability: f64,
-    /// How bad it would be.
+    /// How bad the fault would be; `None` where the cause has no size.
     pub severity: Option<Severity>,
-    /// A second cause that may well be at work at the same time.
+    /// A second cause that may well act at the same time.
     pub beside: Option<Beside>,
-    /// What speaks for and against it.
+    /// Evidence for and against this explanation.
     pub evidence: Vec<Evidence>,
 }
 
-/// A second cause at the same time.
+/// A second cause that acts at the same time as the first.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Beside {
-    /// The cause.
+    /// The second cause.
     pub cause: Cause,
     /// Cylinder, from 1, where it is known.
     pub cylinder: Option<u8>,
-    /// How probable both together are, 0 to 1: a part of the finding's own probability.
+    /// Probability that both causes act together, 0 to 1: a part of the finding's own probability.
     pub probability: f64,
 }
 
-/// How bad a cause would be: median and 5–95 % interval.
+/// How bad a fault would be: median and 5–95 % interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Severity {
     /// Name of the quantity, with its unit.
     pub quantity: &'static str,
-    /// 5 %.
+    /// 5 % quantile, in the quantity's unit.
     pub low: f64,
-    /// 50 %.
+    /// Median, in the quantity's unit.
     pub median: f64,
-    /// 95 %.
+    /// 95 % quantile, in the quantity's unit.
     pub high: f64,
 }
 
@@ -247,53 +247,52 @@ pub struct Severity {
 pub struct Evidence {
     /// What was seen.
     pub fact: Fact,
-    /// How far it moved the natural logarithm of the odds against `none_found` (for `none_found`
-    /// itself: against all the rest).
+    /// Change of the natural logarithm of the odds against `none_found` (for `none_found` itself: against all other
+    /// causes together).
     pub log_odds: f64,
 }
 
 /// A check worth doing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NextCheck {
-    /// Identifier of the check.
+    /// Identifier of the check in the table of checks.
     pub check: String,
     /// What to do, in one sentence.
     pub how: String,
-    /// Expected drop of the doubt, bits.
+    /// Expected drop of the entropy of the causes' probabilities, bits.
     pub bits: f64,
-    /// Minutes it takes.
+    /// Minutes that the check takes.
     pub minutes: f64,
-    /// What each outcome would mean.
+    /// What each outcome of the check would mean.
     pub reading: String,
-    /// What to mind while doing it.
+    /// Cautions for this check.
     pub cautions: Vec<Caution>,
 }
 
 /// A way to treat the injectors.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Treatment {
-    /// Identifier of the action to begin with.
+    /// Identifier of the first action in the table of actions.
     pub action: String,
     /// What to do, in a few words.
     pub how: String,
-    /// Parts and labour of this action.
+    /// Parts and labour of this action, in the currency of the price table.
     pub cost: f64,
     /// Minutes of work.
     pub minutes: f64,
-    /// Expected cost until the injectors are right, beginning with this action, if it is the
-    /// injectors.
+    /// Expected cost until the injectors are right, beginning with this action, given that they are the cause.
     pub expected_cost: f64,
-    /// Chance that this action alone puts the car right, 0 to 1, with all that it may be instead.
+    /// Probability that this action alone puts the car right, 0 to 1, all other causes included.
     pub chance: f64,
-    /// What follows it, in order, where it was not enough: the way that costs least.
+    /// Identifiers of the actions that follow where this one was not enough, in order of least expected cost.
     pub then: Vec<String>,
-    /// Probability of the injectors after this action has failed, 0 to 1.
+    /// Probability that the injectors are the cause after this action has failed, 0 to 1.
     pub injectors_if_it_fails: f64,
-    /// Another cause leads by then: check before spending more.
+    /// Whether another cause leads after this action has failed: then check before spending more.
     pub stop_if_it_fails: bool,
-    /// What is special about it.
+    /// Notes on this action.
     pub notes: Vec<String>,
-    /// What to mind while doing it.
+    /// Cautions for this action.
     pub cautions: Vec<Caution>,
 }
 
@@ -301,8 +300,8 @@ pub struct Treatment {
 #[derive(Debug, Clone, PartialEq, serde::Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct AfterStep {
-    /// What to do.
+    /// What to do, in one sentence.
     pub how: String,
-    /// What to mind.
+    /// Cautions for this step.
     pub cautions: Vec<Caution>,
 }

@@ -1,8 +1,7 @@
-//! The engine as a cause meets it: how its air is metered, its banks, and how it was run in each
-//! region.
+//! The engine that a cause acts on: how its air is metered, its banks, and how it was run in each region.
 //!
-//! What the vehicle file does not say stays open: every way the engine may be built is one
-//! [`Setting`] with a weight.
+//! What the vehicle file does not say stays open: each way in which the engine may be built is one [`EngineConfig`] with a
+//! weight.
 
 use enum_map::EnumMap;
 
@@ -15,31 +14,31 @@ use crate::{
     vehicle::{AirMetering, Vehicle},
 };
 
-/// One way the engine may be built.
+/// One way in which the engine may be built.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Setting {
-    /// How its air is measured.
+pub struct EngineConfig {
+    /// How the air is measured.
     pub metering: AirMetering,
-    /// Cylinders of each bank; 0 for a bank that it does not have.
+    /// Number of cylinders of each bank.
     pub cylinders: ByBank<f64>,
-    /// Logarithm of how probable this is.
+    /// Natural logarithm of the probability that the engine is built this way.
     pub log_weight: f64,
 }
 
-impl Setting {
-    /// Number of cylinders.
+impl EngineConfig {
+    /// Number of cylinders of the engine.
     pub fn total(&self) -> f64 {
         self.cylinders.values().sum()
     }
 
-    /// Cylinders of a bank; at least 1.
-    pub fn of_bank(&self, bank: Bank) -> f64 {
+    /// Bank (from 0) of a cylinder (from 1); `None` where it is not known.
+    pub fn cylinders_of(&self, bank: Bank) -> f64 {
         self.cylinders[bank].max(1.0)
     }
 
-    /// Share of the engine that a bank is.
+    /// Share of the engine's cylinders that a bank (from 0) has, 0 to 1.
     pub fn share(&self, bank: Bank) -> f64 {
-        self.of_bank(bank) / self.total().max(1.0)
+        self.cylinders_of(bank) / self.total().max(1.0)
     }
 }
 
@@ -51,7 +50,7 @@ pub struct Banks {
 }
 
 impl Banks {
-    /// As many as the vehicle file states or fuel trims show.
+    /// Takes as many banks as the vehicle file states or fuel trims show.
     pub fn new(summaries: &[Summary], vehicle: &Vehicle) -> Self {
         Self {
             count: bank_count(summaries, vehicle),
@@ -59,7 +58,7 @@ impl Banks {
         }
     }
 
-    /// How many there are.
+    /// Number of banks.
     pub const fn count(&self) -> usize {
         self.count
     }
@@ -78,49 +77,54 @@ impl Banks {
     }
 }
 
-/// How the engine was run in one region.
+/// Operating point of the engine in one region.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Point {
-    /// Air flow against warm idle's.
+    /// Air flow as a multiple of warm idle's.
     pub air: f64,
-    /// Manifold pressure against the barometer, also taken for the filling of the cylinders.
-    pub filling: f64,
+    /// Manifold pressure as a share of barometric pressure, 0 to 1; also used as volumetric efficiency.
+    pub volumetric_efficiency: f64,
     /// Engine speed, rpm.
     pub rpm: f64,
 }
 
-/// How the engine was run, region by region.
+/// Operating points, region by region.
 pub type Points = ByRegion<Point>;
 
-/// Usual operation where nothing is known: ratios of air flow as common practice has them (about
-/// 1.6 g/s a litre at warm idle, 7 at light cruise).
+/// Operating points where nothing was recorded: air flow as a multiple of warm idle's, manifold pressure share, rpm
+/// (common practice: about 1.6 g/s per litre at warm idle, 7 at light cruise).
 const USUAL: Points = EnumMap::from_array([
     point(1.0, 0.33, 750.0),
     point(2.4, 0.30, 2500.0),
     point(4.4, 0.45, 2000.0),
     point(9.0, 0.75, 2300.0),
 ]);
-/// Cylinders of the engines that are on the road, with how common they are (common practice).
+/// Cylinder counts of engines with one bank on the road, each with its share (common practice).
 const USUAL_ON_ONE_BANK: &[(u8, f64)] = &[(4, 0.75), (3, 0.15), (6, 0.10)];
+/// Cylinder counts of engines with more than one bank on the road, each with its share (common practice).
 const USUAL_ON_MORE_BANKS: &[(u8, f64)] = &[(6, 0.50), (8, 0.40), (4, 0.10)];
-/// Air at warm idle for each litre, g/s (common practice: 1.3 to 2).
+/// Air flow at warm idle per litre of displacement, g/s (common practice: 1.3 to 2).
 const IDLE_AIR_G_PER_S_L: f64 = 1.6;
-/// Pressure at sea level, kPa, when the barometer is not known.
+/// Barometric pressure at sea level, kPa, where none is reported.
 const USUAL_BAROMETER_KPA: f64 = 100.0;
 
-const fn point(air: f64, filling: f64, rpm: f64) -> Point {
-    Point { air, filling, rpm }
+const fn point(air: f64, volumetric_efficiency: f64, rpm: f64) -> Point {
+    Point {
+        air,
+        volumetric_efficiency,
+        rpm,
+    }
 }
 
-/// Every way this engine may be built, weights summing to 1.
-/// `on_bench`: cylinders that bench readings name.
-pub fn settings(summaries: &[Summary], vehicle: &Vehicle, on_bench: &[u8]) -> Vec<Setting> {
+/// Every way in which this engine may be built; the weights sum to 1. `on_bench` lists the cylinders that bench
+/// readings name.
+pub fn configs(summaries: &[Summary], vehicle: &Vehicle, on_bench: &[u8]) -> Vec<EngineConfig> {
     let meterings = meterings(summaries, vehicle);
     let layouts = layouts(summaries, vehicle, on_bench);
     let mut all = Vec::new();
     for (metering, weight) in &meterings {
         for (cylinders, share) in &layouts {
-            all.push(Setting {
+            all.push(EngineConfig {
                 metering: *metering,
                 cylinders: *cylinders,
                 log_weight: (weight * share).ln(),
@@ -130,8 +134,8 @@ pub fn settings(summaries: &[Summary], vehicle: &Vehicle, on_bench: &[u8]) -> Ve
     all
 }
 
-/// A car that shows an air flow nearly always meters by it; one that shows only manifold pressure
-/// by that (common practice).
+/// How the air may be metered, with probabilities: a car that reports an air flow nearly always meters by it; one that
+/// reports only manifold pressure meters by that (common practice).
 fn meterings(summaries: &[Summary], vehicle: &Vehicle) -> Vec<(AirMetering, f64)> {
     if let Some(known) = vehicle.air_metering {
         return vec![(known, 1.0)];
@@ -181,14 +185,14 @@ fn layouts(summaries: &[Summary], vehicle: &Vehicle, on_bench: &[u8]) -> Vec<(By
     }
 }
 
-/// Number of cylinders when the bench names them all: whoever measures one after the other from 1 to the last.
+/// Number of cylinders where the bench form lists every cylinder from 1 to the last without a gap; `None` otherwise.
 fn whole_set(on_bench: &[u8]) -> Option<u8> {
     let count = on_bench.len() as u8;
     let all = (1..=count).all(|number| on_bench.contains(&number));
     (all && count > 2).then_some(count)
 }
 
-/// Banks of the engine: as many as are stated or show trims, whichever is more.
+/// Number of banks: as many as are stated or show fuel trims, whichever is more.
 fn bank_count(summaries: &[Summary], vehicle: &Vehicle) -> usize {
     let shown = summaries
         .iter()
@@ -201,7 +205,7 @@ fn bank_count(summaries: &[Summary], vehicle: &Vehicle) -> usize {
         .clamp(1, Bank::ALL.len())
 }
 
-/// Cylinders that have misfire counters.
+/// Number of cylinders that have misfire counters; `None` without counters.
 fn counted(summaries: &[Summary]) -> Option<u8> {
     let counters = summaries
         .iter()
@@ -210,7 +214,7 @@ fn counted(summaries: &[Summary]) -> Option<u8> {
     cylinders.max().filter(|count| (2..=16).contains(count))
 }
 
-/// How the engine was run, over all captures; what was not seen is as usual.
+/// Operating points over all captures; a region that was not recorded takes the usual values.
 pub fn points(summaries: &[Summary], vehicle: &Vehicle) -> Points {
     let means = Means::of(summaries);
     let air = means.air(vehicle);
@@ -220,8 +224,10 @@ pub fn points(summaries: &[Summary], vehicle: &Vehicle) -> Points {
         point.air = air[region].unwrap_or(point.air);
         let pressure = means.manifold_kpa[region].map(|kpa| kpa / means.barometer_kpa);
         // calculated load is the filling against that of a wide-open throttle (SAE J1979 PID 04)
-        let filling = pressure.or(means.load[region]);
-        point.filling = filling.unwrap_or(point.filling).clamp(0.15, 1.5);
+        let volumetric_efficiency = pressure.or(means.load[region]);
+        point.volumetric_efficiency = volumetric_efficiency
+            .unwrap_or(point.volumetric_efficiency)
+            .clamp(0.15, 1.5);
     }
     points
 }
@@ -257,7 +263,7 @@ impl Means {
         }
     }
 
-    /// Air flow against warm idle's: measured, or by speed and density, or by speed and load.
+    /// Air flow as a multiple of warm idle's by region: measured, or from speed and density, or from speed and load.
     fn air(&self, vehicle: &Vehicle) -> ByRegion<Option<f64>> {
         let product = |one: ByRegion<Option<f64>>| {
             one.map(|region, value| self.rpm[region].zip(value).map(|(rpm, value)| rpm * value))
@@ -278,7 +284,7 @@ impl Means {
         values.map(|_, value| Some(value? / idle.filter(|air| *air > 0.0)?))
     }
 
-    /// Warm idle's flow from another region's and the usual ratio.
+    /// Air flow at warm idle from another region's flow and the usual ratio between them.
     fn idle_from_others(values: &ByRegion<Option<f64>>) -> Option<f64> {
         let known = values.iter();
         let mut guesses = known.filter_map(|(region, value)| Some((*value)? / USUAL[region].air));

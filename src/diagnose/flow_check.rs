@@ -1,7 +1,7 @@
-//! The check that no gauge gives alone: do the flows measured on the bench explain the correction that was logged?
+//! A check that no single gauge gives: do the flows measured on the bench explain the fuel trim that was recorded?
 //!
-//! A bank whose injectors give φ of a clean one's flow needs y = −ln(mean φ). What a clean one gives is known from a data
-//! sheet, from the same injector after cleaning, or else taken from the middle of the set.
+//! A bank whose injectors deliver the share φ of a clean one's flow needs y = −ln(mean φ). The clean flow comes from a
+//! data sheet, from the same injector after cleaning, or else from the middle of the set.
 
 use crate::{
     bench::{self, InjectorReadings, Readings},
@@ -14,23 +14,26 @@ use super::{
     healthy,
 };
 
-/// Standard errors on each side of a 95 % interval.
+/// Standard errors on each side of a 95 % interval of the normal distribution.
 const NORMAL_95: f64 = 1.96;
-/// Standard errors of what a clean injector gives by itself after cleaning, and by the middle of a set whose members differ by
-/// 3 % when clean.
+/// Standard error of a clean injector's flow where it is the same injector after cleaning, as a share (repeatability of
+/// a flow bench; assumed).
 const CLEANED: f64 = 0.015;
+/// Standard error of a clean injector's flow where it is the middle of the set, as a share (assumed, for a set whose
+/// members differ by 3 % when clean).
 const MIDDLE: f64 = 0.02;
-/// With a wider interval agreement says nothing unless zero lies outside it, as a logarithm: 10 % is the widest trim that
-/// the trade accepts.
+/// Half-width of an interval, as a logarithm, beyond which agreement says nothing unless zero lies outside: 10 % is the
+/// widest total trim that the trade accepts.
 const TELLING: f64 = 0.10;
-/// A correction below this is next to none, as a logarithm.
+/// Fuel trim, as a logarithm, below which the trim is next to none (assumed; a third of the 10 % that the trade
+/// accepts).
 const SMALL: f64 = 0.03;
-/// A region stands apart from the others from so many standard errors on: 95 %, where one of four is looked for.
+/// Standard errors from which a region stands apart from the others: about 95 %, as any of four regions may do so.
 const APART: f64 = 2.5;
-/// A region seen for less says nothing, seconds.
+/// Seconds of recording below which a region is ignored (assumed).
 const LEAST_S: f64 = 20.0;
 
-/// A mean of y with its standard error, and the part of that which banks do not share.
+/// A mean fuel trim as a logarithm, its standard error, and the part of that error which banks do not share.
 #[derive(Debug, Clone, Copy)]
 struct Level {
     y: f64,
@@ -38,7 +41,7 @@ struct Level {
     own_error: f64,
 }
 
-/// One check a bank; none when no flow was measured.
+/// One flow check for each bank; none where no flow was measured.
 pub fn of(read: &Readings, vehicle: &Vehicle, trims: &[Trim], trips: usize) -> Vec<FlowCheck> {
     let Some(flows) = Flows::of(read) else {
         return Vec::new();
@@ -69,7 +72,7 @@ pub fn of(read: &Readings, vehicle: &Vehicle, trims: &[Trim], trips: usize) -> V
     .collect()
 }
 
-/// Every bank that has a name, with its cylinders; all of the form are bank 1 where the engine has one.
+/// Every bank that is named, with its cylinders; all cylinders of the form are bank 1 on an engine with one bank.
 fn banks(read: &Readings, vehicle: &Vehicle, trims: &[Trim]) -> Vec<(u8, Vec<u8>)> {
     let several = trims.iter().any(|trim| trim.bank > 1);
     match &vehicle.banks {
@@ -83,7 +86,7 @@ fn banks(read: &Readings, vehicle: &Vehicle, trims: &[Trim]) -> Vec<(u8, Vec<u8>
     }
 }
 
-/// Where the flow of a clean injector is known from.
+/// Source of a clean injector's flow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Reference {
     DataSheet,
@@ -105,7 +108,7 @@ impl Reference {
     }
 }
 
-/// Flow of each injector against a clean one, with the error of the reading.
+/// Flow of each injector as a share of a clean one's, with the error of the reading.
 struct Flows {
     each: Vec<(u8, f64, f64)>,
     reference: Reference,
@@ -143,7 +146,7 @@ impl Flows {
         (!each.is_empty()).then_some(Self { each, reference })
     }
 
-    /// What a bank of these cylinders needs; `None` unless each was measured.
+    /// Fuel trim that a bank with these cylinders needs; `None` unless each injector was measured.
     fn level(&self, cylinders: &[u8]) -> Option<Level> {
         let measured = cylinders.iter().map(|cylinder| {
             let found = self.each.iter().find(|(number, ..)| number == cylinder);
@@ -169,7 +172,7 @@ impl Flows {
     }
 }
 
-/// The correction of a bank in each region, with the variance that sound cars and trips differ by there.
+/// Fuel trim of a bank in each region, as a logarithm, with the variance between sound cars and trips there.
 fn by_region(trims: &[Trim], bank: u8, trips: usize) -> impl Iterator<Item = (Region, f64, f64)> {
     let trips = trips.max(1) as f64;
     let counts = move |trim: &&Trim| trim.bank == bank && trim.seconds >= LEAST_S;
@@ -182,8 +185,8 @@ fn by_region(trims: &[Trim], bank: u8, trips: usize) -> impl Iterator<Item = (Re
     })
 }
 
-/// A region whose correction lies apart from what the others' would be on a sound car, and by how many points: injectors ask
-/// for the same everywhere.
+/// The region whose fuel trim differs from what the other regions would show on a sound car, and by how many points.
+/// Injectors call for the same trim everywhere, so such a region points elsewhere.
 fn stands_alone(trims: &[Trim], bank: u8, trips: usize) -> Option<(Region, f64)> {
     let sound = |region: Region| healthy::MEAN[region];
     let regions = by_region(trims, bank, trips);
@@ -203,7 +206,7 @@ fn stands_alone(trims: &[Trim], bank: u8, trips: usize) -> Option<(Region, f64)>
     most.map(|(region, points, _)| (region, points))
 }
 
-/// The correction of a bank over its regions, with all that sound cars and trips differ by.
+/// Mean fuel trim of a bank over its regions, with all the variance between sound cars and trips.
 fn logged(trims: &[Trim], bank: u8, trips: usize) -> Option<Level> {
     let (mut sum, mut weights) = (0.0, 0.0);
     for (_, y, variance) in by_region(trims, bank, trips) {
@@ -222,8 +225,8 @@ fn logged(trims: &[Trim], bank: u8, trips: usize) -> Option<Level> {
     })
 }
 
-/// How far a bank's logged correction minus the predicted one stands from the other banks' mean of that: fuel, weather and
-/// the air meter cancel, so that it is far quieter.
+/// Difference between a bank's recorded and predicted fuel trim, less the other banks' mean difference. Fuel, weather
+/// and MAF sensor cancel, so the result is far less noisy.
 fn apart(levels: &[(Option<Level>, Option<Level>)], index: usize) -> Option<Level> {
     let left = |(predicted, observed): &(Option<Level>, Option<Level>)| {
         let (predicted, observed) = (*predicted)?.pair(*observed)?;
@@ -241,7 +244,7 @@ fn apart(levels: &[(Option<Level>, Option<Level>)], index: usize) -> Option<Leve
         .collect::<Option<_>>()?;
     let count = others.len() as f64;
     let mean = others.iter().map(|other| other.0).sum::<f64>() / count;
-    // the bank that lies further from its flows is the one that does not fit
+    // the bank that is further from what its flows predict is the one that does not fit
     let worst = others.iter().all(|other| own.abs() >= other.0.abs());
     let error = std::f64::consts::SQRT_2 * own_error;
     let apart = Level {
@@ -258,7 +261,7 @@ fn agree(predicted: Level, observed: Level, apart: Option<Level>) -> Option<bool
     if (observed.y - predicted.y).abs() > half || banks_differ {
         return Some(false);
     }
-    // agreement means something where a wrong flow would have been told, or no flow at all would
+    // agreement counts only where a wrong flow, or no flow at all, would have shown
     let telling = half <= TELLING || observed.y.abs() > half;
     telling.then_some(true)
 }
@@ -268,7 +271,7 @@ impl Level {
         other.map(|other| (self, other))
     }
 
-    /// Mean and the ends of the 95 % interval, percent.
+    /// Mean, lower end and upper end of the 95 % interval, percent.
     fn percent(self) -> [f64; 3] {
         let half = NORMAL_95 * self.error;
         [self.y, self.y - half, self.y + half].map(|y| 100.0 * y.exp_m1())

@@ -1,25 +1,24 @@
-//! One explanation that is weighed: a cause at a place with a size, perhaps with a second cause beside it, scored piece
-//! by piece.
+//! One explanation: a cause at a place with a size, perhaps with a second cause, scored piece by piece.
 
 use crate::cause::Cause;
 
-use super::{evidence::codes::Suspect, forward::Place, readings::LogLikelihoods};
+use super::{evidence::codes::Suspect, forward::Location, readings::LogLikelihoods};
 
-/// One explanation, scored.
+/// One explanation with its scores.
 #[derive(Debug, Clone)]
 pub struct Hypothesis {
-    /// The cause; of two, the one that explains more of what was read.
+    /// The cause; where two act, the one that explains more of the readings.
     pub cause: Cause,
-    /// Where it sits.
-    pub place: Place,
-    /// Whether the place's bank is told apart from others by knowledge, not only assumed.
+    /// Where the cause sits.
+    pub location: Location,
+    /// Whether data or the vehicle file identify the place's bank, rather than an assumption.
     pub bank_known: bool,
-    /// How bad, in the unit of the cause's severity quantity.
+    /// Size of the fault, in the unit of the cause's severity quantity; `None` where the cause has no size.
     pub size: Option<f64>,
-    /// Another cause at the same time, and its place.
+    /// A second cause that acts at the same time, and its place.
     pub beside: Option<Suspect>,
-    /// Logarithm of its weight before any evidence.
+    /// Natural logarithm of the explanation's prior weight.
     pub log_weight: f64,
-    /// How well it fits, piece by piece of the evidence that was read.
+    /// Log-likelihood of each piece of evidence under this explanation.
     pub log_likelihood: LogLikelihoods,
 }

@@ -1,6 +1,7 @@
-//! The judgement: what each cause predicts, scored against what was read.
+//! The judgement: what each cause predicts, scored against the readings.
 
 mod advice;
+mod candidate;
 mod circumstances;
 mod combine;
 pub mod diagnosis;
@@ -17,7 +18,6 @@ mod posterior;
 mod prior;
 mod readings;
 mod scoring;
-mod seat;
 mod table_error;
 mod tables;
 mod treatment;
@@ -44,7 +44,7 @@ pub fn diagnose(summaries: &[Summary], vehicle: &Vehicle, tables: &Tables) -> Di
     diagnose_with_bench(summaries, vehicle, tables, None)
 }
 
-/// Judges the captures of one car together with what was read on its bench.
+/// Judges the captures of one car together with its bench readings.
 pub fn diagnose_with_bench(
     summaries: &[Summary],
     vehicle: &Vehicle,
@@ -71,7 +71,7 @@ pub fn diagnose_with_bench(
     diagnosis
 }
 
-/// Whether the flows measured on the bench explain the corrections of these captures, bank by bank.
+/// Whether the flows measured on the bench explain the fuel trims of these captures, bank by bank.
 pub fn flow_checks(
     summaries: &[Summary],
     vehicle: &Vehicle,

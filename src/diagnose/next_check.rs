@@ -1,14 +1,14 @@
-//! What to check next: the expected drop of the doubt in bits, for each minute that a check takes.
+//! What to check next: the expected drop of the entropy in bits for each minute that a check takes.
 //!
-//! The doubt is the entropy of the causes' probabilities. A check's outcomes are weighed by the
-//! present probabilities; how probable each is under a cause stands in the table.
+//! The uncertainty is the entropy of the causes' probabilities. A check's outcomes are weighed by the present
+//! probabilities; the table holds the probability of each outcome under each cause.
 
 use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
 use crate::{
-    cause::{Cause, Seat},
+    cause::{Cause, Scope},
     caution::Caution,
     entries,
     series::label::region::Region,
@@ -21,18 +21,20 @@ use super::{
     table_error::TableError,
 };
 
-/// Checks that tell fewer bits are not worth their minutes; the best one is told all the same, to
-/// confirm by.
+/// Expected information, bits, below which a check is not worth its minutes (assumed). The best check is advised
+/// regardless, to confirm the leading cause.
 const LEAST_BITS: f64 = 0.01;
-/// No outcome is less probable than this under any cause: hands slip and tables err (assumed).
+/// Smallest probability of an outcome under any cause: hands slip and tables err (assumed). It bounds how far one check
+/// can move the odds.
 const LEAST_CHANCE: f64 = 0.005;
-/// Most checks advised.
+/// Largest number of checks advised (assumed).
 const MOST_CHECKS: usize = 5;
-/// A region with so many seconds has been recorded well enough.
+/// Seconds of recording from which a region is recorded well enough (assumed).
 const RECORDED_S: f64 = 120.0;
-/// With so many seconds recorded the misfire counters have said what they can for now.
+/// Seconds of recording from which more counting of misfires adds little (assumed).
 const COUNTED_S: f64 = 600.0;
-/// A cylinder is under suspicion from this probability of all its causes.
+/// Probability, summed over the causes of one cylinder, 0 to 1, from which that cylinder is named in the advice on
+/// where to check (assumed; the odds do not depend on it).
 const SUSPECT: f64 = 0.15;
 
 /// The table of checks.
@@ -122,7 +124,7 @@ impl Checks {
         ranked
     }
 
-    /// Minutes that a check takes.
+    /// Minutes that a check takes; `None` where the table has no such check.
     pub fn minutes(&self, check: &str) -> Option<f64> {
         self.check
             .iter()
@@ -130,9 +132,9 @@ impl Checks {
             .map(|row| row.minutes)
     }
 
-    /// The findings after a check came out one way (`outcome` counts from 0 in the table's order): each cause weighed by
-    /// how probable that is under it, most probable first, with the outcome as a piece of evidence. `None` when the
-    /// table has no such check or outcome.
+    /// The findings after a check had one outcome (`outcome` counts from 0 in the table's order): each cause is weighed
+    /// by the probability of that outcome under it, most probable first, with the outcome added as evidence. `None`
+    /// where the table has no such check or outcome.
     pub fn after(&self, findings: &[Finding], check: &str, outcome: usize) -> Option<Vec<Finding>> {
         let check = self.check.iter().find(|row| row.id == check)?;
         let says = &check.outcomes.get(outcome)?.says;
@@ -172,7 +174,7 @@ impl Check {
             Need::NoHeavyMisfire => !circumstances.heavy_misfire,
             Need::TwoBanks => circumstances.banks > 1,
             Need::PortInjection => !circumstances.direct,
-            Need::AirMeter => !circumstances.without_air_meter,
+            Need::AirMeter => !circumstances.without_maf_sensor,
         };
         let met = self.needs.iter().all(is_met);
         met && !recorded && !circumstances.done.contains(&self.id)
@@ -195,7 +197,7 @@ impl Check {
         says.join("; ")
     }
 
-    /// Probability of each outcome under a cause.
+    /// Probability of each outcome of the check under a cause.
     fn chances(&self, cause: Cause) -> Vec<f64> {
         let raw = self.outcomes.iter();
         let raw: Vec<f64> = raw
@@ -207,7 +209,7 @@ impl Check {
             .collect()
     }
 
-    /// Expected drop of the entropy, bits.
+    /// Expected drop of the entropy by this check, bits.
     fn bits(&self, odds: &BTreeMap<Cause, f64>) -> f64 {
         let joint: Vec<Vec<f64>> = odds
             .iter()
@@ -227,7 +229,7 @@ impl Check {
         (entropy(odds.values().copied()) - after).max(0.0)
     }
 
-    /// Probability that the check names a cylinder that is not known yet.
+    /// Probability that the check names a cylinder that is not known yet, 0 to 1.
     fn named(&self, unnamed: &BTreeMap<Cause, f64>) -> f64 {
         let found = unnamed.iter().map(|(cause, probability)| {
             let telling = self.chances(*cause).first().copied().unwrap_or(0.0);
@@ -237,7 +239,7 @@ impl Check {
     }
 }
 
-/// Shannon's entropy, bits.
+/// Shannon entropy of these probabilities, bits.
 fn entropy(probabilities: impl Iterator<Item = f64>) -> f64 {
     let positive = probabilities.filter(|p| *p > 0.0);
     positive.map(|p| -p * p.log2()).sum()
@@ -251,10 +253,10 @@ fn by_cause(findings: &[Finding]) -> BTreeMap<Cause, f64> {
     odds
 }
 
-/// Causes of one cylinder that is not named.
+/// Probabilities of the causes of one cylinder whose cylinder is not named.
 fn unnamed(findings: &[Finding]) -> BTreeMap<Cause, f64> {
     let open =
-        |finding: &&Finding| finding.cause.seat() == Seat::Cylinder && finding.cylinder.is_none();
+        |finding: &&Finding| finding.cause.scope() == Scope::Cylinder && finding.cylinder.is_none();
     let mut odds = BTreeMap::new();
     for finding in findings.iter().filter(open) {
         *odds.entry(finding.cause).or_insert(0.0) += finding.probability;
@@ -262,7 +264,7 @@ fn unnamed(findings: &[Finding]) -> BTreeMap<Cause, f64> {
     odds
 }
 
-/// The cylinder that most speaks for, over all causes.
+/// The cylinder with the highest probability over all causes, from 1; `None` where none reaches [`SUSPECT`].
 fn suspect(findings: &[Finding]) -> Option<u8> {
     let mut odds: BTreeMap<u8, f64> = BTreeMap::new();
     for finding in findings {
@@ -279,8 +281,8 @@ mod tests {
     use super::*;
     use crate::{caution::wanted_by, series::label::region::ByRegion};
 
-    /// A check that always tells one of two equally probable causes from the other is worth exactly
-    /// one bit; one that tells nothing is worth none.
+    /// A check that always separates two equally probable causes is worth exactly one bit; one that separates nothing
+    /// is worth none.
     #[test]
     fn bits_are_those_of_a_coin() {
         let table = |wet: &str| {
@@ -337,7 +339,7 @@ mod tests {
         Checks::from_toml(include_str!("checks.toml")).unwrap()
     }
 
-    /// Every fault has a check that mostly shows it, and no outcome breaks the line it is told on.
+    /// Every fault has a check that mostly shows it, and no outcome exceeds the line it is printed on.
     #[test]
     fn every_cause_has_a_check_that_settles_it() {
         let checks = standard();
@@ -374,7 +376,7 @@ mod tests {
         let direct = Circumstances {
             direct: true,
             counters: true,
-            without_air_meter: true,
+            without_maf_sensor: true,
             ..port.clone()
         };
         for (id, on_port, on_direct) in [
@@ -396,8 +398,7 @@ mod tests {
         assert!(!makes_sense("counters_again", &long, None));
     }
 
-    /// Minutes of running or driving would overheat the catalyst: what can be done with the engine at rest or in a moment
-    /// stays.
+    /// Minutes of running or driving would overheat the catalyst: only checks at rest or within moments remain.
     #[test]
     fn under_heavy_misfire_nobody_is_sent_to_run_the_engine_for_long() {
         let checks = standard();
@@ -418,7 +419,7 @@ mod tests {
         assert!(swap.unwrap().makes_sense(&heavy, Some(2)));
     }
 
-    /// A step is read alone, by somebody under a car: what it asks for carries its dangers with it.
+    /// A step is read alone, by somebody under a car: it carries the dangers of what it asks for.
     #[test]
     fn every_check_carries_the_cautions_of_what_it_asks_for() {
         let mut asked = 0;
@@ -438,7 +439,7 @@ mod tests {
         assert!(asked > 60, "{asked}");
     }
 
-    /// The driver of a direct injector works at high voltage: no lamp, no plug pulled while it runs.
+    /// The driver of a direct injector works at high voltage: no test light, and no plug is pulled while it runs.
     #[test]
     fn direct_injection_is_checked_in_its_own_way() {
         let checks = standard();

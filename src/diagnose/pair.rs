@@ -3,16 +3,16 @@
 use crate::cause::Cause;
 
 use super::{
-    engine::Setting,
+    candidate::{self, Candidate},
+    engine::EngineConfig,
     evidence::codes::Suspect,
-    forward::{self, Place, Prediction},
+    forward::{self, Location, Prediction},
     hypothesis::Hypothesis,
     prior::Priors,
     readings::Readings,
-    seat::{self, Seated},
 };
 
-/// A fault of a cylinder or of the injectors …
+/// First cause of a pair: a fault of a cylinder or of the injectors.
 const FIRST: [Cause; 6] = [
     Cause::InjectorRestricted,
     Cause::InjectorsRestrictedSeveral,
@@ -21,72 +21,73 @@ const FIRST: [Cause; 6] = [
     Cause::IgnitionWeak,
     Cause::CompressionLow,
 ];
-/// … with an old one of the whole engine beside it that nobody has noticed.
+/// Second cause of a pair: an old fault of the whole engine that nobody has noticed.
 const SECOND: [Cause; 4] = [
     Cause::IntakeLeak,
     Cause::AirMeterLow,
     Cause::FuelPressureLow,
     Cause::FuelBlend,
 ];
-/// A weak coil on an engine with dirty injectors is as common.
+/// Second cause of a pair with weak ignition: dirty injectors (assumed to be as common as the others).
 const DIRTY: Cause = Cause::InjectorsRestrictedSeveral;
-/// How much rarer two faults are than chance would have it: whoever finds the first often finds the
-/// second (assumed).
+/// Factor on the probability of two independent faults, 0 to 1: whoever finds the first often finds the second
+/// (assumed). The odds of every pair are proportional to it.
 const TOGETHER: f64 = 0.25;
-/// A second fault is never oftener beside a first than missing, whatever the priors say.
+/// Largest ratio of "with the second fault" to "without it" beside a first fault, whatever the priors say (assumed).
 const MOST_BESIDE: f64 = 1.0;
-/// Sizes that are tried of each.
+/// Number of sizes tried of a pair's first cause (assumed; a finer grid costs time).
 const FIRST_SIZES: usize = 6;
+/// Number of sizes tried of a pair's second cause (assumed; a finer grid costs time).
 const SECOND_SIZES: usize = 4;
 
-/// A cause with one size at seats of one bank.
+/// A cause with one size, at the places of one bank.
 struct Scored {
     cause: Cause,
-    seats: Vec<Seated>,
+    candidates: Vec<Candidate>,
     size: Option<f64>,
-    /// Weight of the cause with this size, before its seats share it.
+    /// Weight of the cause with this size, before its places share it.
     weight: f64,
     prediction: Prediction,
-    /// How well it fits alone, seat by seat.
+    /// Log-likelihoods of the cause alone, place by place.
     alone: Vec<f64>,
 }
 
-/// An engine as hypothesised, and what it is held against.
+/// The engine as hypothesised, and the readings that pairs are scored against.
 struct Pairing<'a> {
     readings: &'a Readings,
-    setting: &'a Setting,
+    config: &'a EngineConfig,
     priors: &'a Priors,
 }
 
-/// How often a cause is alone, as a share of how common it is: pairs take their weight from their first cause's, so that all
-/// ways together are as common as the priors say.
+/// Share of a cause's weight with which it acts alone, 0 to 1: pairs take their weight from their first cause, so that
+/// alone and in pairs together it keeps its prior.
 pub fn alone(cause: Cause, priors: &Priors) -> f64 {
     let beside: f64 = seconds(cause).map(|second| beside(second, priors)).sum();
     1.0 / (1.0 + beside)
 }
 
-/// The causes that may stand beside a first one.
+/// The causes that may accompany a first one.
 fn seconds(first: Cause) -> impl Iterator<Item = Cause> {
     let dirty = (first == Cause::IgnitionWeak).then_some(DIRTY);
     let seconds = SECOND.into_iter().chain(dirty);
     seconds.filter(move |_| FIRST.contains(&first))
 }
 
-/// How often a second cause stands beside a first, for each time that the first is alone.
+/// Ratio of "with this second cause" to "without it" for a first cause.
 fn beside(second: Cause, priors: &Priors) -> f64 {
     let sound = priors.weight(Cause::NoneFound).max(f64::MIN_POSITIVE);
     (TOGETHER * priors.weight(second) / sound).min(MOST_BESIDE)
 }
 
-/// Adds the pairs in an engine built this way.
-pub fn add(readings: &Readings, setting: &Setting, priors: &Priors, all: &mut Vec<Hypothesis>) {
+/// Adds the pairs for an engine built this way.
+pub fn add(readings: &Readings, config: &EngineConfig, priors: &Priors, all: &mut Vec<Hypothesis>) {
     let pairing = Pairing {
         readings,
-        setting,
+        config,
         priors,
     };
-    let whole = Seated {
-        place: Place::default(),
+    let whole = Candidate {
+        location: Location::default(),
         bank_known: false,
         share: 1.0,
     };
@@ -95,7 +96,7 @@ pub fn add(readings: &Readings, setting: &Setting, priors: &Priors, all: &mut Ve
     let dirty: Vec<Scored> = second(DIRTY);
     for cause in FIRST {
         let coil = (cause == Cause::IgnitionWeak).then_some(&dirty);
-        for group in seat::by_bank(seat::seats(readings, cause, setting)) {
+        for group in candidate::by_bank(candidate::candidates(readings, cause, config)) {
             for first in pairing.scored(cause, &group, FIRST_SIZES) {
                 for second in everywhere.iter().chain(coil.into_iter().flatten()) {
                     pairing.join(&first, second, all);
@@ -106,30 +107,35 @@ pub fn add(readings: &Readings, setting: &Setting, priors: &Priors, all: &mut Ve
 }
 
 impl Pairing<'_> {
-    fn scored(&self, cause: Cause, seats: &[Seated], sizes: usize) -> Vec<Scored> {
-        let engine = self.readings.engine(self.setting);
-        let (Some(any), Some(usual)) = (seats.first(), forward::variants(cause).into_iter().next())
-        else {
+    fn scored(&self, cause: Cause, candidates: &[Candidate], sizes: usize) -> Vec<Scored> {
+        let engine = self.readings.engine(self.config);
+        let (Some(any), Some(usual)) = (
+            candidates.first(),
+            forward::variants(cause).into_iter().next(),
+        ) else {
             return Vec::new();
         };
         let one = |(size, share): (Option<f64>, f64)| {
             let size_share = size.unwrap_or(0.0) / 100.0;
-            let prediction = usual.predict(any.place, size_share, engine);
-            let prediction = self.readings.left_lean(any.place, prediction);
-            let of_bank = self.readings.of_bank(&prediction, self.setting);
-            let fit = |seat: &Seated| {
-                let suspects = [suspect(cause, seat)];
-                let pieces =
-                    self.readings
-                        .with_cylinder(&of_bank, &suspects, &prediction, self.setting);
+            let prediction = usual.predict(any.location, size_share, engine);
+            let prediction = self.readings.lean_misfires(any.location, prediction);
+            let bank_effects = self.readings.bank_effects(&prediction, self.config);
+            let fit = |candidate: &Candidate| {
+                let suspects = [suspect(cause, candidate)];
+                let pieces = self.readings.cylinder_effects(
+                    &bank_effects,
+                    &suspects,
+                    &prediction,
+                    self.config,
+                );
                 pieces.iter().sum()
             };
             Scored {
                 cause,
                 size,
                 weight: self.priors.weight(cause) * share,
-                alone: seats.iter().map(fit).collect(),
-                seats: seats.to_vec(),
+                alone: candidates.iter().map(fit).collect(),
+                candidates: candidates.to_vec(),
                 prediction,
             }
         };
@@ -137,7 +143,7 @@ impl Pairing<'_> {
         sizes.map(one).collect()
     }
 
-    /// Adds the two together, seat by seat of the first.
+    /// Adds two causes together, place by place of the first.
     fn join(&self, first: &Scored, second: &Scored, all: &mut Vec<Hypothesis>) {
         let of_all_sizes = self.priors.weight(second.cause).max(f64::MIN_POSITIVE);
         let of_its_size = second.weight / of_all_sizes;
@@ -145,48 +151,52 @@ impl Pairing<'_> {
             * alone(first.cause, self.priors)
             * beside(second.cause, self.priors)
             * of_its_size;
-        let (Some(other), Some(other_alone)) = (second.seats.first(), second.alone.first()) else {
+        let (Some(other), Some(other_alone)) = (second.candidates.first(), second.alone.first())
+        else {
             return;
         };
         if weight <= 0.0 {
             return;
         }
         let prediction = first.prediction.and(&second.prediction);
-        let place = first
-            .seats
+        let location = first
+            .candidates
             .first()
-            .map_or(Place::default(), |seat| seat.place);
-        let prediction = self.readings.left_lean(place, prediction);
-        let of_bank = self.readings.of_bank(&prediction, self.setting);
-        for (seat, alone) in first.seats.iter().zip(&first.alone) {
-            let suspects = [suspect(first.cause, seat), suspect(second.cause, other)];
-            // under the name of the one that fits better alone
-            let (main, seated, beside) = if alone >= other_alone {
-                (first, seat, suspects[1])
+            .map_or(Location::default(), |candidate| candidate.location);
+        let prediction = self.readings.lean_misfires(location, prediction);
+        let bank_effects = self.readings.bank_effects(&prediction, self.config);
+        for (candidate, alone) in first.candidates.iter().zip(&first.alone) {
+            let suspects = [
+                suspect(first.cause, candidate),
+                suspect(second.cause, other),
+            ];
+            // under the name of the cause that fits better alone
+            let (main, named, beside) = if alone >= other_alone {
+                (first, candidate, suspects[1])
             } else {
                 (second, other, suspects[0])
             };
             all.push(Hypothesis {
                 cause: main.cause,
-                place: seated.place,
-                bank_known: seated.bank_known,
+                location: named.location,
+                bank_known: named.bank_known,
                 size: main.size,
                 beside: Some(beside),
-                log_weight: (weight * seat.share).ln() + self.setting.log_weight,
-                log_likelihood: self.readings.with_cylinder(
-                    &of_bank,
+                log_weight: (weight * candidate.share).ln() + self.config.log_weight,
+                log_likelihood: self.readings.cylinder_effects(
+                    &bank_effects,
                     &suspects,
                     &prediction,
-                    self.setting,
+                    self.config,
                 ),
             });
         }
     }
 }
 
-const fn suspect(cause: Cause, seat: &Seated) -> Suspect {
+const fn suspect(cause: Cause, candidate: &Candidate) -> Suspect {
     Suspect {
         cause,
-        place: seat.place,
+        location: candidate.location,
     }
 }

@@ -1,11 +1,10 @@
-//! From scored explanations to odds over causes: normalised, gathered by place, with severity and
-//! evidence.
+//! From scored explanations to odds over causes: normalised, grouped by place, with severity and evidence.
 
 use std::collections::BTreeMap;
 
 use crate::{
     bank::Bank,
-    cause::{Cause, Seat},
+    cause::{Cause, Scope},
     statistics::log_sum::log_sum,
 };
 
@@ -16,17 +15,22 @@ use super::{
     readings::Readings,
 };
 
-/// A cylinder is named from this probability on, and only if it stands out from an even share by
-/// this factor.
+/// Probability of a cause at one cylinder, 0 to 1, from which that cylinder is named (assumed; below it the probability
+/// stays in the unnamed entry, so the sum over places does not change).
 const WORTH_NAMING: f64 = 0.02;
+/// Multiple of an even share among the bank's cylinders from which a cylinder is named (assumed; it decides only how
+/// the probability is grouped).
 const STANDS_OUT: f64 = 1.5;
-/// A second cause is told from this share of a finding, and this probability, on.
+/// Share of a finding's probability, 0 to 1, from which a second cause is mentioned (assumed; the odds do not depend on
+/// it).
 const WORTH_MENTIONING: f64 = 0.15;
+/// Probability, 0 to 1, from which a second cause is mentioned (assumed; the odds do not depend on it).
 const LEAST_MENTIONED: f64 = 0.03;
-/// Evidence that moved the odds less is not told.
+/// Smallest change of the natural logarithm of the odds for which evidence is listed: about 14 % (assumed; the odds do
+/// not depend on it).
 const WORTH_TELLING: f64 = 0.15;
 
-/// A cause at a place: what gets one entry.
+/// A cause at a place: the key of one entry in the findings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 struct Entry {
     cause: Cause,
@@ -36,18 +40,18 @@ struct Entry {
 
 impl Entry {
     fn of(hypothesis: &Hypothesis) -> Self {
-        let bank = hypothesis.place.bank.filter(|_| hypothesis.bank_known);
+        let bank = hypothesis.location.bank.filter(|_| hypothesis.bank_known);
         Self {
             cause: hypothesis.cause,
             cylinder: hypothesis
-                .place
+                .location
                 .cylinder
-                .filter(|_| hypothesis.cause.seat() == Seat::Cylinder),
+                .filter(|_| hypothesis.cause.scope() == Scope::Cylinder),
             bank: bank.map(Bank::number),
         }
     }
 
-    /// The same cause on a cylinder that is not worth naming.
+    /// This entry without its cylinder, for a cylinder that is not worth naming.
     const fn unnamed(self) -> Self {
         Self {
             cylinder: None,
@@ -56,7 +60,7 @@ impl Entry {
     }
 }
 
-/// The odds over all causes, most probable first; probabilities sum to 1.
+/// The odds over all causes, most probable first; the probabilities sum to 1.
 pub fn findings(hypotheses: &[Hypothesis], priors: &Priors, readings: &Readings) -> Vec<Finding> {
     let all = log_sum_of(hypotheses.iter());
     let groups = gather(hypotheses, all);
@@ -87,18 +91,18 @@ pub fn findings(hypotheses: &[Hypothesis], priors: &Priors, readings: &Readings)
     findings
 }
 
-/// Logarithm of weight times likelihood.
+/// Natural logarithm of prior weight times likelihood of one explanation.
 fn weighed(hypothesis: &Hypothesis) -> f64 {
     hypothesis.log_weight + hypothesis.log_likelihood.iter().sum::<f64>()
 }
 
-/// The same of all of them together.
+/// Natural logarithm of the sum, over these explanations, of prior weight times likelihood.
 fn log_sum_of<'a>(hypotheses: impl Iterator<Item = &'a Hypothesis>) -> f64 {
     let each: Vec<f64> = hypotheses.map(weighed).collect();
     log_sum(each.into_iter())
 }
 
-/// Explanations by entry; cylinders not worth naming together.
+/// Explanations grouped by entry; cylinders that are not worth naming share an entry.
 fn gather(hypotheses: &[Hypothesis], all: f64) -> BTreeMap<Entry, Vec<&Hypothesis>> {
     let mut exact: BTreeMap<Entry, Vec<&Hypothesis>> = BTreeMap::new();
     for hypothesis in hypotheses {
@@ -123,10 +127,9 @@ fn gather(hypotheses: &[Hypothesis], all: f64) -> BTreeMap<Entry, Vec<&Hypothesi
     groups
 }
 
-/// Whether an entry keeps its cylinder: it must be probable and stand out from the other cylinders
-/// of its bank.
+/// Whether an entry keeps its cylinder: it must be probable and stand out from the other cylinders of the bank.
 fn is_named(entry: Entry, probabilities: &BTreeMap<Entry, f64>) -> bool {
-    if entry.cause.seat() != Seat::Cylinder || entry.cylinder.is_none() {
+    if entry.cause.scope() != Scope::Cylinder || entry.cylinder.is_none() {
         return true;
     }
     let same = probabilities
@@ -137,7 +140,7 @@ fn is_named(entry: Entry, probabilities: &BTreeMap<Entry, f64>) -> bool {
     own >= WORTH_NAMING && own * count >= STANDS_OUT * sum
 }
 
-/// How far each piece moved the odds of a group against the reference; they sum to the whole
+/// How far each piece of evidence moved the log odds of a group against the reference; the parts sum to the whole
 /// movement.
 fn evidence(
     group: &[&Hypothesis],
@@ -145,12 +148,12 @@ fn evidence(
     readings: &Readings,
 ) -> Vec<Evidence> {
     let sets = [group, reference];
-    // the logarithms of weight and likelihood so far, piece after piece
+    // logarithms of weight times likelihood so far, piece after piece
     let mut so_far = sets.map(|set| set.iter().map(|h| h.log_weight).collect::<Vec<f64>>());
     let odds = |[group, reference]: &[Vec<f64>; 2]| {
         log_sum(group.iter().copied()) - log_sum(reference.iter().copied())
     };
-    let mut told = Vec::new();
+    let mut weighed_facts = Vec::new();
     let mut before = odds(&so_far);
     for (index, piece) in readings.pieces().iter().enumerate() {
         for (sums, set) in so_far.iter_mut().zip(sets) {
@@ -165,21 +168,21 @@ fn evidence(
             && log_odds.abs() >= WORTH_TELLING
         {
             let fact = fact.clone();
-            told.push(Evidence { fact, log_odds });
+            weighed_facts.push(Evidence { fact, log_odds });
         }
     }
-    told.sort_by(|a, b| b.log_odds.abs().total_cmp(&a.log_odds.abs()));
-    told
+    weighed_facts.sort_by(|a, b| b.log_odds.abs().total_cmp(&a.log_odds.abs()));
+    weighed_facts
 }
 
-/// The second cause that stands beside the first most probably, if that is worth a word.
+/// The most probable second cause of a group; `None` where it is too improbable to mention.
 fn beside(group: &[&Hypothesis], all: f64, probability: f64) -> Option<Beside> {
     let mut pairs: BTreeMap<(Cause, Option<u8>), f64> = BTreeMap::new();
     for hypothesis in group {
         if let Some(other) = hypothesis.beside {
             let joint = (weighed(hypothesis) - all).exp();
             *pairs
-                .entry((other.cause, other.place.cylinder))
+                .entry((other.cause, other.location.cylinder))
                 .or_default() += joint;
         }
     }
@@ -188,15 +191,16 @@ fn beside(group: &[&Hypothesis], all: f64, probability: f64) -> Option<Beside> {
         most.filter(|(_, p)| *p >= LEAST_MENTIONED.max(WORTH_MENTIONING * probability))?;
     Some(Beside {
         cause,
-        cylinder: cylinder.filter(|_| cause.seat() == Seat::Cylinder),
+        cylinder: cylinder.filter(|_| cause.scope() == Scope::Cylinder),
         probability: joint,
     })
 }
 
-/// Standard deviations on each side of a 5–95 % interval.
+/// Standard deviations on each side of a 5–95 % interval of the normal distribution.
 const NORMAL_90: f64 = 1.645;
 
-/// Median and 5–95 % interval of the size, with what the same effect differs by from car to car.
+/// Median and 5–95 % interval of the size, widened by how much the same effect differs from car to car; `None` where
+/// the cause has no size.
 fn severity(cause: Cause, group: &[&Hypothesis], priors: &Priors) -> Option<Severity> {
     let quantity = cause.severity_quantity()?;
     let all = log_sum(group.iter().map(|h| weighed(h)));
@@ -226,8 +230,8 @@ fn severity(cause: Cause, group: &[&Hypothesis], priors: &Priors) -> Option<Seve
     })
 }
 
-/// The end of an interval moved away from its middle, downwards for a negative `spread`: both
-/// distances, as logarithms, add up in squares.
+/// The end of an interval moved away from the median, downwards for a negative `spread`: the two distances, as
+/// logarithms, add in quadrature.
 fn wider(median: f64, end: f64, spread: f64) -> f64 {
     let ratio = end / median;
     if ratio > 0.0 && ratio.is_finite() && spread != 0.0 {
@@ -237,7 +241,8 @@ fn wider(median: f64, end: f64, spread: f64) -> f64 {
     }
 }
 
-/// Quantile of a distribution on a grid, straight between the middles of its steps.
+/// Quantile of a distribution on a grid, interpolated linearly between the middles of its steps; `None` for an empty
+/// grid.
 fn quantile(grid: &[(f64, f64)], level: f64) -> Option<f64> {
     let mut sum = 0.0;
     let mut before: Option<(f64, f64)> = None;

@@ -8,20 +8,20 @@ use crate::{cause::Cause, entries};
 
 use super::table_error::TableError;
 
-/// Points of the severity grid.
+/// Number of points of the severity grid (assumed).
 const GRID: usize = 14;
 
-/// The table of all causes.
+/// The table of priors of all causes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Priors {
     rows: BTreeMap<Cause, Row>,
 }
 
-/// One cause.
+/// Prior of one cause.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Row {
-    /// How common, against the others.
+    /// Prior weight relative to the other causes.
     weight: f64,
     /// Usual size, in the unit of the cause's severity quantity.
     #[serde(default)]
@@ -29,30 +29,30 @@ struct Row {
     /// Factor within which two thirds of the sizes lie around the usual one.
     #[serde(default)]
     factor: Option<f64>,
-    /// Smallest size that is a fault.
+    /// Smallest size that counts as a fault.
     #[serde(default)]
     least: Option<f64>,
-    /// Largest size.
+    /// Largest size considered.
     #[serde(default)]
     most: Option<f64>,
-    /// Standard deviation of the logarithm of the sizes that have the same effect.
+    /// Standard deviation of the logarithm of the sizes that have the same effect on different cars.
     #[serde(default)]
     spread: f64,
-    /// How often, against the side told, the size lies on the other side (below 0).
+    /// Probability, relative to the stated side, that the size lies on the other side (below 0).
     #[serde(default)]
     other_side: f64,
-    /// A second way in which the cause comes about, with sizes of its own.
+    /// A second way in which the cause arises, with its own sizes.
     #[serde(default)]
     second: Option<Second>,
 }
 
-/// Sizes of a second way in which a cause comes about.
+/// Sizes of a second way in which a cause arises.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Second {
-    /// How much of the cause's weight it has, 0 to 1.
+    /// Share of the cause's weight that this way has, 0 to 1.
     share: f64,
-    /// Usual size.
+    /// Usual size of the fault when it arises this way.
     usual: f64,
     /// Factor within which two thirds of the sizes lie around the usual one.
     factor: f64,
@@ -72,29 +72,29 @@ impl Priors {
         Ok(Self { rows })
     }
 
-    /// How common a cause is against the others.
+    /// Prior weight of a cause relative to the others.
     pub fn weight(&self, cause: Cause) -> f64 {
         self.rows.get(&cause).map_or(0.0, |row| row.weight)
     }
 
-    /// How far the same effect comes of different sizes: standard deviation of the size's logarithm.
+    /// Standard deviation of the logarithm of the sizes that have the same effect on different cars.
     pub fn spread(&self, cause: Cause) -> f64 {
         self.rows.get(&cause).map_or(0.0, |row| row.spread)
     }
 
-    /// The largest size of a cause; no bound where there is no more or less.
+    /// Largest size of a cause; infinite where the cause has no size.
     pub fn largest(&self, cause: Cause) -> f64 {
         let row = self.rows.get(&cause);
         row.and_then(|row| row.most).unwrap_or(f64::INFINITY)
     }
 
-    /// Sizes of a cause with their probabilities, smallest first; a single `None` where there is no
-    /// more or less.
+    /// Sizes of a cause with their probabilities, smallest first; a single `None` where the cause has no size.
     pub fn sizes(&self, cause: Cause) -> Vec<(Option<f64>, f64)> {
         self.few_sizes(cause, GRID)
     }
 
-    /// The same in `count` steps (at least 2).
+    /// Sizes of a cause with their probabilities in `count` steps (at least 2), smallest first; a single `None` where
+    /// the cause has no size.
     pub fn few_sizes(&self, cause: Cause, count: usize) -> Vec<(Option<f64>, f64)> {
         let row = self.rows.get(&cause);
         let grid = row.and_then(|row| row.grid(count));
@@ -133,7 +133,8 @@ impl Row {
         Some((self.usual?, self.factor?, self.least?, self.most?))
     }
 
-    /// A log-normal, or two, on a grid of equal ratios. On the other side the sizes are the first one's.
+    /// The log-normal distribution of sizes (or a mixture of two) on a grid of equal ratios; `None` where the cause has
+    /// no size. The other side has the sizes of the first way.
     fn grid(&self, count: usize) -> Option<Vec<(Option<f64>, f64)>> {
         let (usual, factor, least, most) = self.shape()?;
         let step = (most / least).ln() / (count as f64 - 1.0);
@@ -160,7 +161,8 @@ impl Row {
     }
 }
 
-/// Density of a log-normal over the logarithm of the size, up to a constant.
+/// Density of a log-normal over the logarithm of the size, up to a constant; two thirds of sizes lie within `factor` of
+/// `usual`.
 fn log_normal(size: f64, usual: f64, factor: f64) -> f64 {
     let distance = (size / usual).ln() / factor.ln();
     (-0.5 * distance * distance).exp() / factor.ln()

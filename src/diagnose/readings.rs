@@ -1,4 +1,4 @@
-//! Everything read about a car, ready for explanations to be weighed under.
+//! Everything read about a car, ready to be weighed under explanations.
 
 use std::rc::Rc;
 
@@ -6,24 +6,24 @@ use crate::{series::summary::Summary, vehicle::Vehicle};
 
 use super::{
     diagnosis::Diagnosis,
-    engine::{self, Banks, Points, Setting},
+    engine::{self, Banks, EngineConfig, Points},
     evidence::{
         self, Case, Conditions, Piece, Reach, Sources,
         bench::Bench,
         codes::Suspect,
-        trims::{Steps, Trims},
+        trims::{Steps, TrimEvidence},
     },
-    forward::{Engine, OnTheBench, Place, Prediction},
+    forward::{Engine, Location, OnTheBench, Prediction},
 };
 
 /// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
 pub type LogLikelihoods = Vec<f64>;
 
-/// How well a prediction fits, as far as it is the same whichever cylinder of a bank is meant.
+/// Log-likelihoods of a prediction as far as they do not depend on which cylinder of a bank is meant.
 #[derive(Debug, Clone)]
-pub struct OfBank {
+pub struct BankEffects {
     trims: Steps,
-    /// Pieces that depend on the cylinder are 0.
+    /// Log-likelihood by piece; 0 for pieces that depend on the cylinder.
     pieces: LogLikelihoods,
 }
 
@@ -32,15 +32,15 @@ pub struct OfBank {
 pub struct Readings {
     pieces: Vec<Piece>,
     conditions: Conditions,
-    trims: Option<Rc<Trims>>,
+    trims: Option<Rc<TrimEvidence>>,
     has_bench: bool,
-    settings: Vec<Setting>,
+    configs: Vec<EngineConfig>,
     points: Points,
     banks: Banks,
 }
 
 impl Readings {
-    /// Takes the captures of one car, and what was read on its bench, together; `diagnosis` holds what they say by themselves.
+    /// Combines the captures of one car with its bench readings; `diagnosis` holds what they say by themselves.
     pub fn new(
         summaries: &[Summary],
         vehicle: &Vehicle,
@@ -53,7 +53,7 @@ impl Readings {
         on_bench.dedup();
         let points = engine::points(summaries, vehicle);
         let banks = Banks::new(summaries, vehicle);
-        let trims = Trims::new(summaries).map(Rc::new);
+        let trims = TrimEvidence::new(summaries).map(Rc::new);
         let has_bench = bench.is_some();
         let pieces = evidence::read(&Sources {
             summaries,
@@ -72,7 +72,7 @@ impl Readings {
             piece.evidence.inform(&mut conditions);
         }
         Self {
-            settings: engine::settings(summaries, vehicle, &on_bench),
+            configs: engine::configs(summaries, vehicle, &on_bench),
             pieces,
             conditions,
             trims,
@@ -93,14 +93,14 @@ impl Readings {
     }
 
     /// Every way the engine may be built.
-    pub fn settings(&self) -> &[Setting] {
-        &self.settings
+    pub fn configs(&self) -> &[EngineConfig] {
+        &self.configs
     }
 
-    /// The engine, built one way, as predictions need it.
-    pub const fn engine<'a>(&'a self, setting: &'a Setting) -> Engine<'a> {
+    /// The engine, built one way, in the form that predictions need.
+    pub const fn engine<'a>(&'a self, config: &'a EngineConfig) -> Engine<'a> {
         Engine {
-            setting,
+            config,
             points: &self.points,
             banks: self.banks.count(),
             new_fuel: self.conditions.new_fuel,
@@ -109,16 +109,16 @@ impl Readings {
         }
     }
 
-    /// The prediction with the misfires of what the trims, at their stop, could not make up for.
-    pub fn left_lean(&self, place: Place, prediction: Prediction) -> Prediction {
+    /// The prediction plus the misfires of mixtures that saturated fuel trims leave lean.
+    pub fn lean_misfires(&self, location: Location, prediction: Prediction) -> Prediction {
         match &self.trims {
-            Some(trims) => prediction.left_lean(place, &trims.lacking(&prediction.total())),
+            Some(trims) => prediction.lean_misfires(location, &trims.lacking(&prediction.total())),
             None => prediction,
         }
     }
 
-    /// The prediction without what nobody has read.
-    pub fn as_far_as_read(&self, prediction: Prediction) -> Prediction {
+    /// The prediction without quantities that nobody has measured.
+    pub fn without_unmeasured(&self, prediction: Prediction) -> Prediction {
         if self.has_bench {
             return prediction;
         }
@@ -128,33 +128,34 @@ impl Readings {
         }
     }
 
-    /// How well a prediction fits, as far as it is the same whichever cylinder of a bank is meant.
-    pub fn of_bank(&self, prediction: &Prediction, setting: &Setting) -> OfBank {
+    /// Scores a prediction as far as the result does not depend on which cylinder of a bank is meant.
+    pub fn bank_effects(&self, prediction: &Prediction, config: &EngineConfig) -> BankEffects {
         let trims = self.trims.as_ref();
         let trims = trims.map_or(Steps::default(), |trims| trims.log_likelihood(prediction));
-        let case = self.case(prediction, trims, &[], setting);
+        let case = self.case(prediction, trims, &[], config);
         let piece = |piece: &Piece| match piece.evidence.reach() {
             Reach::Bank => piece.evidence.log_likelihood(&case),
             Reach::Cylinder => 0.0,
         };
-        OfBank {
+        BankEffects {
             trims,
             pieces: self.pieces.iter().map(piece).collect(),
         }
     }
 
-    /// How well a prediction fits with these suspects; misfires and bench are those of the first one's place.
-    pub fn with_cylinder(
+    /// Log-likelihoods of a prediction with these suspects; misfires and bench readings are those of the first
+    /// suspect's place.
+    pub fn cylinder_effects(
         &self,
-        of_bank: &OfBank,
+        bank_effects: &BankEffects,
         suspects: &[Suspect],
         prediction: &Prediction,
-        setting: &Setting,
+        config: &EngineConfig,
     ) -> LogLikelihoods {
-        let case = self.case(prediction, of_bank.trims, suspects, setting);
-        let pieces = self.pieces.iter().zip(&of_bank.pieces);
-        let piece = |(piece, of_bank): (&Piece, &f64)| match piece.evidence.reach() {
-            Reach::Bank => *of_bank,
+        let case = self.case(prediction, bank_effects.trims, suspects, config);
+        let pieces = self.pieces.iter().zip(&bank_effects.pieces);
+        let piece = |(piece, bank_effects): (&Piece, &f64)| match piece.evidence.reach() {
+            Reach::Bank => *bank_effects,
             Reach::Cylinder => piece.evidence.log_likelihood(&case),
         };
         pieces.map(piece).collect()
@@ -165,20 +166,20 @@ impl Readings {
         prediction: &'a Prediction,
         trims: Steps,
         suspects: &'a [Suspect],
-        setting: &Setting,
+        config: &EngineConfig,
     ) -> Case<'a> {
         Case {
             prediction,
             trims,
             suspects,
-            cylinders: setting.total(),
+            cylinders: config.total(),
             banks: &self.banks,
         }
     }
 
-    /// Numbers of all cylinders where counters, codes or the bench tell them apart, else none.
-    pub fn cylinders_told_apart(&self, setting: &Setting) -> Vec<u8> {
-        let total = setting.total().round() as u8;
+    /// Numbers of all cylinders where counters, codes or bench readings tell cylinders apart; else none.
+    pub fn distinguishable_cylinders(&self, config: &EngineConfig) -> Vec<u8> {
+        let total = config.total().round() as u8;
         if self.conditions.tells_cylinders {
             (1..=total).collect()
         } else {
@@ -186,13 +187,12 @@ impl Readings {
         }
     }
 
-    /// Cylinders that a single one is looked for among, where none is named: the most probable
-    /// count.
+    /// Most probable number of cylinders, among which an unnamed cylinder is sought.
     pub fn likely_cylinders(&self) -> f64 {
         let most = self
-            .settings
+            .configs
             .iter()
             .max_by(|a, b| a.log_weight.total_cmp(&b.log_weight));
-        most.map_or(4.0, Setting::total)
+        most.map_or(4.0, EngineConfig::total)
     }
 }

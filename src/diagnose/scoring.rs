@@ -1,45 +1,46 @@
-//! Every explanation that is weighed: a cause at a place with a size, in an engine built one way,
-//! scored piece by piece.
+//! Every explanation: a cause at a place with a size, in an engine built one way, scored piece by piece.
 
 use crate::cause::Cause;
 
 use super::{
-    engine::Setting,
+    candidate::{self, Candidate},
+    engine::EngineConfig,
     evidence::codes::Suspect,
     forward::{self, Prediction},
     hypothesis::Hypothesis,
     pair,
     prior::Priors,
     readings::Readings,
-    seat::{self, Seated},
 };
 
 /// Scores every explanation.
 pub fn hypotheses(readings: &Readings, priors: &Priors) -> Vec<Hypothesis> {
     let mut all = Vec::new();
-    for setting in readings.settings() {
+    for config in readings.configs() {
         for cause in Cause::ALL {
-            for group in seat::by_bank(seat::seats(readings, cause, setting)) {
-                single(readings, cause, &group, setting, priors, &mut all);
+            for group in candidate::by_bank(candidate::candidates(readings, cause, config)) {
+                single(readings, cause, &group, config, priors, &mut all);
             }
         }
-        pair::add(readings, setting, priors, &mut all);
+        pair::add(readings, config, priors, &mut all);
     }
     mix_outliers(readings, &mut all);
     all
 }
 
-/// One cause at seats of one bank.
+/// Scores one cause at the places of one bank.
 fn single(
     readings: &Readings,
     cause: Cause,
-    seats: &[Seated],
-    setting: &Setting,
+    candidates: &[Candidate],
+    config: &EngineConfig,
     priors: &Priors,
     all: &mut Vec<Hypothesis>,
 ) {
-    let engine = readings.engine(setting);
-    let Some(any) = seats.first() else { return };
+    let engine = readings.engine(config);
+    let Some(any) = candidates.first() else {
+        return;
+    };
     let variants = forward::variants(cause);
     for (size, size_weight) in priors.sizes(cause) {
         let weight = priors.weight(cause) * pair::alone(cause, priors) * size_weight;
@@ -47,34 +48,34 @@ fn single(
             continue;
         }
         let share = size.unwrap_or(0.0) / 100.0;
-        // what is unknown often makes no difference, as a lean limit where nothing is that lean
-        let mut told_apart: Vec<(f64, Prediction)> = Vec::new();
+        // what is unknown often makes no difference, such as a lean limit where nothing is that lean
+        let mut distinct: Vec<(f64, Prediction)> = Vec::new();
         for variant in &variants {
-            let prediction = variant.predict(any.place, share, engine);
-            let prediction = readings.left_lean(any.place, prediction);
-            let prediction = readings.as_far_as_read(prediction);
-            match told_apart.iter_mut().find(|(_, same)| *same == prediction) {
+            let prediction = variant.predict(any.location, share, engine);
+            let prediction = readings.lean_misfires(any.location, prediction);
+            let prediction = readings.without_unmeasured(prediction);
+            match distinct.iter_mut().find(|(_, same)| *same == prediction) {
                 Some((sum, _)) => *sum += weight * variant.weight,
-                None => told_apart.push((weight * variant.weight, prediction)),
+                None => distinct.push((weight * variant.weight, prediction)),
             }
         }
-        for (weight, prediction) in told_apart {
-            let of_bank = readings.of_bank(&prediction, setting);
-            all.extend(seats.iter().map(|seated| {
-                let place = seated.place;
-                let suspects = [Suspect { cause, place }];
+        for (weight, prediction) in distinct {
+            let bank_effects = readings.bank_effects(&prediction, config);
+            all.extend(candidates.iter().map(|candidate| {
+                let location = candidate.location;
+                let suspects = [Suspect { cause, location }];
                 Hypothesis {
                     cause,
-                    place,
-                    bank_known: seated.bank_known,
+                    location,
+                    bank_known: candidate.bank_known,
                     size,
                     beside: None,
-                    log_weight: (weight * seated.share).ln() + setting.log_weight,
-                    log_likelihood: readings.with_cylinder(
-                        &of_bank,
+                    log_weight: (weight * candidate.share).ln() + config.log_weight,
+                    log_likelihood: readings.cylinder_effects(
+                        &bank_effects,
                         &suspects,
                         &prediction,
-                        setting,
+                        config,
                     ),
                 }
             }));
@@ -82,9 +83,8 @@ fn single(
     }
 }
 
-/// Lets every piece of evidence come about, now and then, in a way that no prediction knows: its
-/// likelihood is then the average over all explanations. So no single piece can rule out a cause
-/// for good.
+/// Gives every piece of evidence a probability of having arisen in a way that no prediction covers: its likelihood is
+/// then the average over all explanations. So no single piece can rule out a cause for good.
 fn mix_outliers(readings: &Readings, hypotheses: &mut [Hypothesis]) {
     let heaviest = greatest(hypotheses.iter().map(|h| h.log_weight));
     let weights: Vec<f64> = hypotheses
@@ -100,7 +100,7 @@ fn mix_outliers(readings: &Readings, hypotheses: &mut [Hypothesis]) {
             continue;
         }
         let outlier_rate = piece.outlier_rate;
-        // beside the best, so that none of those that matter is too small for a computer
+        // relative to the best, so that none of those that matter underflows
         for (likelihood, hypothesis) in likelihoods.iter_mut().zip(hypotheses.iter()) {
             *likelihood = (of(hypothesis) - best).exp();
         }

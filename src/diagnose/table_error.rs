@@ -1,22 +1,22 @@
-//! What can be wrong with an editable table.
+//! Errors of an editable table.
 
 use crate::cause::Cause;
 
 /// A table that cannot be used.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum TableError {
-    /// No readable table; the text names line and column.
+    /// The text is no readable table; the message names line and column.
     #[error("{0}")]
     Format(String),
-    /// A cause is not in it.
+    /// The table lacks this cause.
     #[error("{0} is missing")]
     Missing(Cause),
-    /// A number outside its range.
+    /// A number is outside its range.
     #[error("{cause}: expected {expected}")]
     Range {
-        /// The cause.
+        /// The cause whose row is wrong.
         cause: Cause,
-        /// What would be right.
+        /// The range that is allowed.
         expected: &'static str,
     },
 }

@@ -2,19 +2,19 @@
 
 use super::{next_check::Checks, prior::Priors, table_error::TableError, treatment::Actions};
 
-/// How common causes are, what checks tell, what treatments cost.
+/// Priors of the causes, outcomes of the checks, costs of the treatments.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tables {
-    /// How common each cause is.
+    /// Prior of each cause.
     pub priors: Priors,
-    /// What can be checked next.
+    /// Checks that can be done next.
     pub checks: Checks,
-    /// What can be done.
+    /// Treatments that can be done.
     pub actions: Actions,
 }
 
 impl Tables {
-    /// The tables that come with the program.
+    /// The tables that are built into the program.
     ///
     /// # Errors
     /// Only if the program was built with a broken table.

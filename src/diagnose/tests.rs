@@ -1,4 +1,4 @@
-//! Judging summaries made by hand: what must lead, and what must stay open.
+//! Summaries made by hand are judged: which cause must lead, and what must stay open.
 
 use super::*;
 use crate::{
@@ -20,21 +20,22 @@ mod bench;
 mod misfires;
 mod port;
 
-/// Corrections of one bank in percent at warm idle, raised idle, light cruise and load; a region
-/// not visited is `None`.
-type Corrections = [Option<f64>; 4];
+/// Total fuel trims of one bank in percent at warm idle, 2500 rpm without load, light cruise and load; `None` where a
+/// region was not recorded.
+type FuelTrims = [Option<f64>; 4];
 
-const HEALTHY: Corrections = [Some(-1.0), Some(0.0), Some(1.0), Some(-2.0)];
+/// Total fuel trims of a healthy bank, percent by region.
+const HEALTHY: FuelTrims = [Some(-1.0), Some(0.0), Some(1.0), Some(-2.0)];
 
-fn everywhere(pct: f64) -> Corrections {
+fn everywhere(pct: f64) -> FuelTrims {
     [Some(pct); 4]
 }
 
-/// Five minutes in each region visited, on a car that shows its air flow.
-fn summary(banks: &[Corrections]) -> Summary {
+/// A summary with five minutes in each region recorded, of a car that reports its air flow.
+fn summary(banks: &[FuelTrims]) -> Summary {
     let mut trims = Vec::new();
-    for (bank, corrections) in (1..).zip(banks) {
-        for (region, pct) in Region::ALL.into_iter().zip(corrections) {
+    for (bank, fuel_trims) in (1..).zip(banks) {
+        for (region, pct) in Region::ALL.into_iter().zip(fuel_trims) {
             trims.extend(pct.map(|pct| trim(bank, region, pct)));
         }
     }
@@ -76,14 +77,14 @@ fn trim(bank: u8, region: Region, pct: f64) -> TrimSummary {
         std_error_log: 0.008,
         seconds: 300.0,
         readings: 300,
-        freedom: 10.0,
+        degrees_of_freedom: 10.0,
         effective_readings: 20.0,
-        at_stop: 0.0,
+        saturated: 0.0,
         without_misfire: None,
     }
 }
 
-/// Counts by cylinder and region in 6000 revolutions a region.
+/// Misfire counts by cylinder and region in 6000 revolutions a region.
 fn misfires(counts: &[[f64; 4]]) -> Option<MisfireSummary> {
     let cylinders = (1..)
         .zip(counts)
@@ -121,7 +122,7 @@ fn with_vehicle(summaries: &[Summary], vehicle: &Vehicle) -> Diagnosis {
     diagnosis
 }
 
-fn told(diagnosis: &Diagnosis) -> String {
+fn causes_of(diagnosis: &Diagnosis) -> String {
     let of = diagnosis.causes.iter().take(8).map(|finding| {
         let (cause, cylinder, bank) = (finding.cause, finding.cylinder, finding.bank);
         format!("{cause} {cylinder:?} {bank:?} {:.3}", finding.probability)
@@ -163,7 +164,7 @@ fn with_nothing_read_the_odds_are_how_common_causes_are() {
 }
 
 #[test]
-fn an_even_surplus_on_a_metered_car_stays_open_between_its_look_alikes() {
+fn an_even_surplus_on_a_maf_sensored_car_stays_open_between_its_look_alikes() {
     let diagnosis = judged(&summary(&[everywhere(14.0)]));
     let odds = |cause| diagnosis.probability_of(cause);
     let alike = [
@@ -174,21 +175,25 @@ fn an_even_surplus_on_a_metered_car_stays_open_between_its_look_alikes() {
         Cause::FuelBlend,
     ];
     let sum: f64 = alike.into_iter().map(odds).sum();
-    assert!(sum > 0.85, "{}", told(&diagnosis));
+    assert!(sum > 0.85, "{}", causes_of(&diagnosis));
     for cause in alike {
-        assert!((0.03..0.6).contains(&odds(cause)), "{}", told(&diagnosis));
+        assert!(
+            (0.03..0.6).contains(&odds(cause)),
+            "{}",
+            causes_of(&diagnosis)
+        );
     }
     assert!(diagnosis.next_checks.iter().any(|next| next.bits > 0.2));
 }
 
 #[test]
-fn a_leak_fades_with_flow_on_a_metered_car_and_cannot_be_seen_by_manifold_pressure() {
+fn a_leak_fades_with_flow_on_a_maf_sensored_car_and_cannot_be_seen_by_manifold_pressure() {
     let fading = summary(&[[Some(15.0), Some(6.5), Some(4.5), Some(0.5)]]);
     let metered = judged(&fading);
     assert!(
         metered.probability_of(Cause::IntakeLeak) > 0.5,
         "{}",
-        told(&metered)
+        causes_of(&metered)
     );
     let vehicle = Vehicle {
         air_metering: Some(AirMetering::Map),
@@ -198,13 +203,13 @@ fn a_leak_fades_with_flow_on_a_metered_car_and_cannot_be_seen_by_manifold_pressu
     assert!(
         by_pressure.probability_of(Cause::IntakeLeak) < 0.1,
         "{}",
-        told(&by_pressure)
+        causes_of(&by_pressure)
     );
     assert_eq!(
         by_pressure.causes[0].cause,
         Cause::ExhaustLeak,
         "{}",
-        told(&by_pressure)
+        causes_of(&by_pressure)
     );
 }
 
@@ -218,8 +223,8 @@ fn on_two_banks_the_difference_tells_which() {
         .filter(|finding| finding.cause.is_injector() && finding.bank == Some(2))
         .map(|finding| finding.probability)
         .sum();
-    assert!(on_bank_two > 0.9, "{}", told(&diagnosis));
-    let mut evidence = crate::report::evidence_words::told(&diagnosis.causes[0]);
+    assert!(on_bank_two > 0.9, "{}", causes_of(&diagnosis));
+    let mut evidence = crate::report::evidence_words::evidence_lines(&diagnosis.causes[0]);
     assert!(evidence.any(|piece| piece.what.contains("bank 2") && piece.log_odds > 3.0));
     let parting = summary(&[
         [Some(-1.0), Some(-2.0), Some(-4.0), Some(-20.0)],
@@ -227,7 +232,12 @@ fn on_two_banks_the_difference_tells_which() {
     ]);
     let diagnosis = judged(&parting);
     assert_eq!(diagnosis.causes[0].cause, Cause::ExhaustBlockedOneBank);
-    assert_eq!(diagnosis.causes[0].bank, Some(1), "{}", told(&diagnosis));
+    assert_eq!(
+        diagnosis.causes[0].bank,
+        Some(1),
+        "{}",
+        causes_of(&diagnosis)
+    );
 }
 
 #[test]
@@ -238,7 +248,7 @@ fn both_banks_alike_speak_for_what_they_share() {
         diagnosis.causes[0].cause,
         Cause::FuelPressureLow,
         "{}",
-        told(&diagnosis)
+        causes_of(&diagnosis)
     );
     let falling = [Some(-11.0), Some(-4.0), Some(-2.0), Some(-2.0)];
     let diagnosis = judged(&summary(&[falling, falling]));
@@ -246,17 +256,16 @@ fn both_banks_alike_speak_for_what_they_share() {
         diagnosis.causes[0].cause,
         Cause::PurgeStuck,
         "{}",
-        told(&diagnosis)
+        causes_of(&diagnosis)
     );
 }
 
-/// A correction at its stop is a lower bound: what would need more explains it as well, what needs
-/// less does not.
+/// A saturated fuel trim is a lower bound: a cause that needs more explains it as well, one that needs less does not.
 #[test]
-fn a_correction_at_its_stop_speaks_against_small_causes_only() {
+fn a_trim_at_its_limit_speaks_against_small_causes_only() {
     let mut stopped = summary(&[everywhere(25.0)]);
     for trim in &mut stopped.trims {
-        trim.at_stop = 1.0;
+        trim.saturated = 1.0;
     }
     let free = judged(&summary(&[everywhere(25.0)]));
     let stopped = judged(&stopped);
@@ -265,7 +274,7 @@ fn a_correction_at_its_stop_speaks_against_small_causes_only() {
     assert!(
         stopped.probability_of(Cause::NoneFound) < 0.01,
         "{}",
-        told(&stopped)
+        causes_of(&stopped)
     );
 }
 
@@ -275,8 +284,13 @@ fn a_second_trip_settles_more_but_not_the_look_alikes() {
     let one = with_vehicle(std::slice::from_ref(&trip), &Vehicle::default());
     let two = with_vehicle(&[trip.clone(), trip], &Vehicle::default());
     let none = |diagnosis: &Diagnosis| diagnosis.probability_of(Cause::NoneFound);
-    assert!(none(&two) < none(&one), "{}\n\n{}", told(&one), told(&two));
-    assert!(two.causes[0].probability < 0.7, "{}", told(&two));
+    assert!(
+        none(&two) < none(&one),
+        "{}\n\n{}",
+        causes_of(&one),
+        causes_of(&two)
+    );
+    assert!(two.causes[0].probability < 0.7, "{}", causes_of(&two));
     assert_eq!(two.trims[0].seconds, 600.0);
 }
 

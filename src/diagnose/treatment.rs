@@ -1,4 +1,5 @@
-//! What to do about the injectors, by one editable table: the ladder from mild to final, and what follows.
+//! What to do about the injectors, by one editable table: the ladder from the mildest to the final action, and what
+//! follows.
 
 use serde::Deserialize;
 
@@ -11,15 +12,15 @@ use crate::{
 
 use super::{
     diagnosis::{AfterStep, Finding, Treatment},
-    ladder::{self, Rung, Way},
+    ladder::{self, Rung, Sequence},
     table_error::TableError,
 };
 
-/// An action helps from this chance on.
+/// Probability, 0 to 1, from which an action is considered helpful (assumed).
 const HELPS: f64 = 0.01;
-/// Flow losses that part the columns of the table, percent.
+/// Flow losses at the borders between the columns of the action table, percent (assumed).
 const STEPS_PCT: [f64; 2] = [15.0, 35.0];
-/// Flow loss of a finding without a size, percent.
+/// Flow loss assumed for a finding without a size, percent.
 const USUAL_LOSS_PCT: f64 = 20.0;
 /// Name of the labour rate among a vehicle's prices.
 const LABOUR: &str = "labour_per_hour";
@@ -37,14 +38,14 @@ pub struct Actions {
 #[serde(deny_unknown_fields)]
 struct Action {
     id: String,
-    /// Every injector of the engine is done, not only those concerned.
+    /// Every injector of the engine is treated, not only those concerned.
     #[serde(default)]
     whole_set: bool,
     port: Work,
     direct: Work,
 }
 
-/// An action on an engine of one kind.
+/// The work of an action on one kind of engine.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Work {
@@ -66,7 +67,7 @@ struct Work {
 }
 
 impl Work {
-    /// Chance that this action or a milder one is enough for a finding.
+    /// Probability that this action or a milder one is enough for a finding, 0 to 1.
     fn chance(&self, finding: &Finding) -> f64 {
         match finding.cause {
             Cause::InjectorDead => self.dead,
@@ -91,12 +92,12 @@ impl Actions {
         entries::read(text).map_err(TableError::Format)
     }
 
-    /// What follows any treatment.
+    /// Steps that follow any treatment.
     pub fn after(&self) -> &[AfterStep] {
         &self.after
     }
 
-    /// A price of the vehicle file that belongs to nothing here, if there is one, in a sentence.
+    /// A sentence about a price in the vehicle file that matches no action; `None` where all match.
     pub fn unknown_price(&self, vehicle: &Vehicle) -> Option<String> {
         let known: Vec<&str> = self
             .action
@@ -111,8 +112,9 @@ impl Actions {
         ))
     }
 
-    /// Ways to treat the injectors, least expected cost first; none where nothing helps. `bank_cylinders` is the number of
-    /// cylinders of a bank; after a `dead_coil` on the bench nothing is cleaned, whatever the odds say.
+    /// Ways to treat the injectors, least expected cost first; none where nothing helps. `bank_cylinders` is the number
+    /// of cylinders of a bank. With `dead_coil`, an open or shorted winding on the bench, nothing is cleaned, whatever
+    /// the odds say.
     pub fn rank(
         &self,
         findings: &[Finding],
@@ -153,7 +155,10 @@ impl Actions {
         let mut ranked: Vec<Treatment> = (0..)
             .zip(&rungs)
             .map(|(index, (action, work, rung))| {
-                let Way { cost, rungs: way } = ladder::cheapest_way(&plain, index, 0.0);
+                let Sequence {
+                    cost,
+                    rungs: sequence,
+                } = ladder::cheapest_sequence(&plain, index, 0.0);
                 let [left, other] = ladder::after_failure(probability, rung.enough, other);
                 Treatment {
                     action: action.id.clone(),
@@ -162,7 +167,7 @@ impl Actions {
                     minutes: work.minutes + injectors.count(action) * work.each_minutes,
                     expected_cost: cost,
                     chance: probability * rung.enough,
-                    then: way.iter().skip(1).filter_map(name).collect(),
+                    then: sequence.iter().skip(1).filter_map(name).collect(),
                     injectors_if_it_fails: left,
                     stop_if_it_fails: left < other,
                     notes: work.notes.clone(),
@@ -174,7 +179,7 @@ impl Actions {
         ranked
     }
 
-    /// Parts and labour, or the vehicle's own price.
+    /// Parts and labour of an action, or the vehicle's own price for it.
     fn cost(&self, action: &Action, injectors: &Injectors<'_>, vehicle: &Vehicle) -> f64 {
         let price = |name: &str| vehicle.prices.get(name).copied();
         if let Some(price) = price(&action.id) {
@@ -188,7 +193,7 @@ impl Actions {
 }
 
 impl Action {
-    /// As done on this engine; where the vehicle file does not say, on the more common one.
+    /// The work on this engine; where the vehicle file does not say, the work on the more common kind.
     fn work(&self, vehicle: &Vehicle) -> &Work {
         match vehicle.injection {
             Some(Injection::Direct) => &self.direct,
@@ -197,7 +202,7 @@ impl Action {
     }
 }
 
-/// The findings that blame injectors.
+/// The findings that blame the injectors.
 struct Injectors<'a> {
     findings: Vec<&'a Finding>,
     bank_cylinders: f64,
@@ -210,7 +215,8 @@ impl Injectors<'_> {
         each.sum()
     }
 
-    /// Whether, if it is the injectors, one is more probably dead than anything else: never to be cleaned.
+    /// Whether, given that the injectors are the cause, a dead one is the most probable; such an injector is never
+    /// cleaned.
     fn are_dead(&self) -> bool {
         let dead = self
             .findings
@@ -219,7 +225,7 @@ impl Injectors<'_> {
         dead.map(|finding| finding.probability).sum::<f64>() > 0.5 * self.probability()
     }
 
-    /// Mean over the findings by their probabilities.
+    /// Mean of a value over the findings, weighted by their probabilities.
     fn mean(&self, of: impl Fn(&Finding) -> f64) -> f64 {
         let parts = self
             .findings
@@ -228,7 +234,7 @@ impl Injectors<'_> {
         parts.sum::<f64>() / self.probability()
     }
 
-    /// How many injectors an action is done to.
+    /// Number of injectors that an action treats.
     fn count(&self, action: &Action) -> f64 {
         if action.whole_set {
             self.bank_cylinders * self.banks
@@ -237,7 +243,7 @@ impl Injectors<'_> {
         }
     }
 
-    /// How many injectors a finding is about.
+    /// Number of injectors that a finding concerns.
     fn concerned(&self, finding: &Finding) -> f64 {
         match (finding.cause, finding.bank) {
             (Cause::InjectorsRestrictedSeveral, Some(_)) => self.bank_cylinders,
@@ -276,7 +282,10 @@ mod tests {
     }
 
     fn of<'a>(ranked: &'a [Treatment], action: &str) -> &'a Treatment {
-        ranked.iter().find(|way| way.action == action).unwrap()
+        ranked
+            .iter()
+            .find(|sequence| sequence.action == action)
+            .unwrap()
     }
 
     #[test]
@@ -285,7 +294,10 @@ mod tests {
             &[finding(Cause::InjectorDead, 1.0, 0.0)],
             &Vehicle::default(),
         );
-        let actions: Vec<&str> = sure.iter().map(|way| way.action.as_str()).collect();
+        let actions: Vec<&str> = sure
+            .iter()
+            .map(|sequence| sequence.action.as_str())
+            .collect();
         assert_eq!(actions, ["replace"]);
         let leading = [
             finding(Cause::InjectorDead, 0.6, 0.0),
@@ -350,7 +362,7 @@ mod tests {
         assert!(notes.contains("walnut"), "{notes}");
     }
 
-    /// A step is read alone, by somebody under a car: what it asks for carries its dangers with it.
+    /// A step is read alone, by somebody under a car: it carries the dangers of what it asks for.
     #[test]
     fn every_action_and_what_follows_carries_the_cautions_of_what_it_asks_for() {
         let table = Actions::from_toml(include_str!("treatment.toml")).unwrap();
@@ -377,10 +389,10 @@ mod tests {
         vehicle.prices.insert(LABOUR.to_owned(), 80.0);
         assert_eq!(table.unknown_price(&vehicle), None);
         vehicle.prices.insert("labor_per_hour".to_owned(), 80.0);
-        let told = table.unknown_price(&vehicle).unwrap();
+        let message = table.unknown_price(&vehicle).unwrap();
         assert!(
-            told.contains("labor_per_hour") && told.contains("clean_on_car"),
-            "{told}"
+            message.contains("labor_per_hour") && message.contains("clean_on_car"),
+            "{message}"
         );
     }
 }

@@ -14,6 +14,7 @@ use crate::{
     quantity,
 };
 
+/// Headings of the columns.
 const COLUMNS: [&str; 7] = ["t_us", "ecu", "request", "name", "value", "unit", "text"];
 
 /// The part of a row that is the quantity's own.

@@ -9,16 +9,16 @@ use crate::series::{
     label::warm::{WARM_BY_TIME_S, WARM_C},
 };
 
-/// What the last seconds are good for.
+/// What the last seconds count for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Feedback {
     /// Nothing is known yet.
     Waiting,
     /// They count.
     Counts,
-    /// They count for the finding, but not for the comparison: the earlier captures hardly have such driving.
+    /// They count for the diagnosis, but not for the comparison: the earlier captures have hardly any such driving.
     Elsewhere {
-        /// Where time is wanted most.
+        /// The cell in which most time is still wanted.
         wanted: Option<(Region, Cell)>,
     },
     /// They count for another step that is not done yet; its title.
@@ -29,12 +29,12 @@ pub enum Feedback {
     Finished,
 }
 
-/// Why seconds do not count for a step: what the engine is doing, and what would be wanted.
+/// Why seconds do not count for a step: what the engine does, and what is wanted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Reason {
     /// The engine does not turn.
     EngineOff,
-    /// Needed readings do not come.
+    /// Required readings are missing.
     NoReadings,
     /// A reading cannot be true.
     Implausible,
@@ -65,26 +65,26 @@ pub enum Reason {
         /// Wanted, percent.
         hold: Bounds,
     },
-    /// Fuel is metered without feedback.
+    /// Fuel is metered in open loop.
     OpenLoop {
         /// Because the load is high.
         pulling: bool,
     },
     /// Fuel is cut in overrun.
     Overrun,
-    /// Speed or load are moving.
+    /// Speed or load is changing.
     Moving {
         /// While standing.
         standing: bool,
     },
-    /// Codes were cleared and long trim is still settling.
+    /// Codes were cleared and the long term trim is still settling.
     Relearning,
-    /// It is held now, but the seconds judged are the ones before.
+    /// The operation is right now, but the seconds being judged are the earlier ones.
     Settling,
 }
 
 impl Feedback {
-    /// Whether the words are the same but for their numbers.
+    /// Whether the words are equal except for their numbers.
     pub fn is_like(&self, other: &Self) -> bool {
         match (self, other) {
             (Self::Not(one), Self::Not(two)) => discriminant(one) == discriminant(two),
@@ -92,7 +92,7 @@ impl Feedback {
         }
     }
 
-    /// What to do, if anything.
+    /// What to do, in words; `None` where nothing is to be done.
     pub fn advice(&self) -> Option<String> {
         let words = match self {
             Self::Not(reason) => reason.advice(),
@@ -112,7 +112,7 @@ impl Feedback {
 }
 
 impl Reason {
-    /// What to do about it, one sentence.
+    /// What to do about this reason, in one sentence.
     pub const fn advice(&self) -> &'static str {
         match self {
             Self::EngineOff => "Start the engine.",
@@ -200,7 +200,7 @@ impl fmt::Display for Reason {
     }
 }
 
-/// A cell in words; of one that is driven standing without its load, which cannot be chosen there.
+/// A cell in words; for a cell at a standstill without its load, which cannot be chosen there.
 struct Place(Region, Cell);
 
 impl fmt::Display for Place {

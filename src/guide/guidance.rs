@@ -13,30 +13,30 @@ pub struct Guidance {
     pub number: usize,
     /// How many steps there are.
     pub of: usize,
-    /// What the step is for.
+    /// Purpose of the step.
     pub task: Task,
-    /// A few words.
+    /// Title of the step, a few words.
     pub title: &'static str,
-    /// What to do, one sentence.
+    /// What to do, in one sentence.
     pub instruction: &'static str,
-    /// Why, one sentence.
+    /// Why to do it, in one sentence.
     pub why: &'static str,
     /// The dangers of the step.
     pub cautions: &'static [Caution],
-    /// What has to be held, if anything.
+    /// Operation to be held; `None` where none is required.
     pub hold: Option<Hold>,
     /// Which seconds count for the step.
     pub against: Against,
     /// Whether the last seconds count, or why not.
     pub feedback: Feedback,
-    /// Of this step; no seconds are wanted for warming up and for finishing.
+    /// Progress of this step; warming up and finishing want no seconds.
     pub progress: Progress,
-    /// Of all steps.
+    /// Progress of all steps together.
     pub whole: Progress,
-    /// How every step stands, in their order.
+    /// State of every step, in order.
     pub steps: Vec<StepState>,
-    /// Cells of the earlier captures that are still to be visited, of every region, those with most left first; empty
-    /// without earlier captures.
+    /// Cells of the earlier captures that are still to be driven, of every region, those with most time left first;
+    /// empty without earlier captures.
     pub wanted: Vec<WantedCell>,
 }
 
@@ -78,12 +78,12 @@ impl Guidance {
     }
 }
 
-/// Seconds that count, of those wanted.
+/// Seconds that count, against those wanted.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Progress {
-    /// Counted so far; never more than wanted.
+    /// Seconds counted so far; never more than wanted.
     pub counted_seconds: f64,
-    /// Wanted.
+    /// Seconds wanted.
     pub wanted_seconds: f64,
 }
 
@@ -94,29 +94,29 @@ pub enum Against {
     Nothing,
     /// Only seconds that can be matched with the earlier captures.
     Earlier,
-    /// The region's seconds, for the finding only: the earlier captures hardly have this region.
+    /// Every second in the region, for the diagnosis only: the earlier captures have hardly any of this region.
     HardlyThere,
 }
 
-/// How a step stands.
+/// State of a step.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StepState {
-    /// Its title.
+    /// Title of the step.
     pub title: &'static str,
-    /// How it stands.
+    /// Status of the step.
     pub status: Status,
     /// Whether the person skipped it, also while it is the current one.
     pub was_skipped: bool,
-    /// Its seconds.
+    /// Progress of the step.
     pub progress: Progress,
 }
 
-/// How a step stands.
+/// Status of a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Status {
     /// Still to come.
     Open,
-    /// The current one.
+    /// The current step.
     Current,
     /// Done.
     Done,

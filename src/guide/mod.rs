@@ -1,6 +1,7 @@
-//! The guided run: leads through the operation that a sound answer needs, and says of every second whether it counts.
+//! The guided run: leads through the operation that a reliable diagnosis needs, and states of every second whether it
+//! counts.
 //!
-//! Logic alone: time comes from the readings, and whoever shows it draws [`Guidance`], a plain value.
+//! Logic only: time comes from the readings, and the screens draw [`Guidance`], a plain value.
 
 pub mod feedback;
 pub mod guidance;

@@ -1,9 +1,9 @@
-//! What keeps an engine that runs so out of a region.
+//! What keeps an engine out of a region, by the way it runs.
 
 use super::{feedback::Reason, step::Hold};
 use crate::series::{label::region::Region, timeline::course::Running};
 
-/// The first thing to be changed; `None` when everything wanted is held.
+/// The first thing to be changed; `None` when everything required is held.
 pub fn misplaced(region: Region, hold: &Hold, running: &Running) -> Option<Reason> {
     let Some(rpm) = running.engine_rpm else {
         return Some(Reason::NoReadings);
@@ -18,7 +18,7 @@ pub fn misplaced(region: Region, hold: &Hold, running: &Running) -> Option<Reaso
         .or(engine_speed)
 }
 
-/// Without a speed only idling and pulling can be told.
+/// What is wrong with the vehicle speed; without a speed only idling and high load can be recognised.
 fn by_speed(region: Region, hold: &Hold, speed_km_h: Option<f64>) -> Option<Reason> {
     let Some(speed) = speed_km_h else {
         let needs = matches!(region, Region::RaisedIdle | Region::LightCruise);

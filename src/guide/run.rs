@@ -17,29 +17,29 @@ use crate::{
     },
 };
 
-/// Wanted seconds are whole half minutes: finer ones would claim to be known.
+/// Step to which wanted seconds are rounded: half minutes, as finer values would suggest a precision that they lack.
 const ROUND_S: f64 = 30.0;
 
 /// A guided run. Seconds count whenever they come: a step that was completed on the way is not asked for.
 #[derive(Debug, Clone)]
 pub struct Run {
     coverage: Option<Coverage>,
-    /// Seconds wanted by region, in the order of [`Region::ALL`], without earlier captures.
+    /// Seconds wanted by region without earlier captures.
     usual: ByRegion<f64>,
     current: usize,
     held: [Held; STEPS.len()],
     warm: bool,
     shown: Shown,
-    /// The latest second judged, and how the engine ran by then.
+    /// The latest second judged, and how the engine ran at that time.
     latest: Option<(Second, Running)>,
 }
 
-/// What is done of a step.
+/// Seconds counted for a step.
 #[derive(Debug, Clone, Copy, Default)]
 struct Held {
     seconds: f64,
     skipped: bool,
-    /// Asked for once more: until so many seconds count.
+    /// Seconds that have to count where the step is repeated; `None` otherwise.
     again_until: Option<f64>,
 }
 
@@ -50,7 +50,7 @@ impl Default for Run {
 }
 
 impl Run {
-    /// At the first step. With earlier captures of the same car it asks for the same driving again.
+    /// A run at its first step. With earlier captures of the same car it asks for the same driving again.
     pub fn new(before: &[Summary]) -> Self {
         Self {
             coverage: (!before.is_empty()).then(|| Coverage::of(before)),
@@ -109,7 +109,7 @@ impl Run {
         }
     }
 
-    /// What to show now.
+    /// The guidance to show now.
     pub fn guidance(&self) -> Guidance {
         let step = self.step();
         let region = match step.task {
@@ -210,7 +210,7 @@ impl Run {
             && rpm.is_some_and(|rpm| hold.hold(rpm))
     }
 
-    /// Where earlier captures are followed, their own cells are the bounds, not closer ones.
+    /// The operation to hold; where earlier captures are followed, their own cells are the bounds, not narrower ones.
     fn hold(&self, region: Region) -> Hold {
         Hold::of(region, self.against(region) != Against::Earlier)
     }
@@ -248,7 +248,7 @@ impl Run {
         }
     }
 
-    /// Of a skipped step no more seconds are wanted.
+    /// Progress of all steps together; a skipped step wants no more seconds.
     fn whole(&self) -> Progress {
         let mut whole = Progress::default();
         for index in 0..STEPS.len() {
@@ -263,8 +263,8 @@ impl Run {
         whole
     }
 
-    /// What one second is good for: where the engine runs by the newest readings, whether it counts by the second
-    /// judged, about three seconds earlier.
+    /// What one second counts for: its region by the newest readings, its label by the second judged, about three
+    /// seconds earlier.
     fn news(&self, second: &Second, running: &Running) -> Feedback {
         let region = match self.step().task {
             Task::Finish => return Feedback::Finished,
@@ -304,7 +304,7 @@ impl Run {
         other.map(|(_, step)| step.title)
     }
 
-    /// Of a second that counts: whether it can be matched with earlier ones, where that is wanted.
+    /// Whether a second that counts can be matched with earlier ones, where that is required.
     fn compared(&self, region: Region, second: &Second) -> Feedback {
         if self.adds(self.current, region, second) {
             return Feedback::Counts;
@@ -317,7 +317,7 @@ impl Run {
         }
     }
 
-    /// Whether a second that fits brings the step on: where earlier captures are followed, only if it can be matched.
+    /// Whether a second that fits advances the step: where earlier captures are followed, only if it can be matched.
     fn adds(&self, index: usize, region: Region, second: &Second) -> bool {
         let again = self.held.get(index).and_then(|held| held.again_until);
         match &self.coverage {
@@ -330,7 +330,7 @@ impl Run {
     }
 }
 
-/// Labels that are only looked for in a warm engine.
+/// Labels that occur only with a warm engine.
 fn is_warm(label: Label) -> bool {
     match label {
         Label::EngineOff | Label::Stale | Label::Implausible | Label::Cold => false,
@@ -338,7 +338,7 @@ fn is_warm(label: Label) -> bool {
     }
 }
 
-/// Why a second does not count for anything; `None` when it counts, or is only outside every region.
+/// Why a second does not count for any region; `None` when it counts, or is merely outside every region.
 pub fn reason_against(second: &Second) -> Option<Reason> {
     unfit(second, &second.running).or_else(|| {
         let region = second.region.unwrap_or(Region::LightCruise);

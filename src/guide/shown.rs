@@ -2,10 +2,10 @@
 
 use super::feedback::Feedback;
 
-/// So many seconds in a row must differ.
+/// Consecutive seconds for which feedback must differ before it is shown (assumed).
 const PATIENCE: u32 = 2;
 
-/// What is shown.
+/// Feedback on the screen.
 #[derive(Debug, Clone)]
 pub struct Shown {
     feedback: Feedback,
@@ -14,7 +14,7 @@ pub struct Shown {
 }
 
 impl Shown {
-    /// Nothing is known yet; the first feedback is shown at once.
+    /// Without feedback so far; the first feedback is shown at once.
     pub fn nothing() -> Self {
         Self {
             feedback: Feedback::Waiting,
@@ -22,7 +22,7 @@ impl Shown {
         }
     }
 
-    /// What is shown now.
+    /// The feedback to show now.
     pub fn feedback(&self) -> Feedback {
         self.feedback
     }

@@ -7,7 +7,7 @@ use crate::{
     },
 };
 
-/// What a step is for.
+/// Purpose of a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Task {
     /// Until the engine is warm.
@@ -21,19 +21,19 @@ pub enum Task {
 /// One step.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Step {
-    /// What it is for.
+    /// Purpose of the step.
     pub task: Task,
-    /// A few words.
+    /// Title, a few words.
     pub title: &'static str,
-    /// What to do, one sentence.
+    /// What to do, in one sentence.
     pub instruction: &'static str,
-    /// Why, one sentence.
+    /// Why to do it, in one sentence.
     pub why: &'static str,
-    /// Its dangers.
+    /// Dangers of the step.
     pub cautions: &'static [Caution],
 }
 
-/// The steps in their order: standing first, since it needs no driver and no road.
+/// The steps in order: standing first, since it needs no driver and no road.
 pub const STEPS: [Step; 6] = [
     Step {
         task: Task::WarmUp,
@@ -89,7 +89,7 @@ pub const STEPS: [Step; 6] = [
     },
 ];
 
-/// What has to be held for a region.
+/// Operation to be held for a region.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hold {
     /// Vehicle speed, km/h.
@@ -100,20 +100,20 @@ pub struct Hold {
     pub load_pct: Bounds,
 }
 
-/// From a value up to, but not including, another; `None` is no limit.
+/// A range from a value up to, but not including, another; `None` is unbounded.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Bounds {
-    /// The least.
+    /// Smallest value of the range.
     pub from: Option<f64>,
-    /// What must not be reached.
+    /// First value above the range.
     pub to: Option<f64>,
 }
 
-/// 2500 rpm as a foot can hold it, rpm: narrower than the region, so that two recordings are alike.
+/// 2500 rpm as a foot can hold it, rpm: narrower than the region, so that two recordings are alike (assumed).
 const HELD_RPM: (f64, f64) = (2300.0, 2700.0);
 
 impl Hold {
-    /// The region as it is counted; at 2500 rpm `closely`, so that recordings are alike.
+    /// The bounds of a region; at 2500 rpm narrower with `closely`, so that recordings are alike.
     pub fn of(region: Region, closely: bool) -> Self {
         let (free, standing, driving) = (
             Bounds::default(),
@@ -158,7 +158,7 @@ impl Bounds {
         }
     }
 
-    /// Both ends.
+    /// The range between both ends.
     pub const fn between((from, to): (f64, f64)) -> Self {
         Self {
             from: Some(from),
@@ -176,7 +176,7 @@ impl Bounds {
         }
     }
 
-    /// Whether a value lies inside.
+    /// Whether a value is within the range.
     pub fn hold(&self, value: f64) -> bool {
         self.from.is_none_or(|from| value >= from) && self.to.is_none_or(|to| value < to)
     }

@@ -23,6 +23,7 @@ struct Held {
     short: f64,
 }
 
+/// A warm idle.
 const IDLE: Held = Held {
     rpm: 750.0,
     km_h: 0.0,
@@ -31,17 +32,20 @@ const IDLE: Held = Held {
     status: 2.0,
     short: 1.0,
 };
+/// 2500 rpm without load.
 const RAISED: Held = Held {
     rpm: 2500.0,
     load: 28.0,
     ..IDLE
 };
+/// A light cruise.
 const CRUISE: Held = Held {
     rpm: 2200.0,
     km_h: 70.0,
     load: 35.0,
     ..IDLE
 };
+/// A pull under load.
 const PULL: Held = Held {
     rpm: 2600.0,
     km_h: 80.0,

@@ -2,7 +2,7 @@
 
 use super::{CarIdentity, Difference, Likeness};
 
-/// So many cars are named one by one.
+/// Largest number of cars named one by one (assumed).
 const MOST_NAMED: usize = 3;
 
 /// A car as one source knows it.

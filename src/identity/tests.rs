@@ -2,7 +2,9 @@ use pintle_protocol::Item;
 
 use super::*;
 
+/// Identification number of a van.
 const VAN: &str = "000HRBRVAN3000003";
+/// Identification number of a different van.
 const OTHER: &str = "000HRBRVAN7000007";
 
 fn numbered(vin: &str) -> CarIdentity {

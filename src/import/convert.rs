@@ -25,8 +25,8 @@ use crate::{
 
 /// Turns the table at `source` into a new capture at `out`.
 ///
-/// Without a map the columns are understood by their headers. `progress` is told from time to time how many bytes of
-/// the table were turned.
+/// Without a map the columns are understood by their headers. `progress` receives from time to time the number of bytes
+/// of the table that have been converted.
 ///
 /// # Errors
 /// When the table cannot be read or understood, or the capture cannot be written. An existing `out` is left as it is, and

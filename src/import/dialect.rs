@@ -11,10 +11,11 @@ pub struct Dialect {
     pub header_at: usize,
 }
 
+/// Byte order mark of UTF-8, which may begin a file.
 const BYTE_ORDER_MARK: &[u8] = "\u{FEFF}".as_bytes();
 
 impl Dialect {
-    /// Tells the dialect from the first bytes of a file.
+    /// Determines the dialect from the first bytes of a file.
     ///
     /// # Errors
     /// When this is no text, no table, or a capture.

@@ -33,13 +33,13 @@ pub enum ImportError {
         /// What the table has.
         present: String,
     },
-    /// No column says a quantity that is known.
+    /// No column holds a known quantity.
     #[error("no column header clearly names a quantity; the table has {0}")]
     NothingMatched(String),
-    /// Nothing says when the rows were.
+    /// Nothing gives the time of the rows.
     #[error("the table does not say how fast its rows follow each other")]
     NoTime,
-    /// A time column whose unit cannot be told.
+    /// A time column whose unit is not clear.
     #[error("the time column {0:?} does not say its unit")]
     TimeUnit(String),
     /// A line, or a quoted field over several lines, is longer than any table's.

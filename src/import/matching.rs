@@ -1,4 +1,4 @@
-//! What a column header plainly says, by its words.
+//! The quantity that a column header names, by its words.
 
 use pintle_protocol::{Address, Item};
 
@@ -168,7 +168,7 @@ fn pieces_of(text: &str) -> Vec<String> {
     pieces
 }
 
-/// Replaces words that are no known word but one letter away from exactly one; tells whether there were any.
+/// Replaces unknown words that are one letter away from exactly one known word; returns whether there were any.
 fn spelling_corrected(words: Vec<String>) -> (Vec<String>, bool) {
     let mut misspelt = false;
     let corrected = words
@@ -186,6 +186,7 @@ fn spelling_corrected(words: Vec<String>) -> (Vec<String>, bool) {
 
 /// The one known word that a longer unknown word is one letter away from.
 fn nearest_known(word: &str) -> Option<&'static str> {
+    /// Letters from which a word may be misspelt: shorter ones have too many neighbours (assumed).
     const SHORTEST: usize = 4;
     if word.len() < SHORTEST || known_words().any(|known| known == word) {
         return None;

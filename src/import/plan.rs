@@ -188,7 +188,7 @@ impl Layout {
     }
 }
 
-/// Columns as they are told apart.
+/// Collects columns while their quantities are determined.
 #[derive(Default)]
 struct Columns {
     slots: Vec<Slot>,

@@ -4,13 +4,13 @@
 //! rows. Then no busy column ever changes faster than that: the intervals between changes are one round, two rounds
 //! (a reading equal to the one before), and so on. Where rows are all new, changes from row to row are common.
 
-/// Longest interval told apart, in rows.
+/// Longest interval that is counted separately, rows (assumed).
 const LONGEST: usize = 64;
 
-/// Columns looked at: those that change most often.
+/// Largest number of columns considered: those that change most often (assumed).
 const BUSIEST: usize = 6;
 
-/// Fewest intervals from which anything is concluded.
+/// Smallest number of intervals from which a conclusion is drawn (assumed).
 const FEWEST: u32 = 20;
 
 /// How often a column's value changed, by the rows in between.
@@ -55,7 +55,7 @@ impl ChangeIntervals {
     }
 }
 
-/// For how many rows a value is held on average; `None` when all rows are new, or too few changes tell.
+/// Mean number of rows for which a value is held; `None` when all rows are new, or too few changes are known.
 pub(super) fn rows_held(columns: &[ChangeIntervals]) -> Option<f64> {
     let mut busiest: Vec<&ChangeIntervals> = columns.iter().collect();
     busiest.sort_by_key(|column| std::cmp::Reverse(column.changes()));
@@ -111,7 +111,7 @@ impl NewReadings {
         }
     }
 
-    /// Takes the column's next value and tells whether it was read anew.
+    /// Takes the column's next value; returns whether it is a new reading.
     pub fn is_new(&mut self, value: f64) -> bool {
         let Some(rows_held) = self.rows_held else {
             return true;

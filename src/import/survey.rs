@@ -12,13 +12,13 @@ use super::{
     timing::{RunTimeTicks, Timing, instant_of},
 };
 
-/// What the rows told.
+/// Result of the first look at the rows.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Survey {
     pub timing: Timing,
     /// How the rows are timed, in words.
     pub timing_words: String,
-    /// For how many rows a value is held; `None` when all are new.
+    /// Number of rows for which a value is held; `None` when all are new.
     pub rows_held: Option<f64>,
 }
 
@@ -26,7 +26,7 @@ pub(super) struct Survey {
 /// oftener than every few milliseconds.
 const LONGEST_STEP_IN_SECONDS: f64 = 5.0;
 
-/// Times of a column kept to judge its steps by.
+/// Number of times of a column kept to judge its steps (assumed).
 const TIMES_KEPT: usize = 4096;
 
 /// Looks at every row once.

@@ -11,10 +11,10 @@ use csv::{ByteRecord, ReaderBuilder, StringRecord, Trim};
 use super::{bounded::Bounded, dialect::Dialect, error::ImportError};
 use crate::{capture::CaptureError, durable::is_unfinished, printable};
 
-/// Bytes looked at to find out how the table is written.
+/// Bytes examined to find out how the table is written (assumed).
 const HEAD: u64 = 64 << 10;
 
-/// More columns than any logger writes.
+/// Number of columns beyond what any logger writes (assumed).
 const MOST_COLUMNS: usize = 10_000;
 
 /// A table being read.
@@ -100,7 +100,9 @@ impl Table {
             .map(String::as_str)
             .filter(|header| !header.is_empty())
             .collect();
+        /// Largest number of names in a message (assumed).
         const SHOWN: usize = 12;
+        /// Largest length of the list in a message, characters (assumed).
         const LONGEST_LIST: usize = 200;
         let list = match named.get(..SHOWN) {
             Some(first) if named.len() > SHOWN => format!("{}, …", first.join(", ")),

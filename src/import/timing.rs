@@ -25,7 +25,7 @@ pub(super) enum Timing {
 /// Difference between run time and row count that jitter of reading and rounding explains, seconds.
 const JITTER_S: f64 = 1.5;
 
-/// Fewest changes of the run time from which a rate is concluded.
+/// Smallest number of changes of the run time from which a rate is concluded (assumed).
 const FEWEST_TICKS: u32 = 20;
 
 /// How the run time moved against the rows: seconds gained over rows passed, counted.

@@ -1,4 +1,4 @@
-//! A file of a job, as its name tells it.
+//! A file of a job, described by its name.
 
 use std::{
     cmp::Ordering,
@@ -23,8 +23,8 @@ pub struct Filed {
 }
 
 impl Filed {
-    /// Reads a name that begins with `what` and ends with one of the endings; `None` for any other. Where the name does not
-    /// tell the moment, `inside` is asked for what the file's content says.
+    /// Reads a name that begins with `what` and ends with one of the endings; `None` for any other. Where the name does
+    /// not hold the moment, `inside` reads it from the file's content.
     pub(super) fn of(
         path: PathBuf,
         what: &str,

@@ -41,7 +41,7 @@ pub enum Kind {
     Bench,
     /// Trouble codes (`pintle.codes/1`).
     Codes,
-    /// Both sides held against each other (`pintle.comparison/1`).
+    /// Comparison of both sides (`pintle.comparison/1`).
     Comparison,
     /// The page for the customer.
     Report,
@@ -50,6 +50,7 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// Every kind once.
     const ALL: [Self; 8] = [
         Self::Capture,
         Self::Readings,
@@ -357,7 +358,7 @@ mod tests {
     }
 
     #[test]
-    fn files_are_told_by_their_names_and_what_a_pulled_plug_leaves_is_passed_over() {
+    fn files_are_reported_by_their_names_and_what_a_pulled_plug_leaves_is_passed_over() {
         let bench = tempfile::tempdir().unwrap();
         let job = job(bench.path());
         let captures = job.path().join("captures");
@@ -399,7 +400,7 @@ mod tests {
         }
     }
 
-    /// Names of before told the clock on the wall: 20:00 in Tokyo is 11:00 UTC, 08:30 in St John's is 12:00 UTC.
+    /// Older names hold local time: 20:00 in Tokyo is 11:00 UTC, 08:30 in St John's is 12:00 UTC.
     #[test]
     fn captures_with_older_names_are_ordered_by_the_start_that_they_note() {
         let bench = tempfile::tempdir().unwrap();

@@ -1,7 +1,7 @@
 //! The job folder: one vehicle's visit as plain files that any other program can read, copy and keep.
 //!
-//! Nothing in a job is ever changed or overwritten by this program: whatever is produced gets a file of its own, so that two
-//! terminals on one job, a pulled plug or a copied folder cannot lose anything. What a file belongs to is told by its name,
+//! Nothing in a job is ever changed or overwritten by this program: every result gets a file of its own, so that two
+//! terminals on one job, a pulled plug or a copied folder cannot lose anything. A file's name shows what it belongs to,
 //! `before-2026-11-25-101500Z.capture.csv`: the side of the work, the time in UTC, the kind.
 
 mod aside;

@@ -17,14 +17,14 @@ pub const STEPS: [&str; 6] = [
     "prove it",
 ];
 
-/// What comes next.
+/// The next step of a job.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Next {
     /// Record on this side.
     Record(Side),
-    /// The work was done on a car that had not been recorded: it can only be seen how it runs now.
+    /// The work was done on a car that had not been recorded: only its present state can be recorded.
     TooLate,
-    /// Judge what was recorded before.
+    /// Diagnose the recordings from before the work.
     Diagnose,
     /// Make the checks that the diagnosis lists, or choose at once where it is settled.
     CheckOrChoose,
@@ -32,7 +32,7 @@ pub enum Next {
     Choose,
     /// Carry it out.
     Work,
-    /// Hold both sides against each other.
+    /// Compare both sides.
     Compare,
     /// Write the page.
     Report,
@@ -40,7 +40,7 @@ pub enum Next {
     Nothing,
 }
 
-/// Where a job stands.
+/// State of a job.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Standing {
     /// Which of [`STEPS`] are done.
@@ -52,7 +52,7 @@ pub struct Standing {
 }
 
 impl Standing {
-    /// Looks at what is filed.
+    /// Determines the state from the files of the job.
     ///
     /// # Errors
     /// When the folder cannot be read.
@@ -76,7 +76,7 @@ impl Standing {
         let chosen = chosen.is_some() || done;
         let compared =
             last_after.is_some() && comparison >= last_after && comparison >= last_before;
-        let told = report.is_some() && report >= comparison && report >= worked;
+        let reported = report.is_some() && report >= comparison && report >= worked;
         let next = if !asked && done {
             Next::TooLate
         } else if !asked {
@@ -93,13 +93,13 @@ impl Standing {
             Next::Record(Side::After)
         } else if !compared {
             Next::Compare
-        } else if !told {
+        } else if !reported {
             Next::Report
         } else {
             Next::Nothing
         };
         Ok(Self {
-            done: [asked, judged, measured, chosen, done, compared && told],
+            done: [asked, judged, measured, chosen, done, compared && reported],
             captures: [before.len(), after.len()],
             next,
         })

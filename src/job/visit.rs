@@ -1,4 +1,4 @@
-//! What was said when the car came: `job.toml`. Written once; people may correct it by hand.
+//! What was reported when the car came in: `job.toml`. Written once; people may correct it by hand.
 
 use serde::{Deserialize, Serialize};
 

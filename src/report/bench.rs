@@ -1,4 +1,4 @@
-//! Bench readings judged: for people and as a published document.
+//! Verdicts on bench readings: as text for people and as a published document.
 
 use std::fmt::Write;
 
@@ -13,7 +13,7 @@ use crate::{
     quantity::{Units, minus, signed},
 };
 
-/// Name and version of the form.
+/// Name and version of the document's format.
 const SCHEMA: &str = "pintle.bench/1";
 
 /// Findings as one document.
@@ -22,13 +22,13 @@ pub struct Document<'a> {
     schema: &'static str,
     injectors: Vec<Injector>,
     pressure: Option<Rail>,
-    /// Of the bank whose correction is furthest from zero; null without captures.
+    /// Flow check of the bank whose fuel trim is furthest from zero; null without captures.
     explains_trim: Option<ExplainsTrim<'a>>,
     explains_trim_by_bank: Vec<ExplainsTrim<'a>>,
     notes: &'a [String],
 }
 
-/// Whether the measured flows explain a bank's logged correction; each with its 95 % interval.
+/// Whether the measured flows explain a bank's recorded fuel trim; each with its 95 % interval.
 #[derive(Debug, Clone, Copy, Serialize)]
 struct ExplainsTrim<'a> {
     bank: u8,
@@ -61,7 +61,7 @@ impl<'a> From<&'a FlowCheck> for ExplainsTrim<'a> {
     }
 }
 
-/// The document of what was found, held against corrections where there are any.
+/// The document of the findings, with flow checks where captures exist.
 pub fn document<'a>(found: &'a Findings, checks: &'a [FlowCheck]) -> Document<'a> {
     let by_bank: Vec<ExplainsTrim<'_>> = checks.iter().map(ExplainsTrim::from).collect();
     let size = |one: &&ExplainsTrim<'_>| one.observed_pct.map_or(-1.0, f64::abs);
@@ -76,7 +76,7 @@ pub fn document<'a>(found: &'a Findings, checks: &'a [FlowCheck]) -> Document<'a
     }
 }
 
-/// No more decimals than a bench can tell.
+/// A number with no more decimals than a bench can resolve.
 fn rounded(number: Option<f64>) -> Option<f64> {
     number.map(|number| (number * 1e3).round() / 1e3)
 }
@@ -102,7 +102,7 @@ fn rounded_rail(rail: &Rail) -> Rail {
     }
 }
 
-/// The whole text, tables as wide as the terminal where that is known.
+/// The whole text, with tables as wide as the terminal where its width is known.
 pub fn render(found: &Findings, checks: &[FlowCheck], units: Units, width: Option<u16>) -> String {
     let page = Page::new(width);
     let mut text = tables(found, width);
@@ -131,7 +131,7 @@ pub fn render(found: &Findings, checks: &[FlowCheck], units: Units, width: Optio
     text
 }
 
-/// What a bank's flows need, what was logged, and whether that agrees.
+/// What a bank's flows need, what was recorded, and whether the two agree.
 pub fn check_words(check: &FlowCheck) -> String {
     let interval = |ends: [f64; 3]| {
         let [mean, low, high] = ends.map(signed);
@@ -149,10 +149,10 @@ pub fn check_words(check: &FlowCheck) -> String {
     }
 }
 
-/// A column of the table: its heading and what an injector has there; empty where nothing was measured.
+/// A column of the table: its heading and an injector's value in it; empty where nothing was measured.
 pub(super) type Column = (&'static str, fn(&Injector) -> String);
 
-/// What shows without taking an injector out.
+/// Columns of readings that need no injector to be removed.
 const ON_THE_CAR: &[Column] = &[
     ("winding at 20 °C", |one| {
         shown(one.ohms_at_20c, |ohms| format!("{ohms:.1} Ω"))
@@ -165,7 +165,7 @@ const ON_THE_CAR: &[Column] = &[
     }),
     ("power", |one| power_words(one.rpm_drop, one.power)),
 ];
-/// How it flows.
+/// Columns of flow readings.
 const FLOW: &[Column] = &[
     ("flow", |one| {
         shown(one.relative_flow, |flow| format!("{flow:.2}"))
@@ -201,7 +201,7 @@ fn tables(found: &Findings, width: Option<u16>) -> String {
     }
 }
 
-/// One row an injector; columns without any reading are left out.
+/// A table with one row for each injector; columns without any reading are left out.
 fn table(found: &Findings, columns: &[Column], width: Option<u16>) -> Option<String> {
     let filled = |(_, cell): &&Column| found.injectors.iter().any(|one| !cell(one).is_empty());
     let columns: Vec<&Column> = columns.iter().filter(filled).collect();
@@ -275,7 +275,7 @@ fn power_words(fall: Option<f64>, power: Power) -> String {
 }
 
 pub(super) fn rail_words(rail: &Rail, units: Units) -> String {
-    // whole kPa and tenths of a psi are as much as a gauge can tell
+    // whole kPa and tenths of a psi are as much as a gauge can resolve
     let measure = |kpa: f64| {
         let step = match units {
             Units::Metric => 1.0,

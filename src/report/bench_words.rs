@@ -5,7 +5,7 @@ use crate::{
     diagnose::BenchFact,
 };
 
-/// What readings of a kind say; `None` where nothing was measured.
+/// What readings of a kind show; `None` where nothing was measured.
 pub fn words(kind: BenchFact, found: &Findings) -> Option<String> {
     match kind {
         BenchFact::Windings => electrical(found),
@@ -16,8 +16,8 @@ pub fn words(kind: BenchFact, found: &Findings) -> Option<String> {
     }
 }
 
-/// What is wrong, else that all is well, of those that were measured.
-fn told(
+/// What is wrong with the measured injectors, or that all are well.
+fn reported(
     found: &Findings,
     measured: impl Fn(&Injector) -> bool,
     wrong: impl Fn(&Injector) -> Option<String>,
@@ -51,7 +51,7 @@ fn electrical(found: &Findings) -> Option<String> {
         };
         Some(format!("cylinder {} {what}", one.cylinder))
     };
-    told(found, read, wrong, "no injector electrically dead")
+    reported(found, read, wrong, "no injector electrically dead")
 }
 
 fn flow(found: &Findings) -> Option<String> {
@@ -72,14 +72,14 @@ fn flow(found: &Findings) -> Option<String> {
     let most = flows().fold(0.0, f64::max);
     let apart = 100.0 * (most - least);
     let well = format!("the injectors deliver the same, within {apart:.0} %");
-    told(found, |one| one.relative_flow.is_some(), wrong, &well)
+    reported(found, |one| one.relative_flow.is_some(), wrong, &well)
 }
 
 fn leakage(found: &Findings) -> Option<String> {
     let wrong = |one: &Injector| {
         (one.leakage == Leakage::Leaks).then(|| format!("cylinder {} leaks", one.cylinder))
     };
-    let seats = told(
+    let seats = reported(
         found,
         |one| one.leakage != Leakage::Unknown,
         wrong,
@@ -112,8 +112,8 @@ fn rail(found: &Findings) -> Option<String> {
         Some(false) => ", steady under load",
         None => "",
     };
-    let told = rail.in_range.is_some() || rail.falls_under_load.is_some();
-    told.then(|| format!("bench: rail pressure {kpa:.0} kPa{range}{load}"))
+    let reported = rail.in_range.is_some() || rail.falls_under_load.is_some();
+    reported.then(|| format!("bench: rail pressure {kpa:.0} kPa{range}{load}"))
 }
 
 fn power(found: &Findings) -> Option<String> {
@@ -126,7 +126,7 @@ fn power(found: &Findings) -> Option<String> {
         })
     };
     let known = |one: &Injector| one.power != Power::Unknown;
-    told(
+    reported(
         found,
         known,
         wrong,

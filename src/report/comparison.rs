@@ -8,20 +8,20 @@ use super::{
 };
 use crate::{
     compare::{
-        Change, Comparison, Deception, FuelAnswer, MisfireChange, Needed, Verdict,
+        Change, Comparison, Confounder, FuelAnswer, MisfireChange, Needed, Verdict,
         comparison::{BankChange, TrimChange},
     },
     quantity::signed,
     series::label::region::Region,
 };
 
-/// Name and version of the machine-readable form.
+/// Name and version of the machine-readable format.
 const SCHEMA: &str = "pintle.comparison/1";
 
-/// Whole drives give other numbers than what both sides have in common.
+/// Addition to numbers from driving common to both sides, as whole drives give different numbers.
 const SAME_DRIVING: &str = " (in driving conditions common to both recordings)";
 
-/// Percentages multiply: their difference is another number.
+/// Explanation of differences between banks: percentages multiply, so they are no plain differences.
 pub(super) const RELATIVE_TO_BANK: &str = "One bank relative to another: how many percent more or less fuel it needs than the \
      other. This is a ratio, so it is not quite the difference of the two fuel trims.";
 
@@ -29,7 +29,7 @@ pub(super) const RELATIVE_TO_BANK: &str = "One bank relative to another: how man
 pub fn render(comparison: &Comparison, width: Option<u16>) -> Text {
     let page = Page::new(width);
     let mut text = String::new();
-    corrections(&page, &mut text, comparison);
+    fuel_trims(&page, &mut text, comparison);
     misfires(&page, &mut text, comparison);
     let needed: Vec<String> = comparison.needed.iter().map(need).collect();
     let lines = needed.iter().map(String::as_str);
@@ -79,10 +79,10 @@ pub fn sentence(comparison: &Comparison) -> String {
     }
 }
 
-/// Why nothing can be told where nothing moved by enough.
+/// Explains an inconclusive verdict where nothing moved by enough.
 fn nothing_says_more(comparison: &Comparison) -> String {
-    let mut found = comparison.deceptions.iter().zip(&comparison.warnings);
-    let not_judged = found.find(|(deception, _)| **deception == Deception::NotJudged);
+    let mut found = comparison.confounders.iter().zip(&comparison.warnings);
+    let not_judged = found.find(|(confounder, _)| **confounder == Confounder::NotJudged);
     let why = match not_judged {
         Some((_, words)) => &inside(words),
         None if comparison.trims.is_empty() => {
@@ -93,7 +93,7 @@ fn nothing_says_more(comparison: &Comparison) -> String {
     format!("Cannot tell: {why}")
 }
 
-/// What can be said when the verdict depends on the fuel.
+/// The verdict on the assumption of the same fuel, where the verdict depends on the fuel.
 fn if_same_fuel(comparison: &Comparison) -> String {
     let same = comparison.if_same_fuel.as_deref().unwrap_or(comparison);
     let word = match same.verdict {
@@ -105,7 +105,7 @@ fn if_same_fuel(comparison: &Comparison) -> String {
     format!("Cannot tell yet: {word} if the fuel is the same ({why}). Was another fuel filled in?")
 }
 
-/// A level that moved, nobody knows whether for the better.
+/// The sentence on a level that moved without a known direction; `None` where there is none.
 fn undirected(comparison: &Comparison) -> Option<String> {
     let mut trims = comparison.trims.iter().map(|trim| &trim.change);
     let moved = trims.find(|change| change.lacks_direction(&comparison.limits))?;
@@ -165,7 +165,7 @@ fn reasons(comparison: &Comparison, verdict: Verdict) -> Vec<String> {
     misfires.chain(trims).chain(banks).chain(across).collect()
 }
 
-fn corrections(page: &Page, text: &mut String, comparison: &Comparison) {
+fn fuel_trims(page: &Page, text: &mut String, comparison: &Comparison) {
     if comparison.trims.is_empty() {
         page.heading(
             text,
@@ -216,10 +216,10 @@ fn row(name: String, change: &Change) -> Vec<String> {
     ]
 }
 
-/// What the intervals rest on.
+/// The sentence on the variation that the intervals are based on.
 pub(super) fn spread(comparison: &Comparison) -> String {
     let points = comparison.spread.region_points();
-    let source = if comparison.spread.freedom > 0.0 {
+    let source = if comparison.spread.degrees_of_freedom > 0.0 {
         "measured on one other car, with these recordings' own variation weighed in"
     } else {
         "measured on one other car, because a side has only one recording"
@@ -277,7 +277,7 @@ pub(super) fn interval(misfires: &MisfireChange) -> String {
     }
 }
 
-/// A ratio with two digits that matter.
+/// A ratio with two significant digits.
 pub(super) fn times(ratio: f64) -> String {
     match ratio {
         large if large >= 10.0 => format!("{large:.0}"),
@@ -286,7 +286,7 @@ pub(super) fn times(ratio: f64) -> String {
     }
 }
 
-/// One need in words.
+/// One needed recording in words.
 pub(super) fn need(needed: &Needed) -> String {
     match (needed.region, needed.more_trips) {
         (Some(region), _) => format!("{:.1} more minutes {}", needed.more_minutes, region.at()),
@@ -301,11 +301,11 @@ pub struct Document<'a> {
     schema: &'static str,
     verdict: &'static str,
     sentence: String,
-    /// What the verdict depends on, where somebody can tell: `fuel`.
+    /// What the verdict depends on, where the user can answer: `fuel`.
     depends_on: Option<&'static str>,
-    /// The verdict if the fuel is the same.
+    /// The verdict on the assumption of the same fuel.
     if_same_fuel: Option<&'static str>,
-    /// What was said of the fuel.
+    /// The user's answer about the fuel.
     fuel: FuelAnswer,
     trims: Vec<TrimEntry>,
     banks: Vec<BankEntry>,
@@ -399,7 +399,7 @@ pub fn document(comparison: &Comparison) -> Document<'_> {
         misfires: comparison.misfires.iter().map(MisfireEntry::from).collect(),
         needed: needed.collect(),
         trip_spread_points: rounded(comparison.spread.region_points(), 1e2),
-        trip_spread_measured: comparison.spread.freedom > 0.0,
+        trip_spread_measured: comparison.spread.degrees_of_freedom > 0.0,
         warnings: &comparison.warnings,
     }
 }
@@ -488,8 +488,7 @@ mod tests {
         assert!(diesel.contains("runs on diesel"), "{diesel}");
     }
 
-    /// Swapped sides leave no verdict: the reason stands in the first sentence, goes on there in small letters, and is not said
-    /// a second time.
+    /// Swapped sides leave no verdict: the first sentence gives the reason, in lower case, and it is not repeated.
     #[test]
     fn the_reason_for_no_verdict_stands_once() {
         let mut comparison = compare(
@@ -498,7 +497,10 @@ mod tests {
             &Limits::default(),
             FuelAnswer::Unknown,
         );
-        comparison.forbid(Deception::SidesSwapped, "The sides are swapped.".to_owned());
+        comparison.forbid(
+            Confounder::SidesSwapped,
+            "The sides are swapped.".to_owned(),
+        );
         comparison.warnings.push("VIN unknown.".to_owned());
         let text = render(&comparison, None).to_string();
         assert!(
@@ -509,7 +511,7 @@ mod tests {
         assert!(text.contains("VIN unknown."), "{text}");
     }
 
-    /// 2.26 and 2.14 are written 2.3 and 2.1: the change beside them is −0.2, not the −0.1 of −0.12.
+    /// 2.26 and 2.14 are printed as 2.3 and 2.1: the printed change is −0.2, not the −0.1 of −0.12.
     #[test]
     fn a_change_is_what_both_written_ends_make_it() {
         let change = Change {

@@ -9,43 +9,44 @@ use crate::{
     series::label::region::Region,
 };
 
-/// Fuel trims of banks or regions that differ by less are called alike, points.
+/// Difference of fuel trims between banks or regions below which they are called alike, points (assumed).
 const ALIKE_POINTS: f64 = 3.0;
-/// Departures of the measured air below this are called none, percent: engines differ by as much.
+/// Departure of the measured air flow below which it is called normal, percent: engines differ by as much.
 const ALIKE_AIR_PCT: f64 = 8.0;
-/// Without misfires fuel trim that is lower by less is called the same, points.
+/// Drop of the fuel trim without misfires below which the trim is called the same, points (assumed).
 const SAME_WITHOUT_MISFIRES_POINTS: f64 = 0.5;
-/// A movement of fuel trim by less is called none, points: trips differ by as much.
+/// Movement of the fuel trim below which it is called none, points: trips differ by as much.
 const STAYS_POINTS: f64 = 3.0;
-/// Movements that lie no further apart are called alike, points.
+/// Distance between movements up to which they are called alike, points (assumed).
 const MOVES_ALIKE_POINTS: f64 = 4.0;
-/// With purge open and shut fuel trims that differ by less are called the same, points.
+/// Difference of fuel trims between purge open and shut below which they are called the same, points (assumed).
 const SAME_POINTS: f64 = 1.0;
-/// A fuel trim that drifts by less during a trip is called steady, points: healthy ones settle by as much.
+/// Drift of the fuel trim during a trip below which it is called steady, points: healthy cars settle by as much.
 const STEADY_POINTS: f64 = 2.0;
-/// A pressure this near to its command, or from region to region, is called the same, as a share.
+/// Distance of a pressure from its command, or between regions, below which it is called the same, as a share
+/// (assumed).
 const ALIKE_PRESSURE: f64 = 0.03;
 
 /// A piece of evidence in words.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Told {
+pub struct EvidenceLine {
     /// What was read.
     pub what: String,
-    /// How far it moved the natural logarithm of the odds.
+    /// Change of the natural logarithm of the odds.
     pub log_odds: f64,
 }
 
-/// What speaks for and against a cause, the weightiest first.
-pub fn told(finding: &Finding) -> impl Iterator<Item = Told> {
+/// Evidence for and against a cause, the weightiest first.
+pub fn evidence_lines(finding: &Finding) -> impl Iterator<Item = EvidenceLine> {
     finding.evidence.iter().filter_map(|piece| {
-        Some(Told {
+        Some(EvidenceLine {
             what: words(&piece.fact)?,
             log_odds: piece.log_odds,
         })
     })
 }
 
-/// What was read, in one line; `None` where it is not worth telling.
+/// What was read, in one line; `None` where it is not worth reporting.
 fn words(fact: &Fact) -> Option<String> {
     Some(match fact {
         Fact::BankDifference { other, pct, region } => bank_difference(*other, *pct, *region),
@@ -169,7 +170,7 @@ fn air(surplus_pct: Option<f64>, full_load_pct: Option<f64>) -> String {
     parts.join("; ")
 }
 
-/// Where it is furthest from what is commanded.
+/// The region in which the pressure is furthest from its command.
 fn rail_by_command(pressures: &[(Region, f64, Option<f64>)]) -> String {
     let off = pressures.iter().filter_map(|(region, kpa, commanded)| {
         let commanded = (*commanded)?;
@@ -225,11 +226,11 @@ fn refuelling(moved_log: f64, apart_log: f64, tank: Tank) -> String {
         format!("fuel trim {word} by {:.1} points, {alike},", points.abs())
     };
     match tank {
-        Tank::Filled(from, to) if to > from => {
+        Tank::Refuelled(from, to) if to > from => {
             format!("{moved} when the car was refuelled (level {from:.0} to {to:.0} %)")
         }
-        Tank::Filled(..) => format!("{moved} when the car was refuelled"),
-        Tank::NotFilled => format!("{moved} between the captures, without refuelling"),
+        Tank::Refuelled(..) => format!("{moved} when the car was refuelled"),
+        Tank::NotRefuelled => format!("{moved} between the captures, without refuelling"),
         Tank::Unknown => {
             format!("{moved} between captures; nobody knows whether the car was refuelled")
         }

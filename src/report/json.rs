@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{bench, evidence_words::told};
+use super::{bench, evidence_words::evidence_lines};
 use crate::{
     cause::Cause,
     diagnose::{
@@ -13,7 +13,7 @@ use crate::{
     vehicle::Vehicle,
 };
 
-/// Name and version of the form.
+/// Name and version of the format.
 const SCHEMA: &str = "pintle.diagnosis/1";
 
 /// A diagnosis as one document.
@@ -75,7 +75,7 @@ struct CauseEntry {
     evidence: Vec<EvidenceEntry>,
 }
 
-/// A second cause at the same time; its probability is a part of the entry's.
+/// A second cause that acts at the same time; its probability is a part of the entry's.
 #[derive(Debug, Serialize)]
 struct BesideEntry {
     cause: Cause,
@@ -122,7 +122,7 @@ struct TreatmentEntry<'a> {
     cautions: Vec<&'static str>,
 }
 
-/// The document of a diagnosis of these captures (by their names).
+/// The document of a diagnosis of these captures, listed by name.
 pub fn document<'a>(
     diagnosis: &'a Diagnosis,
     captures: &'a [String],
@@ -229,7 +229,7 @@ impl From<&CylinderRate> for CylinderEntry {
 
 impl From<&Finding> for CauseEntry {
     fn from(finding: &Finding) -> Self {
-        let evidence = told(finding).map(|piece| EvidenceEntry {
+        let evidence = evidence_lines(finding).map(|piece| EvidenceEntry {
             what: piece.what,
             log_odds: rounded(piece.log_odds, 1e2),
         });

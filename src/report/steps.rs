@@ -1,4 +1,4 @@
-//! What to do, step by step: checks, treatment, and what comes after the work, each with its cautions where it stands.
+//! What to do, step by step: checks, treatment, and what follows the work, each with its cautions.
 
 use crate::{
     cause::Cause,
@@ -14,7 +14,7 @@ use super::{
     words::{capital, percent},
 };
 
-/// Checks shown.
+/// Largest number of checks shown (assumed).
 pub(super) const MOST_CHECKS: usize = 3;
 
 impl Page {
@@ -100,7 +100,7 @@ impl Page {
     }
 }
 
-/// The cautions of what is shown, each once: of the state found, then of the steps.
+/// The cautions of the steps shown, each once: first those of the state found, then those of the steps.
 pub(super) fn cautions(diagnosis: &Diagnosis) -> Vec<Caution> {
     let heavy = diagnosis.misfires.is_heavy().then_some(Caution::Catalyst);
     let checks = diagnosis.next_checks.iter().take(MOST_CHECKS);
@@ -121,7 +121,7 @@ pub(super) fn cautions(diagnosis: &Diagnosis) -> Vec<Caution> {
     all
 }
 
-/// The actions in the order that costs least, up to where checking comes before more money.
+/// The actions in the order of least expected cost, up to where checking comes before more money.
 pub(super) fn order(diagnosis: &Diagnosis) -> Vec<&Treatment> {
     let Some(first) = diagnosis.treatment.first() else {
         return Vec::new();
@@ -142,11 +142,11 @@ pub(super) fn order(diagnosis: &Diagnosis) -> Vec<&Treatment> {
     order
 }
 
-/// An action, and what its failure would say.
+/// An action, and what its failure would mean.
 pub(super) fn step(action: &Treatment) -> String {
     let (how, left) = (&action.how, percent(action.injectors_if_it_fails));
     match action.stop_if_it_fails {
-        // new ones that do not help leave nothing to do to the injectors, however sure it was of them
+        // new injectors that do not help leave nothing more to do to the injectors, however probable they were
         _ if action.action == "replace" => {
             format!("{how}. If it does not help, check again before you spend more.")
         }

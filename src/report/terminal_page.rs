@@ -4,10 +4,10 @@ use std::fmt;
 
 use comfy_table::{ContentArrangement, Table, presets};
 
-/// Width when the terminal does not say.
+/// Width in columns where the terminal does not report one (common practice).
 const USUAL_WIDTH: u16 = 100;
 
-/// What stands behind a number and stays on its line.
+/// Words that stay on one line with the number before them.
 const UNITS: [&str; 16] = [
     "%", "°C", "°F", "kPa", "psi", "bar", "rpm", "km/h", "mph", "km", "min", "s", "ml", "Ω",
     "points", ":",
@@ -37,9 +37,9 @@ fn unbroken(text: &str) -> Vec<String> {
 /// A finished text.
 #[derive(Debug, Clone)]
 pub struct Text {
-    /// The sentence that matters most, in one or more lines.
+    /// The most important sentence, in one or more lines.
     pub finding: String,
-    /// Everything after it.
+    /// Everything after the most important sentence.
     pub rest: String,
 }
 
@@ -49,20 +49,20 @@ impl fmt::Display for Text {
     }
 }
 
-/// How wide the page is.
+/// A page of a certain width.
 pub(super) struct Page {
     width: u16,
 }
 
 impl Page {
-    /// A page of so many columns, where they are known.
+    /// A page of this many columns, or of the usual width.
     pub(super) fn new(width: Option<u16>) -> Self {
         Self {
             width: width.unwrap_or(USUAL_WIDTH).max(40),
         }
     }
 
-    /// The sentence that matters most, with what is written after it.
+    /// A finished text from the most important sentence and what follows it.
     pub(super) fn text(&self, finding: &str, rest: String) -> Text {
         let mut lines = String::new();
         self.paragraph(&mut lines, finding, "");

@@ -1,5 +1,4 @@
-//! The two forms of a diagnosis: what stands first, what fits the width, what the published form
-//! holds.
+//! The two forms of a diagnosis: what comes first, what fits the width, what the published format holds.
 
 use super::{json, text};
 use crate::{
@@ -225,7 +224,7 @@ fn the_document_has_the_published_form() {
 }
 
 #[test]
-fn a_cylinder_that_stands_out_is_told_with_the_regulations_word() {
+fn a_cylinder_that_stands_out_is_reported_with_the_regulations_word() {
     let text = text::render(
         &diagnosis(vec![finding(Cause::IgnitionWeak, Some(3), 0.9)]),
         None,

@@ -1,5 +1,4 @@
-//! A diagnosis as a technician reads it on a terminal: the finding first, then what it rests on,
-//! then what to do.
+//! A diagnosis as a technician reads it on a terminal: the finding first, then its evidence, then what to do.
 
 use std::fmt::Write;
 
@@ -20,21 +19,21 @@ use crate::{
 
 use super::{
     bench,
-    evidence_words::told,
+    evidence_words::evidence_lines,
     steps,
     terminal_page::{Page, Text},
     words::{also, percent, phrase, rate, ratio, size, thousands},
 };
 
-/// Causes below this are left to the machine-readable form.
+/// Probability below which causes appear only in the machine-readable form (assumed).
 const WORTH_SHOWING: f64 = 0.02;
-/// Evidence shown for a cause.
+/// Largest number of pieces of evidence shown for each cause (assumed).
 const MOST_EVIDENCE: usize = 3;
-/// A cause leads for sure from this probability on.
+/// Probability from which a cause leads with certainty (assumed: more probable than all others together).
 const SURE: f64 = 0.5;
-/// With fewer seconds that count nothing is said of this car.
+/// Seconds of usable fuel trim below which no statement is made about this car (assumed).
 const LITTLE_S: f64 = 60.0;
-/// Less is not worth telling: it would read 0.0 min.
+/// Seconds below which a reason for leaving seconds out is not shown: they would read 0.0 min.
 const LEAST_LEFT_OUT_S: f64 = 3.0;
 
 /// The whole text.
@@ -59,7 +58,7 @@ pub fn render(diagnosis: &Diagnosis, width: Option<u16>) -> Text {
     page.text(&finding(diagnosis), text)
 }
 
-/// When a misfire code was stored.
+/// Engine state when a misfire code was stored, in words.
 pub(super) fn frozen(frame: &MisfireFrame) -> String {
     let values = [
         frame.engine_rpm.map(|rpm| format!("{rpm:.0} rpm")),
@@ -98,7 +97,7 @@ pub(super) fn standing_out(found: &StandingOut) -> String {
     )
 }
 
-/// The finding in one or two sentences, the injectors' acquittal first.
+/// The finding in one or two sentences; first that the injectors are cleared, where they are.
 pub fn finding(diagnosis: &Diagnosis) -> String {
     if diagnosis.not_judged == Some(NotJudged::Diesel) {
         return "Not judged: the car reports that it runs on diesel, which has no fuel trims."
@@ -142,7 +141,7 @@ pub fn finding(diagnosis: &Diagnosis) -> String {
     }
 }
 
-/// What comes second.
+/// The second most probable cause, in words.
 fn next(diagnosis: &Diagnosis) -> String {
     let second = diagnosis.causes.get(1);
     second.map_or_else(String::new, |second| {
@@ -261,7 +260,7 @@ impl Page {
         }
     }
 
-    /// What the bench says, and whether it explains the corrections.
+    /// Findings of the bench, and whether they explain the fuel trims.
     fn bench(&self, text: &mut String, diagnosis: &Diagnosis) {
         let Some(found) = &diagnosis.bench else {
             return;
@@ -307,7 +306,7 @@ impl Page {
             let _ = write!(line, "; including {share} with a second fault: {other}");
         }
         self.paragraph(text, &line, "  ");
-        for piece in told(finding).take(MOST_EVIDENCE) {
+        for piece in evidence_lines(finding).take(MOST_EVIDENCE) {
             let ratio = ratio(piece.log_odds);
             self.paragraph(text, &format!("{ratio}: {}", piece.what), "      ");
         }

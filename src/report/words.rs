@@ -1,4 +1,4 @@
-//! A finding in words: the cause at its place, its size, its odds.
+//! A finding in words: the cause with its place, its size, its odds.
 
 use crate::{
     cause::Cause,
@@ -6,8 +6,7 @@ use crate::{
     quantity::minus,
 };
 
-/// The cause at its place, as it stands in a sentence; the bank is told only on an engine with
-/// several.
+/// The cause with its place, as part of a sentence; the bank is named only on an engine with several.
 pub fn phrase(finding: &Finding, banks: usize) -> String {
     if let Some(cylinder) = finding.cylinder {
         return at_cylinder(finding.cause, cylinder);
@@ -18,7 +17,7 @@ pub fn phrase(finding: &Finding, banks: usize) -> String {
     }
 }
 
-/// The second cause at its place.
+/// The second cause with its place.
 pub fn also(beside: &Beside) -> String {
     match beside.cylinder {
         Some(cylinder) => at_cylinder(beside.cause, cylinder),
@@ -69,7 +68,7 @@ pub fn size(severity: &Severity) -> String {
     format!("{what} {}", minus(&numbers))
 }
 
-/// Misfires per 1000 revolutions, written the same wherever they stand.
+/// Misfires per 1000 revolutions, formatted alike everywhere.
 pub fn rate(per_1000_rev: f64) -> String {
     match per_1000_rev {
         0.0 => "0".to_owned(),
@@ -78,7 +77,7 @@ pub fn rate(per_1000_rev: f64) -> String {
     }
 }
 
-/// A sentence as it begins a line.
+/// A sentence with a capital at the start.
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
@@ -86,7 +85,7 @@ pub fn capital(text: &str) -> String {
     })
 }
 
-/// A sentence as it goes on after a colon: without its capital, unless that belongs to an abbreviation.
+/// A sentence in lower case for use after a colon, unless it begins with an abbreviation.
 pub fn inside(text: &str) -> String {
     let mut letters = text.chars();
     match (letters.next(), text.chars().nth(1)) {
@@ -106,7 +105,7 @@ pub fn percent(probability: f64) -> String {
     }
 }
 
-/// How far a piece of evidence supports a cause against the others, for a technician: its likelihood ratio.
+/// Likelihood ratio with which a piece of evidence supports a cause against the others, in a technician's words.
 pub fn ratio(log_odds: f64) -> String {
     let side = if log_odds > 0.0 {
         "supports this"
@@ -120,12 +119,14 @@ pub fn ratio(log_odds: f64) -> String {
     }
 }
 
-/// From these likelihood ratios on, 20 and 3 to 1, evidence is strong or plain (Kass and Raftery, *Journal of the American
-/// Statistical Association* 90 (1995) 773–795).
+/// Likelihood ratio from which evidence is strong: 20 to 1 (Kass and Raftery, *Journal of the American Statistical
+/// Association* 90 (1995) 773–795).
 const STRONG: f64 = 20.0;
+/// Likelihood ratio from which evidence is clear: 3 to 1 (Kass and Raftery, *Journal of the American Statistical
+/// Association* 90 (1995) 773–795).
 const PLAIN: f64 = 3.0;
 
-/// The same without numbers, for a customer.
+/// Strength of evidence in words without numbers, for a customer.
 pub fn strength(log_odds: f64) -> &'static str {
     match (log_odds > 0.0, log_odds.abs().exp()) {
         (true, STRONG..) => "strongly supports this",
@@ -137,7 +138,7 @@ pub fn strength(log_odds: f64) -> &'static str {
     }
 }
 
-/// A whole number with thin groups of three digits.
+/// A whole number with narrow spaces between groups of three digits.
 pub fn thousands(number: f64) -> String {
     let digits = format!("{number:.0}");
     let mut text = String::new();

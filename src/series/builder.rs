@@ -1,4 +1,4 @@
-//! Observations in, summary out; one at a time, so that a recording in progress and a file read back are the same.
+//! Observations in, summary out; one at a time, so that a live recording and a file read back are treated alike.
 
 use crate::bank::Bank;
 use pintle_protocol::{Pid, dtc::TroubleCode};
@@ -8,14 +8,14 @@ use crate::series::{
     gather::contrast::MisfireContrast,
     gather::drift::DriftWatch,
     gather::facts::FactFinder,
-    gather::fuel_trim::{Corrections, corrections_log},
+    gather::fuel_trim::{FuelTrims, trims_log},
     gather::grid::Cells,
     gather::misfire::MisfireWatch,
     gather::misfire_frame::{MisfireFrame, is_misfire},
     gather::operation::Operations,
     gather::purge::PurgeWatch,
     gather::rail::Rail,
-    gather::refuel::FillingWatch,
+    gather::refuel::RefuellingWatch,
     label::Label,
     label::labeller::Labeller,
     label::region::{Region, region_of},
@@ -25,7 +25,7 @@ use crate::series::{
     timeline::moment::{Moment, Timeline},
     timeline::outlier::Outliers,
     timeline::quantity::Quantity,
-    warnings::{Circumstances, warnings},
+    warnings::{WarningInputs, warnings},
 };
 use crate::{capture::Header, identity::CarIdentity, quantity};
 
@@ -39,13 +39,13 @@ pub struct Builder {
     misfire_frame: Option<MisfireFrame>,
 }
 
-/// What has been made of the moments so far.
+/// Running results from the moments so far.
 #[derive(Debug, Clone, Default)]
 struct Tally {
     labeller: Labeller,
     seconds: Seconds,
-    corrections: Corrections,
-    relearning: Corrections,
+    fuel_trims: FuelTrims,
+    relearning: FuelTrims,
     cells: Cells,
     misfires: MisfireWatch,
     contrast: MisfireContrast,
@@ -53,9 +53,9 @@ struct Tally {
     rail: Rail,
     purge: PurgeWatch,
     drift: DriftWatch,
-    filling: FillingWatch,
+    refuelling: RefuellingWatch,
     facts: FactFinder,
-    /// Kept when asked for.
+    /// The trip's course; `None` unless it is kept.
     course: Option<Course>,
 }
 
@@ -66,7 +66,7 @@ impl Default for Builder {
 }
 
 impl Builder {
-    /// Nothing seen yet.
+    /// A builder without observations.
     pub fn new() -> Self {
         Self {
             timeline: Timeline::new(),
@@ -77,14 +77,14 @@ impl Builder {
         }
     }
 
-    /// Nothing seen yet; the trip's course is kept too.
+    /// A builder without observations that also keeps the trip's course.
     pub fn keeping_course() -> Self {
         let mut builder = Self::new();
         builder.tally.course = Some(Course::default());
         builder
     }
 
-    /// Takes one observation. They come in the order of their times; one that falls back counts as no later.
+    /// Takes one observation. Observations come in the order of their times; an earlier time counts as no later.
     #[inline]
     pub fn push(&mut self, observation: Observation) {
         if self.timeline.passes(observation.t_us) {
@@ -111,19 +111,19 @@ impl Builder {
         }
     }
 
-    /// Takes note that stored or pending codes were asked for and told, be there any or none.
+    /// Notes that stored or pending codes were requested and answered, whether there were any or none.
     pub const fn push_codes_asked(&mut self) {
         self.tally.facts.codes_asked = true;
     }
 
-    /// Takes note of a trouble code; the same one twice is once.
+    /// Notes a trouble code; a repeated one counts once.
     pub fn push_code(&mut self, code: CodeSeen) {
         if !self.codes.contains(&code) {
             self.codes.push(code);
         }
     }
 
-    /// Takes note that the freeze frame belongs to this code; its values follow. One that is no misfire code's is not
+    /// Notes that the freeze frame belongs to this code; its values follow. A frame of a code other than misfire is not
     /// kept.
     pub fn push_frozen_code(&mut self, code: TroubleCode) {
         let known = self.misfire_frame.as_ref().map(|frame| frame.code.clone());
@@ -139,19 +139,19 @@ impl Builder {
         }
     }
 
-    /// Takes note of when the recording began, and of which car.
+    /// Notes the start of the recording and the car.
     pub fn push_header(&mut self, header: &Header) {
         self.tally.facts.started = header.started;
         self.tally.facts.car = header.car();
     }
 
-    /// What is known so far of the car's identity.
+    /// The car's identity as far as known.
     pub const fn car_mut(&mut self) -> &mut CarIdentity {
         &mut self.tally.facts.car
     }
 
-    /// The seconds judged since it was last asked, in their order, the latest about three seconds ago; silent stretches are
-    /// not among them. Whoever takes them as they come keeps the memory from growing. Empty unless the course is kept.
+    /// The seconds judged since the last call, in order, the latest about three seconds ago; silent stretches are left
+    /// out. Draining them as they come keeps memory from growing. Empty unless the course is kept.
     pub fn drain_course(&mut self) -> impl Iterator<Item = Second> {
         let course = self.tally.course.as_mut();
         course
@@ -159,12 +159,12 @@ impl Builder {
             .flat_map(|course| course.seconds.drain(..))
     }
 
-    /// How the engine runs now, by the latest readings as long as they may be believed.
+    /// Present state of the engine, from the latest readings that are not too old.
     pub fn running(&self) -> Running {
         Running::by(|quantity| self.timeline.latest(quantity))
     }
 
-    /// What the observations so far amount to; moments younger than about three seconds are not in it yet.
+    /// Summary of the observations so far, without the latest three seconds or so.
     pub fn snapshot(&self) -> Summary {
         let mut summary = self.tally.summary();
         summary.codes.clone_from(&self.codes);
@@ -188,9 +188,9 @@ impl Builder {
             .collect()
     }
 
-    fn circumstances(&self) -> Circumstances {
+    fn circumstances(&self) -> WarningInputs {
         let seen = |quantity| self.timeline.seen(quantity);
-        Circumstances {
+        WarningInputs {
             engine_speed_seen: seen(Quantity::EngineSpeed),
             trim_seen: Bank::ALL.map(Quantity::short_trim).into_iter().any(seen),
             coolant_lacked: self.tally.labeller.lacked_coolant(),
@@ -199,12 +199,12 @@ impl Builder {
         }
     }
 
-    /// What all observations amount to.
+    /// Summary of all observations.
     pub fn finish(self) -> Summary {
         self.finish_with_course().0
     }
 
-    /// The same with the trip's course, which is empty unless it was kept.
+    /// Summary of all observations and the trip's course, which is empty unless it was kept.
     pub fn finish_with_course(mut self) -> (Summary, Course) {
         if self.timeline.is_open() {
             self.timeline.close_now();
@@ -230,7 +230,7 @@ impl Builder {
         }
     }
 
-    /// Judges the latest moments with the neighbours they have.
+    /// Judges the latest moments with the neighbours that they have.
     fn flush(&mut self) {
         for back in (0..Timeline::REACH).rev() {
             self.tally.judge(&self.timeline, back);
@@ -248,7 +248,7 @@ impl Tally {
         let label = self.labeller.label(&window, region);
         self.seconds.add(label, 1.0);
         self.facts.push(moment, label);
-        self.filling.moment(moment, label);
+        self.refuelling.moment(moment, label);
         if let Some(course) = &mut self.course {
             course.seconds.push(Second {
                 second: moment.second,
@@ -256,7 +256,7 @@ impl Tally {
                 region,
                 cell: Cell::of(moment),
                 running: Running::of(moment),
-                correction_log: corrections_log(moment),
+                trim_log: trims_log(moment),
             });
         }
         match label {
@@ -274,18 +274,18 @@ impl Tally {
         }
     }
 
-    /// Takes in a moment that counts.
+    /// Takes a moment that counts.
     fn count(&mut self, moment: &Moment, region: Option<Region>) {
         let cell = Cell::of(moment);
         let (mut sum, mut banks) = (0.0, 0.0);
-        self.corrections.push(moment, region, |bank, y| {
+        self.fuel_trims.push(moment, region, |bank, y| {
             (sum, banks) = (sum + y, banks + 1.0);
             if let Some(cell) = cell {
                 self.cells.push(bank, cell, region, y);
             }
             if let Some(region) = region {
                 self.contrast.push(bank, region, y);
-                self.filling.push(bank, region, y);
+                self.refuelling.push(bank, region, y);
             }
         });
         if let Some(region) = region {
@@ -301,15 +301,15 @@ impl Tally {
     fn summary(&self) -> Summary {
         let mut summary = Summary {
             seconds: self.seconds,
-            trims: self.corrections.trims(),
+            trims: self.fuel_trims.trims(),
             relearning: self.relearning.trims(),
             cells: self.cells.summary(),
-            bank_differences: self.corrections.differences(),
+            bank_differences: self.fuel_trims.differences(),
             operation: self.operations.summary(),
             rail: self.rail.summary(),
             purge: self.purge.summary(),
             drift: self.drift.summary(),
-            filling: self.filling.summary(),
+            refuelling: self.refuelling.summary(),
             misfires: self.misfires.summary(),
             facts: self.facts.facts(),
             ..Summary::default()
@@ -325,21 +325,21 @@ impl Tally {
     }
 }
 
-/// Takes away what is no measurement.
+/// Removes trims that are no measurements.
 fn leave_out(summary: &mut Summary) {
     let all = summary.facts.not_judged.is_some();
     if all {
         summary.purge.clear();
         summary.drift.clear();
-        summary.filling = None;
+        summary.refuelling = None;
     }
     let copied = &summary.facts.copied_banks;
     let stays = |bank: u8| !all && !copied.contains(&bank);
     summary.trims.retain(|trim| stays(trim.bank));
     summary.relearning.retain(|trim| stays(trim.bank));
     summary.cells.retain(|cell| stays(cell.bank));
-    if let Some(filling) = &mut summary.filling {
-        filling.moved.retain(|moved| stays(moved.bank));
+    if let Some(refuelling) = &mut summary.refuelling {
+        refuelling.moved.retain(|moved| stays(moved.bank));
     }
     summary
         .bank_differences

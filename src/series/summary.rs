@@ -1,6 +1,6 @@
-//! What one capture amounts to: everything the judgement may look at, each number with its doubt.
+//! Summary of one capture: everything that the judgement uses, each number with its standard error.
 //!
-//! Plain values only; how they are computed stands in the other files of this room. A missing reading is `None`, never 0.
+//! Plain values only; the other files of this directory compute them. A missing reading is `None`, never 0.
 
 use serde::{Deserialize, Serialize};
 
@@ -13,42 +13,42 @@ use crate::series::{
     label::region::{ByRegion, Region},
 };
 
-/// Everything that one capture says, ready to be judged.
+/// Everything that one capture holds, ready to be judged.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Summary {
     /// Seconds by label.
     pub seconds: Seconds,
-    /// Total correction by bank and region; only what was visited.
+    /// Total fuel trim by bank and region; only regions that were recorded.
     pub trims: Vec<TrimSummary>,
-    /// The same from moments in which long trim was still settling after codes were cleared: kept aside, in none of
-    /// the other means.
+    /// Total fuel trim by bank and region from moments in which long term trim was still settling after codes were
+    /// cleared: kept aside, in none of the other means.
     pub relearning: Vec<TrimSummary>,
-    /// Total correction by bank, region and cell; only what was visited.
+    /// Total fuel trim by bank, region and cell; only cells that were recorded.
     pub cells: Vec<CellSummary>,
-    /// Correction of bank 1 minus another bank's by region, from the same moments: fuel, weather and air meter cancel.
+    /// Fuel trim of bank 1 minus another bank's by region, from the same moments: fuel, weather and MAF sensor cancel.
     pub bank_differences: Vec<BankDifference>,
-    /// How the engine was run in each region visited.
+    /// How the engine was run in each region that was recorded.
     pub operation: Vec<Operation>,
-    /// The correction with purge commanded open and shut, where both were seen.
+    /// Fuel trim with purge commanded open and shut, where both were recorded.
     #[serde(default)]
     pub purge: Vec<PurgeContrast>,
-    /// How the correction went in the course of the trip.
+    /// How the fuel trim moved during the trip.
     #[serde(default)]
     pub drift: Vec<Drift>,
-    /// Fuel filled in while the recording ran.
+    /// Refuelling during the recording; `None` without one.
     #[serde(default)]
-    pub filling: Option<Filling>,
-    /// The fuel rail's pressure by region, where the car tells it.
+    pub refuelling: Option<Refuelling>,
+    /// Rail pressure by region, where the car reports it.
     #[serde(default)]
     pub rail: Vec<RailPressure>,
-    /// Misfire counters of service 06, when the car has them.
+    /// Misfire counters of service 06; `None` where the car has none.
     pub misfires: Option<MisfireSummary>,
-    /// Trouble codes met in the capture.
+    /// Trouble codes found in the capture.
     pub codes: Vec<CodeSeen>,
-    /// What was noted down when the first misfire code was stored.
+    /// Freeze frame of the first misfire code; `None` without one.
     #[serde(default)]
     pub misfire_frame: Option<MisfireFrame>,
-    /// Readings that cannot be true beside their neighbours, and are left out.
+    /// Readings that are left out because they cannot be true next to their neighbours.
     #[serde(default)]
     pub dropped: Vec<Dropped>,
     /// Single facts about car and trip.
@@ -57,14 +57,14 @@ pub struct Summary {
     pub warnings: Vec<String>,
 }
 
-/// What a mean may be off by, as a logarithm, that was taken while long trim was still settling: short trim makes up for what
-/// long trim has not learned, but for the seconds after a change of operation (assumed).
+/// Standard error added to a mean taken while long term trim was still settling, as a logarithm: short term trim
+/// compensates for what long term trim has not learned, except in the seconds after a change of operation (assumed).
 const SETTLING_ERROR: f64 = 0.015;
 
 impl Summary {
-    /// What is best known of each correction: where long trim was settling nearly all the time, what was read then, with more
-    /// doubt.
-    pub fn corrections(&self) -> Vec<TrimSummary> {
+    /// The best known mean of each fuel trim: where long term trim was settling nearly all the time, the mean of those
+    /// seconds, with a larger standard error.
+    pub fn fuel_trims(&self) -> Vec<TrimSummary> {
         let place = |trim: &TrimSummary| (trim.bank, trim.region);
         let mut known = self.trims.clone();
         for settling in &self.relearning {
@@ -84,7 +84,7 @@ impl Summary {
         known
     }
 
-    /// How many readings are left out because they cannot be true.
+    /// Number of readings left out because they cannot be true.
     pub fn left_out(&self) -> u64 {
         self.dropped.iter().map(|dropped| dropped.readings).sum()
     }
@@ -95,7 +95,7 @@ impl Summary {
 pub struct Dropped {
     /// The quantity, in words.
     pub quantity: String,
-    /// How many.
+    /// Number of readings.
     pub readings: u64,
 }
 
@@ -112,7 +112,7 @@ pub struct Seconds {
     pub open_loop: f64,
     /// Overrun without fuel.
     pub fuel_cut: f64,
-    /// Speed or load moving fast.
+    /// Seconds in which speed or load changes fast.
     pub transient: f64,
     /// A needed reading too old.
     pub stale: f64,
@@ -151,42 +151,44 @@ impl Seconds {
     }
 }
 
-/// Mean total correction of one bank in one region. Corrections are natural logarithms, y = ln C.
+/// Mean total fuel trim of one bank in one region, as natural logarithm y = ln C.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct TrimSummary {
     /// Bank, from 1.
     pub bank: u8,
     /// Region.
     pub region: Region,
-    /// Mean of y.
+    /// Mean of y = ln C.
     pub mean_log: f64,
-    /// Standard error of that mean inside this trip (neighbouring readings are not independent).
+    /// Standard error of the mean within this trip (neighbouring readings are not independent).
     pub std_error_log: f64,
     /// Seconds that counted.
     pub seconds: f64,
-    /// Readings of the short trim that counted; a repeated value is not a reading.
+    /// Readings of the short term trim that counted; a repeated value is not a reading.
     pub readings: u32,
-    /// Degrees of freedom of the standard error: small when there was little to measure it by.
-    pub freedom: f64,
-    /// Independent readings that these are worth.
+    /// Degrees of freedom of the standard error: few where there was little to measure it by.
+    pub degrees_of_freedom: f64,
+    /// Number of independent readings with the same standard error.
     pub effective_readings: f64,
-    /// Share of the seconds in which short trim stood at its stop, 0 to 1: the mean is then only a lower bound of its
-    /// size.
-    pub at_stop: f64,
-    /// Mean of y over seconds in which no misfire counter moved, with its standard error, where both kinds were seen.
-    /// The error leaves out the slow wandering of the trip, which this mean shares with `mean_log`.
+    /// Share of the seconds in which the short term trim was at its limit, 0 to 1: the mean is then only a lower bound
+    /// of its size.
+    pub saturated: f64,
+    /// Mean of y over seconds in which no misfire counter moved, and its standard error; `None` unless both kinds of
+    /// seconds were recorded. The error leaves out the slow variation of the trip, which this mean shares with
+    /// `mean_log`.
     pub without_misfire: Option<(f64, f64)>,
 }
 
 impl TrimSummary {
-    /// Interval of the mean of y at `level` (0.95 for 95 %) inside this trip, by Student's t.
+    /// Interval of the mean of y at `level` (0.95 for 95 %) within this trip, by Student's t.
     pub fn interval_log(&self, level: f64) -> (f64, f64) {
-        let half = t_quantile(self.freedom, level).unwrap_or(f64::INFINITY) * self.std_error_log;
+        let half = t_quantile(self.degrees_of_freedom, level).unwrap_or(f64::INFINITY)
+            * self.std_error_log;
         (self.mean_log - half, self.mean_log + half)
     }
 }
 
-/// Mean total correction of one bank in one cell, as far as it lies in one region.
+/// Mean total fuel trim of one bank in one cell within one region.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct CellSummary {
     /// Bank, from 1.
@@ -197,22 +199,22 @@ pub struct CellSummary {
     pub cell: Cell,
     /// Mean of y = ln C.
     pub mean_log: f64,
-    /// Standard error inside this trip.
+    /// Standard error of the mean within this trip.
     pub std_error_log: f64,
     /// Seconds that counted.
     pub seconds: f64,
 }
 
-/// Bank 1 minus another bank, from moments in which both were known.
+/// Fuel trim of bank 1 minus another bank's, from moments in which both were known.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct BankDifference {
     /// The other bank, from 2.
     pub other: u8,
     /// Region.
     pub region: Region,
-    /// Mean of y₁ − y_other.
+    /// Mean of y of bank 1 minus y of the other bank.
     pub mean_log: f64,
-    /// Standard error inside this trip.
+    /// Standard error of the mean within this trip.
     pub std_error_log: f64,
     /// Seconds that counted.
     pub seconds: f64,
@@ -229,7 +231,7 @@ pub struct Operation {
     pub engine_rpm: f64,
     /// Calculated load, percent.
     pub load_pct: Option<f64>,
-    /// Absolute load, percent: the metered air of a cycle against the displacement full of air.
+    /// Absolute load, percent: metered air per cycle over the air that fills the displacement.
     #[serde(default)]
     pub absolute_load_pct: Option<f64>,
     /// Manifold absolute pressure, kPa.
@@ -242,7 +244,7 @@ pub struct Operation {
     pub spark_deg: Option<f64>,
 }
 
-/// The correction with purge commanded open and shut in one region.
+/// Fuel trim with purge commanded open and shut in one region.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct PurgeContrast {
     /// Region.
@@ -257,55 +259,55 @@ pub struct PurgeContrast {
     pub shut_seconds: f64,
 }
 
-/// How the correction of a region went in the course of the trip, over all banks.
+/// How the fuel trim of a region moved during the trip, over all banks.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Drift {
     /// Region.
     pub region: Region,
-    /// Stretches of it in the order of time.
+    /// Stretches of the region in order of time.
     pub stretches: Vec<Stretch>,
 }
 
-/// A stretch of one region; others may lie between its seconds.
+/// A stretch of one region; seconds of other regions may lie between its own.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Stretch {
-    /// Mean of its seconds since the recording began.
+    /// Mean time of its seconds since the recording began, s.
     pub second: f64,
-    /// Mean of y over them.
+    /// Mean of y = ln C over the stretch.
     pub mean_log: f64,
-    /// Standard error of that, without the slow wandering of the trip.
+    /// Standard error of the mean, without the slow variation of the trip.
     pub std_error_log: f64,
-    /// How many seconds.
+    /// Number of seconds in the stretch.
     pub seconds: f64,
 }
 
-/// Fuel that was filled in while the recording ran.
+/// A refuelling during the recording.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Filling {
-    /// Level before, percent.
+pub struct Refuelling {
+    /// Fuel level before, percent.
     pub from_pct: f64,
-    /// Level after, percent.
+    /// Fuel level after, percent.
     pub to_pct: f64,
-    /// How far corrections moved, where they were seen on both sides.
+    /// How far fuel trims moved, where they were recorded on both sides.
     pub moved: Vec<Moved>,
 }
 
-/// How far the correction of one bank in one region moved.
+/// How far the fuel trim of one bank in one region moved.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Moved {
     /// Bank, from 1.
     pub bank: u8,
     /// Region.
     pub region: Region,
-    /// Mean of y after less before.
+    /// Mean of y after the refuelling less that before.
     pub by_log: f64,
     /// Standard error of that difference.
     pub std_error_log: f64,
-    /// Share of the seconds that lie after, 0 to 1.
+    /// Share of the seconds that lie after the refuelling, 0 to 1.
     pub after_share: f64,
 }
 
-/// The parameters that tell a fuel rail's pressure.
+/// The parameters that report a rail pressure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum RailSensor {
@@ -317,35 +319,36 @@ pub enum RailSensor {
     Gauge,
     /// Rail pressure, absolute (PID 59).
     Absolute,
-    /// Rail pressure beside the commanded one (PID 6D).
+    /// Rail pressure reported together with its command (PID 6D).
     Controlled,
 }
 
-/// The fuel rail's pressure in a region: means over the seconds that counted and told it.
+/// Rail pressure in a region: means over the seconds that count and report it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct RailPressure {
-    /// What told it.
+    /// The parameter that reported the pressure.
     pub sensor: RailSensor,
     /// Region.
     pub region: Region,
-    /// Seconds.
+    /// Seconds that entered the mean.
     pub seconds: f64,
-    /// Pressure as the parameter tells it, kPa.
+    /// Mean pressure as the parameter reports it, kPa.
     pub kpa: f64,
-    /// What the controller commanded, kPa.
+    /// Mean commanded pressure, kPa; `None` where none is reported.
     pub commanded_kpa: Option<f64>,
 }
 
-/// What the misfire counters said.
+/// Summary of the misfire counters.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct MisfireSummary {
-    /// Engine revolutions during which the counters were watched: an upper bound of the exposure.
+    /// Engine revolutions during which the counters were read: an upper bound of the exposure.
     pub revolutions: f64,
-    /// Revolutions watched in each region; those outside every region are in none of them.
+    /// Engine revolutions during which the counters were read, by region in the order of [`Region::ALL`]; revolutions
+    /// outside every region are in none of them.
     pub revolutions_by_region: ByRegion<f64>,
-    /// One entry a counter that reported, by cylinder.
+    /// One entry for each counter that reported, by cylinder.
     pub cylinders: Vec<CylinderMisfires>,
-    /// How often a counter began anew while watched: most of any cylinder.
+    /// Number of resets of a counter while it was read: the most of any cylinder.
     #[serde(default)]
     pub resets: u32,
 }
@@ -355,9 +358,9 @@ pub struct MisfireSummary {
 pub struct CylinderMisfires {
     /// Cylinder, from 1.
     pub cylinder: u8,
-    /// Misfires counted while watched.
+    /// Misfires counted during the recording.
     pub count: f64,
-    /// Misfires counted in each region; those outside every region are in none of them.
+    /// Misfires counted during the recording, by region in the order of [`Region::ALL`].
     pub count_by_region: ByRegion<f64>,
     /// Highest average of the last ten driving cycles that the car reported (TID 0B).
     pub average_of_ten: Option<f64>,
@@ -367,12 +370,12 @@ pub struct CylinderMisfires {
     pub dispersion: f64,
 }
 
-/// A trouble code and where it stood.
+/// A trouble code and the list that holds it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct CodeSeen {
     /// The code, as in `P0301`.
     pub code: String,
-    /// In which list.
+    /// The list that holds the code.
     pub list: CodeList,
 }
 
@@ -390,16 +393,16 @@ pub enum CodeList {
 /// Single facts about car and trip; `None` where the capture does not say.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Facts {
-    /// Banks for which trims were seen.
+    /// Number of banks with fuel trims.
     pub banks: u8,
-    /// An air flow reading was seen (PID 10, not all zero).
+    /// Whether an air flow reading was seen (PID 10, not all zero).
     pub air_flow_seen: bool,
-    /// A manifold pressure reading was seen.
+    /// Whether a manifold pressure reading was seen.
     pub manifold_pressure_seen: bool,
-    /// A list of stored or pending codes was asked for and answered, if only to say that it is empty.
+    /// Whether a list of stored or pending codes was requested and answered, if only as empty.
     #[serde(default)]
     pub codes_asked: bool,
-    /// Closed-loop status was reported (PID 03).
+    /// Whether closed-loop status was reported (PID 03).
     pub loop_status_seen: bool,
     /// Fuel type code (PID 51).
     pub fuel_type: Option<u8>,
@@ -411,7 +414,7 @@ pub struct Facts {
     pub barometer_kpa: Option<f64>,
     /// Ambient or intake air temperature, mean, °C.
     pub intake_air_c: Option<f64>,
-    /// Highest calculated load that was held while the engine was asked for all it has, percent (PID 04).
+    /// Highest calculated load held at full throttle, percent (PID 04).
     #[serde(default)]
     pub full_load_pct: Option<f64>,
     /// Minutes since codes were cleared, at the start.
@@ -421,17 +424,17 @@ pub struct Facts {
     /// Kilometres since codes were cleared, at the start.
     #[serde(default)]
     pub km_since_clear: Option<f64>,
-    /// Long term trim stood at exactly 0 for the first minute of running, on every bank, and moved away later: it had
-    /// been cleared, whatever the car says.
+    /// Whether long term trim was at exactly 0 for the first minute of running, on every bank, and moved away later: it
+    /// had been cleared, whatever the car reports.
     #[serde(default)]
     pub long_trim_from_zero: bool,
     /// When the recording began.
     #[serde(default)]
     pub started: Option<jiff::Timestamp>,
-    /// Which car it is.
+    /// The car's identity.
     #[serde(default)]
     pub car: CarIdentity,
-    /// Why the trims must not be judged at all; `trims`, `cells` and `bank_differences` are empty then.
+    /// Why the trims must not be judged; `trims`, `cells` and `bank_differences` are empty then.
     pub not_judged: Option<NotJudged>,
     /// Banks whose trims repeat bank 1's to the bit: no measurement, left out everywhere.
     pub copied_banks: Vec<u8>,
@@ -440,8 +443,8 @@ pub struct Facts {
 /// Why trims must not be judged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum NotJudged {
-    /// The car says that it runs on diesel (PID 51).
+    /// The car reports that it runs on diesel (PID 51).
     Diesel,
-    /// The trims of all banks and terms are alike to the bit.
+    /// The trims of all banks and terms agree to the bit.
     TrimsAlike,
 }

@@ -1,45 +1,46 @@
-//! What the fuel gauge, the counted minutes and the counted kilometres tell of the tank from one capture to the next.
+//! Evidence on refuelling from one capture to the next, by fuel gauge, counted minutes and counted kilometres.
 //!
-//! What was filled in is what the gauge rose by and what was burnt meanwhile. The gauge tells the first to within its
-//! swing; the engine's running time or the distance since codes were cleared bounds the second on both sides.
+//! The amount added is the rise of the gauge plus the fuel burnt meanwhile. The gauge gives the first within its swing;
+//! the engine's running time or the distance since codes were cleared bounds the second on both sides.
 
 use crate::series::summary::{Facts, Summary};
 
-/// The gauge swings by no more than this between two readings at a stand, points: more is another level (the real logs
-/// of one car swing by 3 at a stand, and by 20 in bends).
+/// Largest swing of the gauge between two readings at a standstill, points: more means a different level (the recorded
+/// trips of one car swing by 3 at a standstill, and by 20 in bends).
 pub const SWING: f64 = 8.0;
-/// No petrol car burns more or less on average, points of its tank for each minute (15 and 0.9 L/h from 50 L; the measured car
-/// burnt 0.1 to 0.3) …
+/// Least and greatest mean consumption of a petrol car, points of its tank per minute: 0.9 and 15 L/h from 50 L
+/// (assumed; the measured car burnt 0.1 to 0.3).
 const PER_MINUTE: [f64; 2] = [0.03, 0.5];
-/// … and for each kilometre (2.5 and 20 L/100 km from 50 L).
+/// Least and greatest mean consumption of a petrol car, points of its tank per kilometre: 2.5 and 20 L/100 km from 50 L
+/// (assumed).
 const PER_KM: [f64; 2] = [0.05, 0.4];
 
-/// Captures in the order in which they were recorded, as far as that is known.
+/// Captures in the order in which they were recorded, as far as it is known.
 pub fn in_order(side: &[Summary]) -> Vec<&Summary> {
     let mut all: Vec<&Summary> = side.iter().collect();
     all.sort_by_key(|summary| summary.facts.started);
     all
 }
 
-/// Whether fuel was surely filled in from the end of a capture to the start of a later one.
-pub fn was_filled(earlier: &Summary, later: &Summary) -> bool {
+/// Whether the car was surely refuelled from the end of a capture to the start of a later one.
+pub fn was_refuelled(earlier: &Summary, later: &Summary) -> bool {
     let Some(risen) = risen(&earlier.facts, &later.facts) else {
         return false;
     };
     let [minutes, km] = since(earlier, &later.facts).map(|since| {
-        // less than before: codes were cleared between, and at least what is counted was driven since
+        // less than before: codes were cleared in between, and at least what is counted was driven since
         since.map(|(more, counted)| if more < 0.0 { counted } else { more })
     });
     let burnt = |used: Option<f64>, [least, _]: [f64; 2]| used.unwrap_or(0.0) * least;
     risen + burnt(minutes, PER_MINUTE).max(burnt(km, PER_KM)) >= SWING
 }
 
-/// The most that can have been filled in from the end of a capture to the start of a later one, beside the gauge's
-/// swing, points.
-pub fn most_filled(earlier: &Summary, later: &Summary) -> Option<f64> {
+/// The most that can have been added from the end of a capture to the start of a later one, besides the gauge's swing,
+/// points; `None` where nothing bounds it.
+pub fn most_added(earlier: &Summary, later: &Summary) -> Option<f64> {
     let risen = risen(&earlier.facts, &later.facts)?;
     let [minutes, km] = since(earlier, &later.facts).map(|since| {
-        // less than before: how far it was driven until codes were cleared is not known
+        // less than before: how far the car was driven until codes were cleared is not known
         since.map(|(more, _)| more).filter(|more| *more >= 0.0)
     });
     let burnt = |used: Option<f64>, [_, most]: [f64; 2]| used.map(|used| used * most);
@@ -47,7 +48,7 @@ pub fn most_filled(earlier: &Summary, later: &Summary) -> Option<f64> {
     Some(risen.max(0.0) + burnt.into_iter().flatten().reduce(f64::min)?)
 }
 
-/// What the gauge rose by from the end of one capture to the start of a later one, points; `None` where it was not read in
+/// Rise of the gauge from the end of one capture to the start of a later one, points; `None` where it was not read in
 /// both.
 pub fn risen(earlier: &Facts, later: &Facts) -> Option<f64> {
     let (_, end) = earlier.fuel_level_pct?;
@@ -55,8 +56,8 @@ pub fn risen(earlier: &Facts, later: &Facts) -> Option<f64> {
     Some(start - end)
 }
 
-/// Engine minutes from the end of a capture, and kilometres from its start, to the start of a later one, with what was
-/// counted since codes were cleared; below 0 when they were cleared between.
+/// Engine minutes from the end of a capture, and kilometres from its start, to the start of a later one, each with the
+/// count since codes were cleared; below 0 where codes were cleared in between.
 fn since(earlier: &Summary, later: &Facts) -> [Option<(f64, f64)>; 2] {
     let more = |before: Option<f64>, after: Option<f64>| Some((after? - before?, after?));
     let facts = &earlier.facts;

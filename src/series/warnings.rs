@@ -1,34 +1,34 @@
-//! What the person should know about the data before believing what is made of them, in plain sentences.
+//! What the person should know about the data before relying on the result, in plain sentences.
 
 use crate::series::{
     label::Label,
     summary::{NotJudged, Seconds, Summary, TrimSummary},
 };
 
-/// Less counted time than this is little, seconds.
+/// Seconds of usable recording below which a warning is given (assumed).
 const LITTLE_S: f64 = 120.0;
-/// A share of time worth telling.
+/// Share of time from which a label is worth a warning, 0 to 1 (assumed).
 const MUCH: f64 = 0.2;
-/// A share of time at the stop worth telling.
-const AT_STOP: f64 = 0.05;
+/// Share of time with a saturated fuel trim from which a warning is given, 0 to 1 (assumed).
+const SATURATED: f64 = 0.05;
 
 /// What only the builder knows.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Circumstances {
+pub struct WarningInputs {
     /// Engine speed was read.
     pub engine_speed_seen: bool,
     /// A short trim was read.
     pub trim_seen: bool,
-    /// Running time stood in for a coolant that could not be believed.
+    /// Running time replaced a coolant temperature that was not credible.
     pub coolant_lacked: bool,
     /// Misfire counters move in blocks.
     pub counters_in_blocks: bool,
-    /// A misfire counter stands at its end.
+    /// A misfire counter is at its largest value.
     pub counter_at_end: bool,
 }
 
 /// Every warning that applies to a summary that is complete but for them.
-pub fn warnings(summary: &Summary, circumstances: Circumstances) -> Vec<String> {
+pub fn warnings(summary: &Summary, circumstances: WarningInputs) -> Vec<String> {
     let mut all = Vec::new();
     all.extend(missing(circumstances));
     all.extend(summary.facts.not_judged.map(not_judged));
@@ -37,7 +37,7 @@ pub fn warnings(summary: &Summary, circumstances: Circumstances) -> Vec<String> 
     }));
     all.extend(time(&summary.seconds));
     all.extend(relearn(summary));
-    all.extend(summary.trims.iter().filter_map(at_stop));
+    all.extend(summary.trims.iter().filter_map(saturated));
     if circumstances.coolant_lacked {
         all.push(
             "No plausible coolant temperature: the engine counts as warm by its running time."
@@ -48,7 +48,7 @@ pub fn warnings(summary: &Summary, circumstances: Circumstances) -> Vec<String> 
     all
 }
 
-fn missing(circumstances: Circumstances) -> Option<String> {
+fn missing(circumstances: WarningInputs) -> Option<String> {
     let text = if !circumstances.engine_speed_seen {
         "No engine speed (PID 0C) in this capture: nothing in it can be judged."
     } else if !circumstances.trim_seen {
@@ -109,9 +109,9 @@ fn relearn(summary: &Summary) -> Option<String> {
     })
 }
 
-fn at_stop(trim: &TrimSummary) -> Option<String> {
-    (trim.at_stop > AT_STOP).then(|| {
-        let share = trim.at_stop * 100.0;
+fn saturated(trim: &TrimSummary) -> Option<String> {
+    (trim.saturated > SATURATED).then(|| {
+        let share = trim.saturated * 100.0;
         let TrimSummary { bank, region, .. } = trim;
         let region = region.words();
         format!(
@@ -121,7 +121,7 @@ fn at_stop(trim: &TrimSummary) -> Option<String> {
     })
 }
 
-fn counters(summary: &Summary, circumstances: Circumstances) -> Vec<String> {
+fn counters(summary: &Summary, circumstances: WarningInputs) -> Vec<String> {
     let mut all = Vec::new();
     let Some(misfires) = &summary.misfires else {
         return all;

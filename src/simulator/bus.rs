@@ -27,7 +27,7 @@ pub enum Bus {
 
 /// How messages are built on a bus.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Family {
+pub(super) enum BusFamily {
     /// SAE J1850: three header bytes, a CRC.
     J1850,
     /// ISO 9141-2 and ISO 14230-4: three header bytes, a sum.
@@ -54,7 +54,7 @@ impl Bus {
 
     /// Whether it is CAN: long messages, several parameters a request, service 06 in the published form.
     pub const fn is_can(self) -> bool {
-        matches!(self.family(), Family::Can11 | Family::Can29)
+        matches!(self.family(), BusFamily::Can11 | BusFamily::Can29)
     }
 
     /// Whether controllers say no, and ask to wait, when all of them are asked at once; on the others they are silent
@@ -63,21 +63,21 @@ impl Bus {
         matches!(self, Self::Iso14230Slow | Self::Iso14230Fast) || self.is_can()
     }
 
-    pub(super) const fn family(self) -> Family {
+    pub(super) const fn family(self) -> BusFamily {
         match self {
-            Self::J1850Pwm | Self::J1850Vpw => Family::J1850,
-            Self::Iso9141 | Self::Iso14230Slow | Self::Iso14230Fast => Family::Kline,
-            Self::Can11At500 | Self::Can11At250 => Family::Can11,
-            Self::Can29At500 | Self::Can29At250 => Family::Can29,
+            Self::J1850Pwm | Self::J1850Vpw => BusFamily::J1850,
+            Self::Iso9141 | Self::Iso14230Slow | Self::Iso14230Fast => BusFamily::Kline,
+            Self::Can11At500 | Self::Can11At250 => BusFamily::Can11,
+            Self::Can29At500 | Self::Can29At250 => BusFamily::Can29,
         }
     }
 
     /// Addresses of engine and transmission controller (ISO 15765-4; SAE J2178-1: 10 and 18).
     pub const fn addresses(self) -> (Address, Address) {
         match self.family() {
-            Family::J1850 | Family::Kline => (Address::Byte(0x10), Address::Byte(0x18)),
-            Family::Can11 => (Address::Can11(0x7E8), Address::Can11(0x7E9)),
-            Family::Can29 => (Address::Can29(0x18DA_F110), Address::Can29(0x18DA_F118)),
+            BusFamily::J1850 | BusFamily::Kline => (Address::Byte(0x10), Address::Byte(0x18)),
+            BusFamily::Can11 => (Address::Can11(0x7E8), Address::Can11(0x7E9)),
+            BusFamily::Can29 => (Address::Can29(0x18DA_F110), Address::Can29(0x18DA_F118)),
         }
     }
 }

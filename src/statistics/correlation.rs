@@ -1,10 +1,10 @@
-//! The doubt of a mean when neighbouring readings are not independent: batch means in bounded memory.
+//! Standard error of a mean when neighbouring readings are not independent: batch means in bounded memory.
 //!
-//! Readings are cut into stretches (batches) longer than the time over which they remember each other; the means of
-//! the batches are then nearly independent and their spread gives the standard error of the whole mean (method of
-//! batch means: Conway 1963; Law and Kelton, *Simulation Modeling and Analysis*, chapter on output analysis). When
-//! there are too many batches, neighbours are merged in pairs and batches become twice as long, so that memory stays
-//! the same for any length and the batches grow with the data.
+//! Readings are cut into stretches (batches) longer than the time over which they are correlated; the means of the
+//! batches are then nearly independent and their spread gives the standard error of the whole mean (method of batch
+//! means: Conway 1963; Law and Kelton, *Simulation Modeling and Analysis*, chapter on output analysis). When there are
+//! too many batches, neighbours are merged in pairs and batches become twice as long, so that memory stays constant and
+//! the batches grow with the data.
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
@@ -22,7 +22,8 @@ pub struct BatchMeans {
 }
 
 impl BatchMeans {
-    /// Batches of `length` readings (at least 1) to begin with, at most `most` of them (an even number, at least 4).
+    /// An empty mean. Batches have `length` readings (at least 1) to begin with; at most `most` of them (an even
+    /// number, at least 4) are kept.
     pub fn new(length: u32, most: usize) -> Self {
         Self {
             length: length.max(1),
@@ -60,32 +61,32 @@ impl BatchMeans {
         }
     }
 
-    /// How many readings.
+    /// Number of readings.
     pub fn count(&self) -> u64 {
         self.count
     }
 
-    /// Mean of all readings.
+    /// Mean of all readings; `None` without any.
     pub fn mean(&self) -> Option<f64> {
         (self.count > 0).then_some(self.mean)
     }
 
-    /// Sample variance of single readings; needs two.
+    /// Sample variance of single readings; `None` for fewer than two.
     pub fn variance(&self) -> Option<f64> {
         (self.count > 1).then(|| self.squares / (self.count - 1) as f64)
     }
 
-    /// Readings in a batch now.
+    /// Number of readings in a batch at present.
     pub fn batch_length(&self) -> u32 {
         self.length
     }
 
-    /// Complete batches.
+    /// Number of complete batches.
     pub fn batches(&self) -> usize {
         self.means.len()
     }
 
-    /// Sample variance of the means of complete batches; needs two of them.
+    /// Sample variance of the means of complete batches; `None` for fewer than two.
     pub fn batch_variance(&self) -> Option<f64> {
         let n = self.means.len();
         if n < 2 {
@@ -96,7 +97,7 @@ impl BatchMeans {
         Some(squares / (n - 1) as f64)
     }
 
-    /// Standard error of the mean from the batches; needs two complete ones.
+    /// Standard error of the mean from the batches; `None` for fewer than two complete ones.
     pub fn standard_error(&self) -> Option<f64> {
         let variance = self.batch_variance()?;
         Some((variance * f64::from(self.length) / self.count as f64).sqrt())
@@ -104,15 +105,16 @@ impl BatchMeans {
 
     /// Interval of the mean at `level` (0.95 for 95 %), by Student's t with one degree of freedom fewer than batches.
     pub fn interval(&self, level: f64) -> Option<(f64, f64)> {
-        let freedom = self.means.len().checked_sub(1)?;
-        let half = t_quantile(freedom as f64, level)? * self.standard_error()?;
+        let degrees_of_freedom = self.means.len().checked_sub(1)?;
+        let half = t_quantile(degrees_of_freedom as f64, level)? * self.standard_error()?;
         Some((self.mean - half, self.mean + half))
     }
 }
 
-/// Half-width of a two-sided interval at `level` in standard errors, with `freedom` degrees of freedom (above 0).
-pub fn t_quantile(freedom: f64, level: f64) -> Option<f64> {
-    let distribution = StudentsT::new(0.0, 1.0, freedom).ok()?;
+/// Half-width of a two-sided interval at `level` in standard errors, by Student's t with `freedom` degrees of freedom
+/// (above 0).
+pub fn t_quantile(degrees_of_freedom: f64, level: f64) -> Option<f64> {
+    let distribution = StudentsT::new(0.0, 1.0, degrees_of_freedom).ok()?;
     (level > 0.0 && level < 1.0).then(|| distribution.inverse_cdf(0.5 + level / 2.0))
 }
 
@@ -184,8 +186,8 @@ mod tests {
     #[test]
     fn t_quantiles_agree_with_computed_values() {
         for row in reference::rows("t_quantile") {
-            let [freedom, level, _, expected, _] = row;
-            let found = t_quantile(freedom, level).unwrap();
+            let [degrees_of_freedom, level, _, expected, _] = row;
+            let found = t_quantile(degrees_of_freedom, level).unwrap();
             assert!((found / expected - 1.0).abs() < 1e-7, "{row:?}: {found}");
         }
         assert_eq!(t_quantile(0.0, 0.95), None);

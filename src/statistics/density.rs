@@ -1,26 +1,26 @@
-//! Densities and mixtures by their logarithms.
+//! Densities and mixtures, as logarithms.
 
 use statrs::distribution::{Continuous, ContinuousCDF, Normal};
 
 use super::log_sum::log_sum;
 
-/// Logarithm of a multivariate Student t density, up to what is the same for all readings: `distance` is the squared
-/// distance in standard deviations (Mahalanobis), in so many dimensions.
+/// Logarithm of a multivariate Student t density, up to a constant: `distance` is the squared distance in standard
+/// deviations (Mahalanobis) in `dimensions` dimensions.
 pub fn log_student_t(distance: f64, dimensions: f64, degrees_of_freedom: f64) -> f64 {
     -0.5 * (degrees_of_freedom + dimensions) * (distance / degrees_of_freedom).ln_1p()
 }
 
-/// Density of a normal distribution so many standard deviations from its mean.
+/// Density of a normal distribution `standardised` standard deviations from its mean.
 pub fn normal(standardised: f64, std_dev: f64) -> f64 {
     Normal::standard().pdf(standardised) / std_dev
 }
 
-/// Share of a normal distribution below so many standard deviations from its mean.
+/// Share of a normal distribution below `standardised` standard deviations from its mean, 0 to 1.
 pub fn normal_below(standardised: f64) -> f64 {
     Normal::standard().cdf(standardised)
 }
 
-/// ln Σ weight · exp(value).
+/// ln Σ weight · exp(value) over pairs of weight and value.
 pub fn log_mixture(parts: impl IntoIterator<Item = (f64, f64)>) -> f64 {
     let logs: Vec<f64> = parts
         .into_iter()
@@ -29,20 +29,20 @@ pub fn log_mixture(parts: impl IntoIterator<Item = (f64, f64)>) -> f64 {
     log_sum(logs.into_iter())
 }
 
-/// Residuals that share one departure beside their own: their covariance is a I + b J.
+/// Residuals with one common departure besides their own: their covariance is a I + b J.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Exchangeable {
-    /// How many there are.
+    /// Number of residuals.
     pub count: f64,
     /// Squared distance in standard deviations (Mahalanobis).
     pub distance: f64,
-    /// Half the logarithm of the covariance's determinant.
+    /// Half the natural logarithm of the covariance's determinant.
     pub log_size: f64,
 }
 
 impl Exchangeable {
-    /// Residuals with the standard deviation that each has by itself, and that which all share. Inverse and determinant of
-    /// a I + b J by the Sherman–Morrison formula.
+    /// Residuals with the standard deviation `own` of each and `shared` of all together. Inverse and determinant of a I
+    /// + b J by the Sherman–Morrison formula.
     pub fn of(residuals: impl Iterator<Item = f64>, own: f64, shared: f64) -> Self {
         let (count, sum, squares) = residuals
             .fold((0.0, 0.0, 0.0), |(count, sum, squares), left| {

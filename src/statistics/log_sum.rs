@@ -1,4 +1,4 @@
-//! Sums of numbers that are only known, and only fit into a computer, by their logarithms.
+//! Sums of numbers whose logarithms are known, and which would overflow or underflow themselves.
 
 /// ln Σ exp(x), safe for large negative x.
 pub fn log_sum(values: impl Iterator<Item = f64> + Clone) -> f64 {

@@ -1,4 +1,4 @@
-//! Intervals and tests that the judgement rests on; each names its source.
+//! Intervals and tests used by the judgement; each names its source.
 
 pub mod correlation;
 pub mod density;

@@ -41,11 +41,11 @@ pub struct Counted {
 pub struct RateRatio {
     /// The ratio; `None` when there were no first events.
     pub ratio: Option<f64>,
-    /// Lower end.
+    /// Lower end of the interval.
     pub low: f64,
-    /// Upper end; `None` when it has none.
+    /// Upper end of the interval; `None` where it is unbounded.
     pub high: Option<f64>,
-    /// The ratio with half an event added to both counts, which is always a number above 0.
+    /// The ratio with half an event added to both counts, which is always above 0.
     centre: f64,
 }
 
@@ -113,13 +113,13 @@ pub fn rate_ratio(strata: &[[Counted; 2]], dispersions: [f64; 2], level: f64) ->
 
 /// One stratum of a rate ratio.
 struct Stratum {
-    /// Events of both.
+    /// Events of both sides.
     events: f64,
-    /// Exposure of the second for each of the first.
+    /// Exposure of the second side per unit of the first side's.
     per_exposure: f64,
 }
 
-/// The ratio at which the second has this share (between 0 and 1) of all events.
+/// The ratio at which the second side has this share (between 0 and 1) of all events.
 fn ratio_at(strata: &[Stratum], share: f64) -> f64 {
     let total: f64 = strata.iter().map(|stratum| stratum.events).sum();
     let share_at = |ratio: f64| {
@@ -142,8 +142,8 @@ fn ratio_at(strata: &[Stratum], share: f64) -> f64 {
 }
 
 impl RateRatio {
-    /// With another doubt beside that of the counts: half the width of its interval in natural logarithms, added in
-    /// squares to each side's.
+    /// The ratio with an additional error: half the width of that error's interval, in natural logarithm, is added in
+    /// quadrature to each half of this one's.
     pub fn widened(self, half_log: f64) -> Self {
         let away = |end: f64| {
             let own = (end / self.centre).ln();
@@ -157,22 +157,22 @@ impl RateRatio {
     }
 }
 
-/// One of several counters that has more than its share.
+/// One of several counters with more than its share of events.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StandsOut {
-    /// Its place among the counts given.
+    /// Index among the counts given.
     pub index: usize,
-    /// Its share of all events, 0 to 1.
+    /// Share of all events, 0 to 1.
     pub share: f64,
-    /// Chance of such a surplus on any of the counters if all had the same rate, 0 to 1.
+    /// Probability of such a surplus on any of the counters if all had the same rate, 0 to 1.
     pub p_value: f64,
 }
 
-/// Tests the counter with the smallest chance of its surplus against all others together.
+/// Tests the counter with the least probable surplus against all others together.
 ///
-/// Given the total, a counter's count is binomial with its share of the exposure; the chance of as many or more is
-/// exact (Przyborowski and Wilenski, *Biometrika* 31 (1940) 313–323). Having looked at all k counters is paid for by
-/// multiplying with k (Bonferroni). `None` when there are fewer than two counters, no events, or unequal lengths.
+/// Given the total, a counter's count is binomial with its share of the exposure; the probability of as many or more is
+/// exact (Przyborowski and Wilenski, *Biometrika* 31 (1940) 313–323). The allowance for looking at all k counters is a
+/// factor of k (Bonferroni). `None` when there are fewer than two counters, no events, or unequal lengths.
 pub fn stands_out(counts: &[f64], exposures: &[f64], dispersion: f64) -> Option<StandsOut> {
     let total: f64 = counts.iter().sum();
     let exposure: f64 = exposures.iter().sum();
@@ -196,8 +196,8 @@ pub fn stands_out(counts: &[f64], exposures: &[f64], dispersion: f64) -> Option<
     })
 }
 
-/// Chance of `events` or more out of `total` with probability `share` each, by the incomplete beta function, which
-/// carries the binomial over to numbers that are not whole.
+/// Probability of `events` or more out of `total` with probability `share` each, by the incomplete beta function, which
+/// extends the binomial to non-integer numbers.
 fn surplus_chance(events: f64, total: f64, share: f64) -> f64 {
     if events <= 0.0 || share >= 1.0 {
         1.0
@@ -208,16 +208,16 @@ fn surplus_chance(events: f64, total: f64, share: f64) -> f64 {
     }
 }
 
-/// How the regulation sorts misfires over the cylinders (13 CCR 1968.2 (e)(3)).
+/// The regulation's classes of the distribution of misfires over the cylinders (13 CCR 1968.2 (e)(3)).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum MisfirePattern {
-    /// More than 90 % in this one cylinder, by its place among the counts given.
+    /// More than 90 % in this one cylinder, by its index among the counts given.
     Single(usize),
     /// Two or more cylinders with more than 10 % each.
     Multiple,
 }
 
-/// Sorts counts by cylinder as the regulation does; `None` without misfires.
+/// The regulation's class of these counts by cylinder; `None` without misfires.
 pub fn misfire_pattern(counts: &[f64]) -> Option<MisfirePattern> {
     let total: f64 = counts.iter().sum();
     if total.is_nan() || total <= 0.0 {

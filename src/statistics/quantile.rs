@@ -1,14 +1,14 @@
-//! Quantiles that are found after a bounded number of steps, whatever the parameters.
+//! Quantiles that are found within a bounded number of steps, whatever the parameters.
 
 use statrs::{
     distribution::{ContinuousCDF, Normal},
     function::{beta::beta_reg, gamma::gamma_lr},
 };
 
-/// Halvings after which no quantile of double precision can become more exact.
+/// Number of halvings after which no quantile of double precision can become more exact.
 const MOST_STEPS: u32 = 1_100;
 
-/// Above this shape the cube root of a gamma variable is as good as normal: its quantiles differ by less than 1e-8 of
+/// Shape above which the cube root of a gamma variable is as good as normal: its quantiles differ by less than 1e-8 of
 /// their value.
 const LARGE_SHAPE: f64 = 1e5;
 
@@ -41,7 +41,7 @@ pub fn beta(above: f64, below: f64, level: f64) -> Option<f64> {
         .then(|| bisected(1.0, |x| beta_reg(above, below, x) < level))
 }
 
-/// The border between 0 and `high` up to which `is_below` holds.
+/// The largest number up to `high` for which `is_below` holds.
 fn bisected(mut high: f64, is_below: impl Fn(f64) -> bool) -> f64 {
     let mut low = 0.0;
     for _ in 0..MOST_STEPS {
@@ -71,9 +71,12 @@ mod tests {
             let found = gamma(1.0, level).unwrap();
             assert!((found / expected - 1.0).abs() < 1e-9, "{level}: {found}");
         }
-        for (freedom, expected) in [(1.0, 3.841), (10.0, 18.307)] {
-            let found = 2.0 * gamma(freedom / 2.0, 0.95).unwrap();
-            assert!((found - expected).abs() < 6e-4, "{freedom}: {found}");
+        for (degrees_of_freedom, expected) in [(1.0, 3.841), (10.0, 18.307)] {
+            let found = 2.0 * gamma(degrees_of_freedom / 2.0, 0.95).unwrap();
+            assert!(
+                (found - expected).abs() < 6e-4,
+                "{degrees_of_freedom}: {found}"
+            );
         }
     }
 

@@ -1,4 +1,4 @@
-//! Stored values computed elsewhere (see the script beside them), for tests.
+//! Reference values for tests, computed elsewhere (see the script in this directory).
 
 /// The rows of one kind: three arguments and two results, NaN where there is none.
 pub fn rows(what: &str) -> Vec<[f64; 5]> {

@@ -2,7 +2,8 @@
 
 use nalgebra::{DMatrix, DVector};
 
-/// A column of length 1 of which no more than this is left beside the columns before it depends on them.
+/// Remainder of a column of length 1, after projection on the columns before it, up to which the column depends on them
+/// (assumed, near rounding error).
 const DEPENDENT: f64 = 1e-13;
 
 /// The outcome of a least-squares fit of y = X·b.
@@ -10,7 +11,7 @@ const DEPENDENT: f64 = 1e-13;
 pub struct Fit {
     /// Coefficients, one a column of the design.
     pub coefficients: Vec<f64>,
-    /// Their standard errors: the residual variance times the diagonal of (XᵀX)⁻¹, square root.
+    /// Standard errors of the coefficients: square root of the residual variance times the diagonal of (XᵀX)⁻¹.
     pub standard_errors: Vec<f64>,
     /// Standard deviation of the residuals, with rows minus columns degrees of freedom.
     pub residual_deviation: f64,

@@ -25,7 +25,7 @@ pub enum TraceError {
     /// A line that says nothing known.
     #[error("line {line}: {problem}")]
     Line {
-        /// Its number, from 1.
+        /// Number of the line, from 1.
         line: usize,
         /// What is wrong with it.
         problem: BadEntry,

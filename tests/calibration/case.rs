@@ -163,7 +163,7 @@ pub fn draw(occasion: Occasion, causes: &[Cause], index: u64, seed: u64) -> Case
     let sizes = each.iter().take(1).flatten().map(|fault| fault.severity);
     let size = sizes.clone().sum::<f64>() / sizes.count().max(1) as f64;
     let place = first.and_then(|fault| fault.place).filter(|_| !everywhere);
-    let by_cylinder = causes[0].seat() == pintle::cause::Seat::Cylinder;
+    let by_cylinder = causes[0].scope() == pintle::cause::Scope::Cylinder;
     let cylinder = place.filter(|_| by_cylinder);
     Case {
         causes: causes.to_vec(),
@@ -221,20 +221,20 @@ fn bank_of(spec: &CarSpec, cylinder: u8) -> u8 {
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Effect {
     /// Change of each bank's correction, as its natural logarithm.
-    pub correction_log: Vec<[f64; 4]>,
+    pub trim_log: Vec<[f64; 4]>,
     /// Greatest change of any cylinder's failing share.
     pub failing: [f64; 4],
 }
 
 fn effect(with: &Steady, without: &Steady) -> Effect {
-    let banks = with.corrections.iter().zip(&without.corrections);
+    let banks = with.fuel_trims.iter().zip(&without.fuel_trims);
     let failing = |point: usize| {
         let pairs = with.failing.iter().zip(&without.failing);
         let more = pairs.map(|((_, a), (_, b))| a[point] - b[point]);
         more.fold(0.0, f64::max)
     };
     Effect {
-        correction_log: banks
+        trim_log: banks
             .map(|(a, b)| [0, 1, 2, 3].map(|point| a[point] - b[point]))
             .collect(),
         failing: [0, 1, 2, 3].map(failing),

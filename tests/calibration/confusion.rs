@@ -23,12 +23,14 @@ pub fn print(verdicts: &[Verdict]) {
             continue;
         }
         let mut counts = [0; 18];
-        own.iter().for_each(|v| counts[leading(&v.told)] += 1);
+        own.iter().for_each(|v| counts[leading(&v.reported)] += 1);
         let cell = |count: usize| match 100.0 * count as f64 / own.len() as f64 {
             none if none <= 0.0 => format!("{:>4}", "."),
             percent => format!("{percent:>4.0}"),
         };
-        let right = own.iter().filter(|v| leading(&v.told) == cause as usize);
+        let right = own
+            .iter()
+            .filter(|v| leading(&v.reported) == cause as usize);
         let places: Vec<bool> = right.filter_map(|v| v.right_place).collect();
         let place = match places.len() {
             0 => String::new(),

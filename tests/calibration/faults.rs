@@ -1,7 +1,7 @@
 //! Faults from hardly visible to gross, and pairs of them.
 
 use pintle::{
-    cause::{Cause, Seat},
+    cause::{Cause, Scope},
     simulator::{car::fault::Fault, car::fleet::CarSpec},
 };
 
@@ -50,14 +50,14 @@ pub fn draw(cause: Cause, spec: &CarSpec, dice: &mut Dice) -> Vec<Fault> {
         severity,
     };
     let banks = spec.banks.len();
-    match cause.seat() {
+    match cause.scope() {
         _ if cause == Cause::NoneFound => Vec::new(),
-        Seat::Engine => vec![one(None)],
-        Seat::Cylinder => vec![one(Some(1 + dice.index(spec.cylinder_count()) as u8))],
-        Seat::Bank if cause == Cause::InjectorsRestrictedSeveral && dice.chance(0.5) => {
+        Scope::Engine => vec![one(None)],
+        Scope::Cylinder => vec![one(Some(1 + dice.index(spec.cylinder_count()) as u8))],
+        Scope::Bank if cause == Cause::InjectorsRestrictedSeveral && dice.chance(0.5) => {
             (1..=banks as u8).map(|bank| one(Some(bank))).collect()
         }
-        Seat::Bank => vec![one(Some(1 + dice.index(banks) as u8))],
+        Scope::Bank => vec![one(Some(1 + dice.index(banks) as u8))],
     }
 }
 

@@ -25,7 +25,7 @@ pub fn write(path: &str, cases: &[Case], verdicts: &[Verdict], priors: &Priors) 
         let mut row = Row::default();
         row.of(case);
         for (kind, odds) in [
-            ("told", verdict.told),
+            ("told", verdict.reported),
             ("even", verdict.with_even_priors(priors)),
         ] {
             for (cause, odds) in Cause::ALL.into_iter().zip(odds) {
@@ -64,7 +64,7 @@ impl Row {
         self.car(case);
         for bank in [1, 2] {
             for region in Region::ALL {
-                self.corrections(bank, region, summaries);
+                self.fuel_trims(bank, region, summaries);
             }
         }
         for region in Region::ALL {
@@ -111,7 +111,7 @@ impl Row {
     }
 
     /// Mean over captures by seconds, its error, time at the stop, and what remains while nothing misfires.
-    fn corrections(&mut self, bank: u8, region: Region, summaries: &[Summary]) {
+    fn fuel_trims(&mut self, bank: u8, region: Region, summaries: &[Summary]) {
         let trims = summaries.iter().flat_map(|summary| &summary.trims);
         let here: Vec<_> = trims
             .filter(|trim| trim.bank == bank && trim.region == region)
@@ -124,7 +124,7 @@ impl Row {
         let name = |what: &str| format!("b{bank}_{}_{what}", region.id());
         self.add(&name("y"), mean(&|i| here[i].mean_log));
         self.add(&name("error"), mean(&|i| here[i].std_error_log));
-        self.add(&name("stop"), mean(&|i| here[i].at_stop));
+        self.add(&name("stop"), mean(&|i| here[i].saturated));
         self.add(&name("seconds"), Some(seconds));
         let without = here
             .iter()

@@ -25,7 +25,7 @@ pub fn print(cases: &[Case], verdicts: &[Verdict]) {
          probability {:.3}, {:.3} with nothing found leading",
         share(healthy.iter().map(|v| is_accused(v))),
         injector.sum::<f64>() / healthy.len() as f64,
-        share(healthy.iter().map(|v| leading(&v.told) == 0)),
+        share(healthy.iter().map(|v| leading(&v.reported) == 0)),
     );
     wander(
         cases
@@ -36,8 +36,8 @@ pub fn print(cases: &[Case], verdicts: &[Verdict]) {
 
 /// Whether an injector fault leads, more probable than everything else together.
 pub fn is_accused(verdict: &Verdict) -> bool {
-    let first = leading(&verdict.told);
-    Cause::ALL[first].is_injector() && verdict.told[first] > 0.5
+    let first = leading(&verdict.reported);
+    Cause::ALL[first].is_injector() && verdict.reported[first] > 0.5
 }
 
 /// Spread between trips of one car, beside that of the one real car that was measured (129 trips): 2.0 points in a region,

@@ -154,11 +154,11 @@ impl Logger {
     /// a sensor there, nearly every direct one (assumption). `asked` is the share of loggers that ask for what there is.
     #[allow(dead_code)] // one of the benches does without
     pub fn with_rail(mut self, spec: &CarSpec, asked: f64, dice: &mut Dice) -> Self {
-        let told: &[(u8, f64)] = match spec.injection {
+        let reported: &[(u8, f64)] = match spec.injection {
             Injection::Port => &[(0x0A, 0.16), (0x22, 0.08), (0x23, 0.10), (0x59, 0.04)],
             Injection::Direct => &[(0x0A, 0.12), (0x23, 0.80), (0x59, 0.30), (0x6D, 0.40)],
         };
-        for (pid, share) in told {
+        for (pid, share) in reported {
             if dice.chance(asked * share) && self.slow.len() > 1 {
                 self.slow.push(*pid);
             }

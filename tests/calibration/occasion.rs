@@ -31,7 +31,7 @@ impl Occasion {
 
 /// How far above what brings a car in, 1 and more for those that come: the largest of what a fault does anywhere.
 pub fn felt(with: &Steady, without: &Steady) -> f64 {
-    let banks = with.corrections.iter().zip(&without.corrections);
+    let banks = with.fuel_trims.iter().zip(&without.fuel_trims);
     let moved = banks.flat_map(|(a, b)| a.iter().zip(b).map(|(a, b)| (a - b).abs()));
     let moved = moved.fold(0.0, f64::max);
     let fails = |steady: &Steady, point: usize| -> f64 {

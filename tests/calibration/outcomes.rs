@@ -99,8 +99,8 @@ pub fn chances(check: &str, truth: Cause, plain: bool) -> Option<Vec<f64>> {
             two(&[], if leaks { 0.8 * sure } else { 0.06 })
         }
         "unplug_air_meter" => {
-            let meter = is(&[AirMeterLow, AirMeterHigh]);
-            two(&[], if meter { 0.65 * sure } else { 0.08 })
+            let maf = is(&[AirMeterLow, AirMeterHigh]);
+            two(&[], if maf { 0.65 * sure } else { 0.08 })
         }
         "swap_injector" => match truth {
             InjectorRestricted | InjectorLeaking => {

@@ -34,12 +34,17 @@ pub fn print(pairs: &[Pair]) {
 fn four(verdicts: &[Verdict]) -> String {
     let either = verdicts
         .iter()
-        .map(|v| v.truths.contains(&leading(&v.told)));
+        .map(|v| v.truths.contains(&leading(&v.reported)));
     let sums = verdicts
         .iter()
-        .map(|v| v.truths.iter().map(|t| v.told[*t]).sum::<f64>());
+        .map(|v| v.truths.iter().map(|t| v.reported[*t]).sum::<f64>());
     let both = verdicts.iter().map(|v| {
-        let ahead = |truth: usize| v.told.iter().filter(|p| **p > v.told[truth]).count();
+        let ahead = |truth: usize| {
+            v.reported
+                .iter()
+                .filter(|p| **p > v.reported[truth])
+                .count()
+        };
         v.truths.iter().all(|truth| ahead(*truth) < 3)
     });
     format!(
@@ -53,12 +58,12 @@ fn four(verdicts: &[Verdict]) -> String {
 
 fn is_told_together(verdict: &Verdict) -> bool {
     let first = verdict.diagnosis.causes.first();
-    let told = first.and_then(|finding| Some([finding.cause, finding.beside?.cause]));
-    told.is_some_and(|told| {
+    let reported = first.and_then(|finding| Some([finding.cause, finding.beside?.cause]));
+    reported.is_some_and(|reported| {
         verdict
             .truths
             .iter()
-            .all(|truth| told.contains(&Cause::ALL[*truth]))
+            .all(|truth| reported.contains(&Cause::ALL[*truth]))
     })
 }
 

@@ -64,9 +64,9 @@ pub fn print<'a>(cases: &[Case], judged: &'a [Judged], priors: &Priors) {
         println!(
             "{:28}{:>24}{:>24}{:>24}{:>24}",
             one.name,
-            three(all, |v| v.told),
+            three(all, |v| v.reported),
             three(all, even),
-            three(&visible, |v| v.told),
+            three(&visible, |v| v.reported),
             three(&visible, even),
         );
     }
@@ -75,10 +75,10 @@ pub fn print<'a>(cases: &[Case], judged: &'a [Judged], priors: &Priors) {
     );
     for one in judged {
         let usual = reliability::weighed_as_usual(&one.verdicts, priors);
-        let told = reliability::measured(&one.verdicts, &usual, |v| v.told);
+        let reported = reliability::measured(&one.verdicts, &usual, |v| v.reported);
         let alike = vec![1.0; one.verdicts.len()];
         let even = reliability::measured(&one.verdicts, &alike, |v| v.with_even_priors(priors));
-        let steps = told.steps.iter().map(|step| {
+        let steps = reported.steps.iter().map(|step| {
             format!(
                 "{:.2}/{:.2} ({:.0})",
                 step.said,
@@ -89,7 +89,7 @@ pub fn print<'a>(cases: &[Case], judged: &'a [Judged], priors: &Priors) {
         println!(
             "{:28}{:<28}{:<28}{}",
             one.name,
-            told.points(),
+            reported.points(),
             even.points(),
             steps.collect::<Vec<_>>().join(" ")
         );
@@ -114,7 +114,7 @@ pub fn print<'a>(cases: &[Case], judged: &'a [Judged], priors: &Priors) {
             "{:28}{:>6.3}{mean:>6.3}{:>6.2}  {:.3}  {:.2} {:.2}",
             one.name,
             share(healthy.iter().map(|v| healthy::is_accused(v))),
-            share(healthy.iter().map(|v| leading(&v.told) == 0)),
+            share(healthy.iter().map(|v| leading(&v.reported) == 0)),
             share(led.iter().filter_map(|v| v.right_place)),
             share(one.verdicts.iter().filter_map(|v| v.interval)),
             share(led.iter().filter_map(|v| v.interval)),
@@ -155,7 +155,7 @@ fn cell(verdicts: &[&Verdict], cause: Cause) -> String {
     let led: Vec<&Verdict> = own.iter().copied().filter(|v| is_led(v)).collect();
     let mut instead = [0; 18];
     for verdict in own.iter().filter(|v| !is_led(v)) {
-        instead[leading(&verdict.told)] += 1;
+        instead[leading(&verdict.reported)] += 1;
     }
     let most = (0..18).max_by_key(|index| instead[*index]).unwrap_or(0);
     format!(
@@ -170,5 +170,5 @@ fn cell(verdicts: &[&Verdict], cause: Cause) -> String {
 }
 
 fn is_led(verdict: &Verdict) -> bool {
-    leading(&verdict.told) == verdict.truth as usize
+    leading(&verdict.reported) == verdict.truth as usize
 }

@@ -30,11 +30,11 @@ pub fn print(verdicts: &[Verdict], priors: &Priors) {
     println!("\nreliability of the leading cause's odds");
     table(
         "odds as told, causes as common as prior.toml says",
-        &measured(&verdicts, &usual, |v| v.told),
+        &measured(&verdicts, &usual, |v| v.reported),
     );
     table(
         "odds as told, causes as drawn",
-        &measured(&verdicts, &even, |v| v.told),
+        &measured(&verdicts, &even, |v| v.reported),
     );
     table(
         "odds with even priors, causes as drawn",

@@ -16,8 +16,8 @@ pub fn print(verdicts: &[Verdict], priors: &Priors) {
     let all: Vec<&Verdict> = verdicts.iter().collect();
     let faults = |v: &&Verdict| v.truth != Cause::NoneFound && v.visible;
     let visible: Vec<&Verdict> = verdicts.iter().filter(faults).collect();
-    line("all, odds as told", &all, |v| v.told);
-    line("visible faults, odds as told", &visible, |v| v.told);
+    line("all, odds as told", &all, |v| v.reported);
+    line("visible faults, odds as told", &visible, |v| v.reported);
     let even = |v: &Verdict| v.with_even_priors(priors);
     line("all, every cause as common as drawn", &all, even);
     line("visible faults, as common as drawn", &visible, even);
@@ -28,9 +28,9 @@ pub fn print(verdicts: &[Verdict], priors: &Priors) {
         if own.is_empty() {
             continue;
         }
-        line(cause.id(), &own, |v| v.told);
+        line(cause.id(), &own, |v| v.reported);
         if cause != Cause::NoneFound {
-            line("  visible", &seen, |v| v.told);
+            line("  visible", &seen, |v| v.reported);
             line("  visible, even priors", &seen, even);
         }
     }

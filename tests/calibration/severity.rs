@@ -78,7 +78,7 @@ impl Step {
 }
 
 fn is_led(verdict: &Verdict) -> bool {
-    leading(&verdict.told) == verdict.truth as usize
+    leading(&verdict.reported) == verdict.truth as usize
 }
 
 /// Two digits that matter.

@@ -1,7 +1,8 @@
 //! Single cases in a few lines each: the truth, what was read, what was said. For finding out why.
 
 use pintle::{
-    bench::Readings, cause::Cause, report::evidence_words::told, series::label::region::Region,
+    bench::Readings, cause::Cause, report::evidence_words::evidence_lines,
+    series::label::region::Region,
 };
 
 use crate::{case::Case, verdict::Verdict};
@@ -17,7 +18,7 @@ pub fn print(
     let mut own: Vec<usize> = all
         .filter(|index| verdicts[*index].truth == cause)
         .collect();
-    let right = |verdict: &Verdict| verdict.told[verdict.truth as usize];
+    let right = |verdict: &Verdict| verdict.reported[verdict.truth as usize];
     own.sort_by(|a, b| right(&verdicts[*a]).total_cmp(&right(&verdicts[*b])));
     for index in own {
         one(&cases[index], &verdicts[index], right(&verdicts[index]));
@@ -56,7 +57,7 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
                 100.0 * trim.mean_log,
                 100.0 * trim.std_error_log
             );
-            if trim.at_stop > 0.1 {
+            if trim.saturated > 0.1 {
                 line.push('!');
             }
         }
@@ -94,9 +95,9 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
     let first = verdict.diagnosis.causes.first();
     let mut causes = verdict.diagnosis.causes.iter();
     let own = causes.find(|finding| finding.cause == verdict.truth);
-    let of_first = first.into_iter().flat_map(told);
+    let of_first = first.into_iter().flat_map(evidence_lines);
     let against = |what: &str| {
-        let evidence = told(own?).find(|evidence| evidence.what == what);
+        let evidence = evidence_lines(own?).find(|evidence| evidence.what == what);
         evidence.map(|evidence| evidence.log_odds)
     };
     for evidence in of_first {

@@ -16,7 +16,7 @@ pub struct Verdict {
     pub visible: bool,
     pub severity: Option<f64>,
     /// Probability of each cause, in the order of [`Cause::ALL`], over all its places.
-    pub told: [f64; 18],
+    pub reported: [f64; 18],
     /// Whether the true cause's most probable place is the right one; `None` when it names none or there is none.
     pub right_place: Option<bool>,
     /// The 90 % interval of the true cause's size and whether it holds the truth.
@@ -36,7 +36,7 @@ pub fn judge(case: &Case, sheet: Option<&Readings>, sound: &Healthy, tables: &Ta
     };
     let most = own().max_by(|a, b| a.probability.total_cmp(&b.probability));
     let right_place = most.and_then(|finding| match (finding.cylinder, case.cylinder) {
-        (Some(told), Some(truth)) => Some(told == truth),
+        (Some(reported), Some(truth)) => Some(reported == truth),
         _ => Some(finding.bank? == case.bank?),
     });
     let interval = most.and_then(|finding| {
@@ -48,7 +48,7 @@ pub fn judge(case: &Case, sheet: Option<&Readings>, sound: &Healthy, tables: &Ta
         truths: case.causes.iter().map(|cause| *cause as usize).collect(),
         visible: sound.can_see(case),
         severity: case.severity,
-        told: Cause::ALL.map(|cause| diagnosis.probability_of(cause)),
+        reported: Cause::ALL.map(|cause| diagnosis.probability_of(cause)),
         right_place,
         interval,
         diagnosis,
@@ -58,7 +58,7 @@ pub fn judge(case: &Case, sheet: Option<&Readings>, sound: &Healthy, tables: &Ta
 impl Verdict {
     /// The same odds if every cause were as common as any other, which is how often they are drawn here.
     pub fn with_even_priors(&self, priors: &Priors) -> [f64; 18] {
-        let mut odds = self.told;
+        let mut odds = self.reported;
         for (odds, cause) in odds.iter_mut().zip(Cause::ALL) {
             *odds /= priors.weight(cause).max(1e-12);
         }

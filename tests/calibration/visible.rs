@@ -65,7 +65,7 @@ impl Healthy {
     fn clearness(&self, case: &Case) -> f64 {
         let recorded = (0..4).filter(|region| case.recorded_s[*region] >= RECORDED_S);
         let recorded: Vec<usize> = recorded.collect();
-        let effect = &case.effect.correction_log;
+        let effect = &case.effect.trim_log;
         let clear = |by: f64, spread: Spread| by.abs() / (CLEAR_SPREADS * spread.deviation);
         let mut all = vec![misfires(case)];
         for here in &recorded {

@@ -98,13 +98,13 @@ impl Watcher {
             self.car.advance_to(self.t_us);
             let answer = self.engine_answer(&[0x06, monitor]);
             for record in answer.get(1..).unwrap_or_default().chunks_exact(9) {
-                let told = match logger.counters {
+                let reported = match logger.counters {
                     Counters::OnlyAverages => record[1] == 0x0B,
                     _ => true,
                 };
                 let moves = logger.counters != Counters::NeverMove;
                 let value = u16::from_be_bytes([record[3], record[4]]);
-                if told {
+                if reported {
                     let value = if moves { f64::from(value) } else { 0.0 };
                     self.push(Item::monitor(record[0], record[1]), value);
                 }

@@ -120,7 +120,7 @@ impl Drawn {
         };
         let (with, without) = (steady(faults), steady(&[]));
         let [idle, _, cruise, _] =
-            [0, 1, 2, 3].map(|at| with.corrections[0][at] - without.corrections[0][at]);
+            [0, 1, 2, 3].map(|at| with.fuel_trims[0][at] - without.fuel_trims[0][at]);
         (idle + cruise) / 2.0
     }
 
@@ -130,10 +130,10 @@ impl Drawn {
         let car = Car::of_nature(&self.spec, self.nature, &[], trip.clone(), self.seed);
         let steady = car.unwrap().steady();
         let mean = |bank: &[f64; 4]| 50.0 * (bank[0] + bank[2]);
-        let first = mean(&steady.corrections[0]);
+        let first = mean(&steady.fuel_trims[0]);
         first.abs() <= 2.0
             && steady
-                .corrections
+                .fuel_trims
                 .iter()
                 .all(|bank| (mean(bank) - first).abs() <= 1.0)
     }

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use pintle::{
     capture::{Fact, Observations},
-    compare::{Deception, FuelAnswer, Limits, compare},
+    compare::{Confounder, FuelAnswer, Limits, compare},
     import::import,
     series::{Builder, summary::Summary},
 };
@@ -86,7 +86,7 @@ fn pairs(names: &[&str], logs: &[Summary], fuel: FuelAnswer) {
             let tally = if refuelled { &mut across } else { &mut steady };
             let wrong = tally.better + tally.worse;
             tally.add(&found);
-            named += usize::from(refuelled && found.deceptions.contains(&Deception::Refuelled));
+            named += usize::from(refuelled && found.confounders.contains(&Confounder::Refuelled));
             asked += usize::from(refuelled && found.if_same_fuel.is_some());
             idle += usize::from(refuelled && found.trims.is_empty());
             if tally.better + tally.worse > wrong {
@@ -97,7 +97,7 @@ fn pairs(names: &[&str], logs: &[Summary], fuel: FuelAnswer) {
                     names[two],
                     found.verdict.id(),
                     level.collect::<Vec<_>>(),
-                    found.deceptions
+                    found.confounders
                 );
             }
         }

@@ -1,6 +1,6 @@
 //! Verdicts counted.
 
-use pintle::compare::{Comparison, Deception, Verdict};
+use pintle::compare::{Comparison, Confounder, Verdict};
 
 /// How many comparisons said what.
 #[derive(Debug, Default)]
@@ -29,7 +29,7 @@ impl Tally {
     pub fn add(&mut self, comparison: &Comparison) {
         self.pairs += 1;
         self.matched += usize::from(!comparison.trims.is_empty());
-        self.refuelled += usize::from(comparison.deceptions.contains(&Deception::Refuelled));
+        self.refuelled += usize::from(comparison.confounders.contains(&Confounder::Refuelled));
         match comparison.verdict {
             Verdict::Better => self.better += 1,
             Verdict::Worse => self.worse += 1,

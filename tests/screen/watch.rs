@@ -149,7 +149,7 @@ fn a_screen_that_was_put_aside_is_drawn_again_and_goes_on() {
 }
 
 #[test]
-fn a_lost_adapter_is_told_with_what_to_do() {
+fn a_lost_adapter_is_reported_with_what_to_do() {
     let (bench, bay) = (Workbench::new(), faulty());
     let mut terminal = watch(&bench, &bay, &["--record", "a.capture.csv"]);
     terminal.wait_for("bank 1");
@@ -204,7 +204,7 @@ fn a_guided_run_asks_whether_to_record_and_says_what_was_skipped() {
 }
 
 #[test]
-fn the_guide_says_what_to_hold_and_goes_on_when_told() {
+fn the_guide_says_what_to_hold_and_goes_on_when_reported() {
     let (bench, bay) = (Workbench::new(), faulty());
     let mut terminal = watch(&bench, &bay, &["--guide"]);
     terminal.wait_for("Record this run? (y/n)");

@@ -27,7 +27,7 @@ fn in_blocks(path: &Path) -> (Vec<String>, Damage) {
     (facts, damage)
 }
 
-/// The same read row by row, the slower and surer way.
+/// Facts and damage read row by row, the slower and simpler way.
 fn row_by_row(path: &Path) -> (Vec<String>, Damage) {
     let mut facts = Vec::new();
     let mut reader = Reader::open(path).unwrap();
@@ -77,7 +77,7 @@ fn blocks_on_all_cores_say_the_same_as_rows_one_by_one() {
     assert_eq!(damage, expected_damage);
 }
 
-/// The same car told by SAE J1979 and by ISO 14229 (SAE J1979-2), row by row.
+/// A car that reports by SAE J1979 and by ISO 14229 (SAE J1979-2) gives equal facts, row by row.
 #[test]
 fn both_families_of_services_give_the_same_facts() {
     let older = "1,data,7E8,010C0607,410C0BB806800784\n2,data,7E8,06A2,46A20C2400050000FFFF\n\

@@ -8,6 +8,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::capture::{Kind, Writer};
 
+/// A whole capture with a few rows.
 const SMALL: &str = "# capture 1\n# {\"program\":\"pintle 0.1.0\"}\nt_us,kind,ecu,request,response\n\
     0,mark,,,recording starts\n10,data,7E8,010C,410C0BB8\n12,mark,,,\"two\nlines, one \"\"mark\"\"\"\n\
     20,data,7E8,0105,41057B\n30,link,,,lost: device disconnected\n";

@@ -122,7 +122,7 @@ fn bursts_grow_with_the_rate() {
 
 /// Much load before and little after at unchanged rates of 1 at idle and 30 in 1000 under load.
 #[test]
-fn each_region_is_held_against_itself() {
+fn each_region_is_compared_with_itself() {
     let side = |idle: f64, loaded: f64| {
         let mut summary = counted(&[idle + 30.0 * loaded], 1000.0 * (idle + loaded));
         let misfires = summary.misfires.as_mut().unwrap();

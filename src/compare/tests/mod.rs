@@ -1,7 +1,7 @@
 //! Comparing summaries made by hand: differences, intervals and verdicts that can be worked out on paper.
 
-mod corrections;
-mod deceptions;
+mod confounders;
+mod fuel_trims;
 mod misfires;
 mod tank;
 
@@ -64,9 +64,9 @@ fn trim(bank: u8, region: Region, mean_log: f64, seconds: f64) -> TrimSummary {
         std_error_log: INSIDE,
         seconds,
         readings: seconds as u32,
-        freedom: 20.0,
+        degrees_of_freedom: 20.0,
         effective_readings: 20.0,
-        at_stop: 0.0,
+        saturated: 0.0,
         without_misfire: None,
     }
 }
@@ -97,12 +97,12 @@ fn counted(counts: &[f64], revolutions: f64) -> Summary {
     }
 }
 
-/// Nobody has said what was filled in.
+/// A comparison where the user has not stated the fuel.
 fn compared_on_any_fuel(before: &[Summary], after: &[Summary]) -> Comparison {
     compare(before, after, &Limits::default(), FuelAnswer::Unknown)
 }
 
-/// On the same fuel.
+/// A comparison on the same fuel.
 fn compared(before: &[Summary], after: &[Summary]) -> Comparison {
     compare(before, after, &Limits::default(), FuelAnswer::Same)
 }

@@ -65,7 +65,7 @@ fn running_longer_than_the_level_lets_is_refuelling() {
             tank(8.0, (60.0, 55.0), Some(1000.0)),
             tank(0.0, (50.0, 48.0), Some(minutes)),
         );
-        assert_eq!(found.deceptions, [Deception::Refuelled]);
+        assert_eq!(found.confounders, [Confounder::Refuelled]);
         assert_eq!(found.verdict, Verdict::CannotTell);
         assert!(
             found.warnings[0].contains("the car was refuelled"),
@@ -77,14 +77,17 @@ fn running_longer_than_the_level_lets_is_refuelling() {
         tank(8.0, (60.0, 55.0), Some(1000.0)),
         tank(0.0, (20.0, 18.0), Some(1500.0)),
     );
-    assert_eq!(used_up.deceptions, []);
+    assert_eq!(used_up.confounders, []);
 }
 
 /// One odd tank does not explain what several tanks a side show.
 #[test]
-fn sides_of_several_tanks_each_are_not_explained_by_one_filling() {
+fn sides_of_several_tanks_each_are_not_explained_by_one_refuelling() {
     let side =
         |pct, from: f64| [0.0, 2000.0].map(|later| tank(pct, (50.0, 48.0), Some(from + later)));
     let found = compared_on_any_fuel(&side(10.0, 1000.0), &side(0.0, 9000.0));
-    assert_eq!((found.deceptions, found.verdict), (vec![], Verdict::Better));
+    assert_eq!(
+        (found.confounders, found.verdict),
+        (vec![], Verdict::Better)
+    );
 }

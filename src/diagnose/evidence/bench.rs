@@ -1,10 +1,10 @@
-//! Bench readings against a prediction. What was not measured says nothing.
+//! Bench readings against a prediction. What was not measured is no evidence.
 //!
-//! Tails are heavy (t with six degrees of freedom; common practice).
+//! The tails are heavy (Student's t with six degrees of freedom; common practice).
 
 mod rail;
 mod relative;
-mod seat;
+mod valve_seat;
 
 use std::{f64::consts::SQRT_2, rc::Rc};
 
@@ -20,29 +20,34 @@ use super::{
 use rail::Pressures;
 use relative::{Measured, Share, fit};
 
-/// Share of cases in which what was measured by hand at the part itself has come about in a way that nothing here
-/// describes: people misread a gauge some three times in a thousand and mix up like things as often (NUREG/CR-1278, from
-/// memory); a set has four to eight readings, and half of the slips are noticed (assumed).
+/// Probability, 0 to 1, that readings taken by hand at the part arose in a way that no prediction covers: people
+/// misread a gauge some three times in a thousand and mix up like things as often (NUREG/CR-1278, from memory); a set
+/// has four to eight readings, and half of the slips are noticed (assumed).
 const OUTLIER_RATE: f64 = 0.015;
-/// Degrees of freedom of the tails.
+/// Degrees of freedom of Student's t for bench readings (common practice; heavy tails, so that one odd reading decides
+/// little).
 const DEGREES_OF_FREEDOM: f64 = 6.0;
-/// What clean injectors differ by: the trade wants 3 % on the flow bench, a certified petrol keeps them within 5 %
-/// (ASTM D5598).
+/// Standard deviation of the flows of clean injectors, as a share: the trade wants 3 % on the flow bench, a certified
+/// petrol keeps them within 5 % (ASTM D5598).
 const CLEAN_SPREAD: f64 = 0.03;
-/// How well a pressure drop repeats: with what clean injectors differ by, the factory's 10 kPa of 67 are three times this.
+/// Standard deviation of a repeated pressure drop, as a share: together with the differences between clean injectors,
+/// the factory's 10 kPa of 67 are three times this.
 const DROP_REPEATS: f64 = 0.04;
-/// How well a flow bench repeats.
+/// Standard deviation of a repeated volume on a flow bench, as a share (assumed: half of the 3 % within which the trade
+/// wants a set). The odds of a restricted injector depend on it only a little, as clean injectors differ by twice as
+/// much.
 const VOLUME_REPEATS: f64 = 0.015;
-/// A blocked or dead injector may still let a trace through.
+/// Standard deviation of what a blocked or dead injector still delivers, as a share of a clean one's flow (assumed).
 const TRACE: f64 = 0.01;
-/// Sizes are tried in steps of about a fifth: what lies between is off by this share of the loss, as a standard deviation.
+/// Standard deviation, as a share of the loss, for sizes that lie between the ones tried, which are about a fifth
+/// apart.
 const BETWEEN_SIZES: f64 = 0.06;
-/// What sound cylinders differ by in a power balance.
+/// Standard deviation of sound cylinders in a power balance, as a share of the mean drop in rpm (assumed).
 const POWER_SPREAD: f64 = 0.15;
-/// How far the speed of a warm idle, read over a few seconds, wanders by itself, rpm (common practice).
+/// Standard deviation of the speed of a warm idle, read over a few seconds, rpm (common practice).
 const IDLE_WANDERS_RPM: f64 = 7.0;
 
-/// Electrical facts of one injector.
+/// Electrical readings of one injector.
 #[derive(Debug, Clone, Copy)]
 struct Coil {
     cylinder: u8,
@@ -52,23 +57,23 @@ struct Coil {
     drops_per_minute: Option<f64>,
 }
 
-/// All bench readings, ready to be held against predictions.
+/// All bench readings, ready to be scored against predictions.
 #[derive(Debug, Clone)]
 pub struct Bench {
     coils: Vec<Coil>,
     flows: Vec<Measured>,
     flow_repeats: f64,
-    /// Reading of a clean injector, where a data sheet tells it, with its relative error.
+    /// Reading of a clean injector from a data sheet, with its relative error; `None` without a data sheet.
     good_flow: Option<(f64, f64)>,
     powers: Vec<Measured>,
-    /// Flow and power with injectors and cylinders all alike, as most causes leave them.
+    /// Log-likelihoods of flow and power with injectors and cylinders all alike, as under most causes.
     alike: [f64; 2],
     pressures: Pressures,
     hold: Hold,
 }
 
 impl Bench {
-    /// Takes a form with what was found of it.
+    /// Combines a form with the findings from it.
     pub fn new(readings: &bench::Readings, found: &Findings, vehicle: &Vehicle) -> Self {
         let steps = readings.steps;
         let set = |of: fn(&bench::InjectorReadings) -> Option<f64>, error: f64| -> Vec<Measured> {
@@ -85,7 +90,7 @@ impl Bench {
         let single = 12_f64.sqrt().recip();
         let volumes = set(|one| one.volume_ml, single * steps.glass_ml);
         let drops = set(|one| one.drop_kpa, SQRT_2 * single * steps.gauge_kpa);
-        // volumes depend on less, but a set that leaves an injector out may leave out the one that is meant
+        // volumes depend on less, but a set that leaves an injector out may leave out the one at fault
         let by_volume = volumes.len() > 1 && volumes.len() >= drops.len();
         let coils = readings.injectors.iter().zip(&found.injectors);
         let mut bench = Self {
@@ -95,7 +100,7 @@ impl Bench {
                     coil: read.ohms.map(|_| found.electrical),
                     click: read.click,
                     pulse: read.pulse,
-                    // as found; a seat that was cleaned since is another one
+                    // as found: a valve seat cleaned since is a different one
                     drops_per_minute: match read.drops_per_minute_after {
                         None => read.drops_per_minute,
                         Some(_) => None,
@@ -129,7 +134,7 @@ impl Bench {
         bench
     }
 
-    /// Whether anything was read at all.
+    /// Whether the form holds any reading.
     pub fn tells_something(&self) -> bool {
         let rail = self.pressures.idle.or(self.pressures.loaded);
         self.cylinders().next().is_some() || rail.is_some() || self.hold != Hold::Unknown
@@ -137,27 +142,27 @@ impl Bench {
 
     /// Cylinders that readings tell apart.
     pub fn cylinders(&self) -> impl Iterator<Item = u8> {
-        let told = |coil: &&Coil| {
+        let was_read = |coil: &&Coil| {
             coil.coil.is_some()
                 || coil.click.is_some()
                 || coil.pulse.is_some()
                 || coil.drops_per_minute.is_some()
         };
-        let electrical = self.coils.iter().filter(told).map(|coil| coil.cylinder);
+        let electrical = self.coils.iter().filter(was_read).map(|coil| coil.cylinder);
         let sets = self.flows.iter().chain(&self.powers);
         electrical.chain(sets.map(|one| one.cylinder))
     }
 
-    fn electrical(&self, expected: &OnTheBench, seat: impl Fn(u8) -> Seat) -> f64 {
+    fn electrical(&self, expected: &OnTheBench, relation: impl Fn(u8) -> Relation) -> f64 {
         let one = |coil: &Coil| {
-            let chances = one_of(expected, seat(coil.cylinder));
+            let chances = one_of(expected, relation(coil.cylinder));
             let resistance = coil.coil.map_or(0.0, |found| {
                 let [dead, out] = chances.coil;
                 match found {
                     found if found.is_dead() => dead.ln(),
                     Electrical::OutOfRange => out.ln(),
                     Electrical::Ok => (1.0 - dead - out).ln(),
-                    // not dead, no more
+                    // an injector that works now is not dead
                     _ => (1.0 - dead).ln(),
                 }
             });
@@ -171,15 +176,15 @@ impl Bench {
         self.coils.iter().map(one).sum()
     }
 
-    fn flow(&self, expected: &OnTheBench, seat: impl Fn(u8) -> Seat) -> f64 {
+    fn flow(&self, expected: &OnTheBench, relation: impl Fn(u8) -> Relation) -> f64 {
         let [alike, _] = self.alike;
-        let with = |meant: f64| match [meant, expected.flow_beside, expected.flow_spread] {
+        let with = |meant: f64| match [meant, expected.flow_others, expected.flow_spread] {
             [1.0, 1.0, 0.0] => alike,
             _ => self.flows_with(
-                |cylinder| match seat(cylinder) {
-                    Seat::Meant => meant,
-                    Seat::Beside => expected.flow_beside,
-                    Seat::Elsewhere => 1.0,
+                |cylinder| match relation(cylinder) {
+                    Relation::Meant => meant,
+                    Relation::Beside => expected.flow_others,
+                    Relation::Elsewhere => 1.0,
                 },
                 expected.flow_spread,
             ),
@@ -190,7 +195,8 @@ impl Bench {
         }
     }
 
-    /// Flows where each injector gives such a share of a clean one, `uneven` beside what clean ones differ by.
+    /// Log-likelihood of the flows where each injector delivers the share `share` of a clean one's flow; `uneven` is
+    /// the standard deviation beyond that of clean injectors.
     fn flows_with(&self, share: impl Fn(u8) -> f64, uneven: f64) -> f64 {
         let relative = CLEAN_SPREAD.hypot(self.flow_repeats);
         let uneven = uneven.hypot(TRACE);
@@ -205,19 +211,19 @@ impl Bench {
         fit(&self.flows, share, self.good_flow)
     }
 
-    fn power(&self, expected: &OnTheBench, seat: impl Fn(u8) -> Seat) -> f64 {
+    fn power(&self, expected: &OnTheBench, relation: impl Fn(u8) -> Relation) -> f64 {
         let [_, alike] = self.alike;
-        match [expected.power, expected.power_beside] {
+        match [expected.power, expected.power_others] {
             [1.0, 1.0] => alike,
-            _ => self.powers_with(|cylinder| match seat(cylinder) {
-                Seat::Meant => expected.power,
-                Seat::Beside => expected.power_beside,
-                Seat::Elsewhere => 1.0,
+            _ => self.powers_with(|cylinder| match relation(cylinder) {
+                Relation::Meant => expected.power,
+                Relation::Beside => expected.power_others,
+                Relation::Elsewhere => 1.0,
             }),
         }
     }
 
-    /// Falls of the speed where each cylinder does such a share of a sound one's work.
+    /// Log-likelihood of the drops in rpm where each cylinder does the share `share` of a sound one's work.
     fn powers_with(&self, share: impl Fn(u8) -> f64) -> f64 {
         let share = |cylinder: u8| Share {
             of_sound: share(cylinder),
@@ -226,11 +232,11 @@ impl Bench {
         fit(&self.powers, share, None)
     }
 
-    fn leakage(&self, expected: &OnTheBench, stands: impl Fn(u8) -> Seat) -> f64 {
+    fn leakage(&self, expected: &OnTheBench, relation_of: impl Fn(u8) -> Relation) -> f64 {
         let one = |coil: &Coil| {
-            let let_through = one_of(expected, stands(coil.cylinder)).drops_per_minute;
+            let let_through = one_of(expected, relation_of(coil.cylinder)).drops_per_minute;
             let drops = coil.drops_per_minute;
-            drops.map_or(0.0, |drops| seat::log_likelihood(drops, let_through))
+            drops.map_or(0.0, |drops| valve_seat::log_likelihood(drops, let_through))
         };
         let [holds, sinks, leaks] = expected.hold;
         let rail = match self.hold {
@@ -243,10 +249,10 @@ impl Bench {
     }
 }
 
-/// How well a kind of readings fits an explanation.
+/// Log-likelihood of one kind of readings under an explanation.
 type Fit = fn(&Bench, &Case<'_>) -> f64;
 
-/// One kind of readings of the form.
+/// One kind of readings on the form.
 #[derive(Debug)]
 struct Kind {
     bench: Rc<Bench>,
@@ -282,39 +288,39 @@ fn piece(
     Some(piece.with_outlier_rate(OUTLIER_RATE))
 }
 
-/// Winding resistance, click and drive pulse.
+/// Evidence from winding resistance, click and drive pulse; `None` where none was read.
 pub fn windings(sources: &Sources<'_>) -> Option<Piece> {
-    let told = |coil: &Coil| coil.coil.is_some() || coil.click.or(coil.pulse).is_some();
+    let was_read = |coil: &Coil| coil.coil.is_some() || coil.click.or(coil.pulse).is_some();
     piece(
         sources,
         BenchFact::Windings,
-        |bench| bench.coils.iter().any(told),
-        |bench, case| bench.electrical(&case.prediction.bench, |cylinder| seat(case, cylinder)),
+        |bench| bench.coils.iter().any(was_read),
+        |bench, case| bench.electrical(&case.prediction.bench, |cylinder| relation(case, cylinder)),
     )
 }
 
-/// Flow, or pressure drops in its place.
+/// Evidence from injector flow, or from pressure drops in its place; `None` where neither was read.
 pub fn flow(sources: &Sources<'_>) -> Option<Piece> {
     piece(
         sources,
         BenchFact::Flow,
         |bench| !bench.flows.is_empty(),
-        |bench, case| bench.flow(&case.prediction.bench, |cylinder| seat(case, cylinder)),
+        |bench, case| bench.flow(&case.prediction.bench, |cylinder| relation(case, cylinder)),
     )
 }
 
-/// Leakage and leak-down.
+/// Evidence from leakage and leak-down; `None` where neither was read.
 pub fn leakage(sources: &Sources<'_>) -> Option<Piece> {
-    let told = |coil: &Coil| coil.drops_per_minute.is_some();
+    let was_read = |coil: &Coil| coil.drops_per_minute.is_some();
     piece(
         sources,
         BenchFact::Leakage,
-        |bench| bench.hold != Hold::Unknown || bench.coils.iter().any(told),
-        |bench, case| bench.leakage(&case.prediction.bench, |cylinder| seat(case, cylinder)),
+        |bench| bench.hold != Hold::Unknown || bench.coils.iter().any(was_read),
+        |bench, case| bench.leakage(&case.prediction.bench, |cylinder| relation(case, cylinder)),
     )
 }
 
-/// Rail pressure.
+/// Evidence from the rail pressure; `None` where none was read.
 pub fn pressure(sources: &Sources<'_>) -> Option<Piece> {
     piece(
         sources,
@@ -328,40 +334,40 @@ pub fn pressure(sources: &Sources<'_>) -> Option<Piece> {
     )
 }
 
-/// Power balance.
+/// Evidence from the power balance; `None` where none was read.
 pub fn power(sources: &Sources<'_>) -> Option<Piece> {
     piece(
         sources,
         BenchFact::Power,
         |bench| !bench.powers.is_empty(),
-        |bench, case| bench.power(&case.prediction.bench, |cylinder| seat(case, cylinder)),
+        |bench, case| bench.power(&case.prediction.bench, |cylinder| relation(case, cylinder)),
     )
 }
 
-/// How an injector stands to the place of the first cause.
-fn seat(case: &Case<'_>, cylinder: u8) -> Seat {
-    let place = case.place();
-    let elsewhere = place.bank.zip(case.banks.of(cylinder));
-    match (place.cylinder, elsewhere) {
-        (Some(meant), _) if meant == cylinder => Seat::Meant,
-        (_, Some((meant, bank))) if meant != bank => Seat::Elsewhere,
-        _ => Seat::Beside,
+/// Relation of an injector to the place of the first cause.
+fn relation(case: &Case<'_>, cylinder: u8) -> Relation {
+    let location = case.location();
+    let elsewhere = location.bank.zip(case.banks.of(cylinder));
+    match (location.cylinder, elsewhere) {
+        (Some(meant), _) if meant == cylinder => Relation::Meant,
+        (_, Some((meant, bank))) if meant != bank => Relation::Elsewhere,
+        _ => Relation::Beside,
     }
 }
 
-/// How an injector stands to the place of a cause.
+/// Relation of an injector to the place of a cause.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Seat {
+enum Relation {
     Meant,
     Beside,
     Elsewhere,
 }
 
-/// Chances of one injector: the cause's own, or a sound one's.
-fn one_of(expected: &OnTheBench, seat: Seat) -> OnTheBench {
-    match seat {
-        Seat::Meant => *expected,
-        Seat::Beside | Seat::Elsewhere => OnTheBench::elsewhere(),
+/// Predicted readings of one injector: the cause's, or those of a sound one.
+fn one_of(expected: &OnTheBench, relation: Relation) -> OnTheBench {
+    match relation {
+        Relation::Meant => *expected,
+        Relation::Beside | Relation::Elsewhere => OnTheBench::elsewhere(),
     }
 }
 
@@ -370,7 +376,7 @@ fn t(standardised: f64) -> f64 {
     log_student_t(square(standardised), 1.0, DEGREES_OF_FREEDOM)
 }
 
-/// What a reading so many squared standard deviations away counts against one that fits, by that density.
+/// Weight of a reading in a fit by Student's t, `squared` standard deviations squared away from it.
 fn t_weight(squared: f64) -> f64 {
     (DEGREES_OF_FREEDOM + 1.0) / (DEGREES_OF_FREEDOM + squared)
 }

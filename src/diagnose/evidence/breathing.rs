@@ -1,8 +1,8 @@
-//! The air that the meter tells, held against the air that the cylinders can breathe.
+//! Air flow that the MAF sensor reports against the air that the cylinders can take.
 //!
-//! An engine is an air pump: what it draws follows from displacement, speed, manifold pressure and the charge's
-//! temperature, whatever becomes of the fuel. So a meter that reads wrong, or air that came in behind it, can be told from
-//! fuel that lacks. A car that meters by manifold pressure reckons its air in the same way and proves nothing.
+//! An engine is an air pump: the air that it takes follows from displacement, speed, manifold pressure and charge
+//! temperature, whatever happens to the fuel. So a MAF sensor that reads wrong, or unmetered air behind it, can be told
+//! from missing fuel. A car that meters by manifold pressure computes its air in the same way and proves nothing.
 
 use crate::{
     series::{
@@ -15,76 +15,87 @@ use crate::{
 
 use super::{
     super::forward::Prediction, Case, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
-    full_load::FullLoad,
+    full_load::FullLoadEvidence,
 };
 
 /// Gas constant of air, kPa·L/(g·K).
 const GAS_CONSTANT: f64 = 0.287;
-/// Air that fills a litre when absolute load is 100 %, g (SAE J1979, PID 43).
+/// Air per litre of displacement at 100 % absolute load, g (SAE J1979, PID 43).
 const FULL_G_PER_L: f64 = 1.184;
-/// A cylinder draws once in two revolutions: seconds a minute times two.
+/// Seconds per minute times two, as a cylinder takes air once in two revolutions.
 const DRAWS: f64 = 120.0;
-/// Volumetric efficiency against the manifold's density without the burnt gas kept back, and how the kept gas takes its
-/// share as the manifold empties: 1 / (γ (r − 1)) with γ = 1.35 and compression 10.5 (Heywood, *Internal Combustion Engine
-/// Fundamentals*, chapter 6, from memory).
+/// Volumetric efficiency, referred to the manifold's density, of a cylinder without residual gas (common practice knows
+/// 0.75 to 0.95 on sound engines).
 const BREATHES: f64 = 0.87;
+/// Share of residual gas at a manifold pressure equal to the barometer, from which the air falls as the manifold
+/// empties: 1 / (γ (r − 1)) with γ = 1.35 and compression ratio r = 10.5 (Heywood, *Internal Combustion Engine
+/// Fundamentals*, chapter 6, from memory).
 const KEPT_BACK: f64 = 1.0 / (1.35 * 9.5);
-/// The charge is warmer than the intake air, K (common practice).
+/// Temperature of the charge above the intake air, K (common practice).
 const CHARGE_WARMER_K: f64 = 20.0;
-/// Where barometer and intake temperature are not told: sea level, a warm engine bay.
+/// Barometric pressure where none is reported, kPa: sea level.
 const USUAL_BAROMETER_KPA: f64 = 100.0;
+/// Intake air temperature where none is reported, °C: a warm engine bay (common practice).
 const USUAL_INTAKE_C: f64 = 30.0;
-/// How far engines differ from that: everywhere alike (cams, ports, the meter's age), and region by region (cams that move,
-/// exhaust gas led back), as logarithms. Common practice knows 0.75 to 0.95 on sound engines.
+/// Standard deviation between engines of the volumetric efficiency, the same in all regions (cams, ports, age of the
+/// MAF sensor), as a logarithm: common practice knows 0.75 to 0.95 on sound engines.
 const ENGINE: f64 = 0.09;
+/// Standard deviation of the volumetric efficiency from region to region (variable valve timing, exhaust gas
+/// recirculation), as a logarithm (assumed).
 const ENGINE_REGION: f64 = 0.045;
-/// The same where no manifold pressure was read and only the air that a warm engine needs without load is known: 1.45 g/s
-/// a litre at 750 rpm, 1.1 to 1.9 being usual with gear, fan and compressor, 3.8 at 2500 rpm (common practice).
+/// Air flow per litre of displacement that a warm engine needs without load, g/s, and the engine speed, rpm; used where
+/// no manifold pressure was recorded. 1.45 g/s at 750 rpm (1.1 to 1.9 being usual with gear, fan and compressor) and
+/// 3.8 at 2500 rpm (common practice).
 const AT_IDLE: (f64, f64) = (1.45, 750.0);
 /// Air of a warm engine at 2500 rpm without load (see [`AT_IDLE`]).
 const AT_2500_RPM: (f64, f64) = (3.8, 2500.0);
+/// Standard deviation between engines of the air needed without load, the same in all regions, as a logarithm (from the
+/// usual 1.1 to 1.9 g/s per litre).
 const NEEDS: f64 = 0.20;
+/// Standard deviation of the air needed without load from region to region, as a logarithm (assumed).
 const NEEDS_REGION: f64 = 0.12;
-/// A region counts from so many seconds on.
+/// Seconds of recording from which a region counts (assumed).
 const LEAST_S: f64 = 20.0;
 
-/// The air, where it was measured beside a known displacement, or full load was seen.
+/// Evidence from the air flow, where it was recorded together with a known displacement, or where full load was
+/// recorded.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
-    let breathing = Breathing::new(sources.summaries, sources.vehicle)?;
+    let breathing = BreathingEvidence::new(sources.summaries, sources.vehicle)?;
     let (surplus_pct, full_load_pct) = (breathing.surplus_pct(), breathing.full_load_pct());
     let fact = Fact::Air {
         surplus_pct,
         full_load_pct,
     };
-    let is_told = surplus_pct.or(full_load_pct).is_some();
-    Some(Piece::new(breathing, is_told.then_some(fact)))
+    let is_worth_reporting = surplus_pct.or(full_load_pct).is_some();
+    Some(Piece::new(breathing, is_worth_reporting.then_some(fact)))
 }
 
-impl Evidence for Breathing {
+impl Evidence for BreathingEvidence {
     fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         self.under(case.prediction)
     }
 }
 
-/// Metered air over what the engine should draw, as logarithms by region, and the load told at full throttle.
+/// Ratio of metered air to the air that the engine should take, as logarithms by region, and the load reported at full
+/// throttle.
 #[derive(Debug, Clone, Copy)]
-pub struct Breathing {
+pub struct BreathingEvidence {
     surplus_log: ByRegion<Option<f64>>,
-    full_load: Option<FullLoad>,
+    full_load: Option<FullLoadEvidence>,
     engine: f64,
     engine_region: f64,
 }
 
-impl Breathing {
-    /// Takes the captures together; `None` where neither full load was told nor an air flow beside a known displacement.
+impl BreathingEvidence {
+    /// Combines the captures; `None` where neither full load was reported nor an air flow with a known displacement.
     pub fn new(summaries: &[Summary], vehicle: &Vehicle) -> Option<Self> {
         let by_pressure = |summary: &Summary, row: &Operation, litres: f64| {
             let barometer = summary.facts.barometer_kpa.unwrap_or(USUAL_BAROMETER_KPA);
             let intake_c = summary.facts.intake_air_c.unwrap_or(USUAL_INTAKE_C);
-            let filling = (row.manifold_kpa? / barometer).clamp(0.1, 1.1);
-            let breathes = BREATHES * (1.0 - KEPT_BACK * (1.0 / filling - 1.0));
+            let volumetric_efficiency = (row.manifold_kpa? / barometer).clamp(0.1, 1.1);
+            let breathes = BREATHES * (1.0 - KEPT_BACK * (1.0 / volumetric_efficiency - 1.0));
             let charge_k = 273.15 + intake_c + CHARGE_WARMER_K;
-            let density = filling * barometer / (GAS_CONSTANT * charge_k);
+            let density = volumetric_efficiency * barometer / (GAS_CONSTANT * charge_k);
             Some(breathes * density * litres * row.engine_rpm / DRAWS)
         };
         let unloaded = |_: &Summary, row: &Operation, litres: f64| {
@@ -104,7 +115,7 @@ impl Breathing {
         } else {
             (by_pressure, ENGINE, ENGINE_REGION)
         };
-        let full_load = FullLoad::new(summaries);
+        let full_load = FullLoadEvidence::new(summaries);
         (surplus_log != none || full_load.is_some()).then_some(Self {
             surplus_log,
             full_load,
@@ -113,19 +124,19 @@ impl Breathing {
         })
     }
 
-    /// Mean over the regions, percent: what the meter tells too much; `None` where only full load was told.
+    /// What the MAF sensor reads too much, percent, mean over the regions; `None` where only full load was reported.
     pub fn surplus_pct(&self) -> Option<f64> {
         let known: Vec<f64> = self.surplus_log.into_values().flatten().collect();
         let mean = known.iter().sum::<f64>() / known.len() as f64;
         (!known.is_empty()).then(|| 100.0 * mean.exp_m1())
     }
 
-    /// The highest load told at full throttle, percent.
+    /// The highest load reported at full throttle, percent; `None` where none was.
     pub fn full_load_pct(&self) -> Option<f64> {
         self.full_load.map(|load| load.pct())
     }
 
-    /// Logarithm of the likelihood, up to what is the same for all predictions.
+    /// Log-likelihood of a prediction, up to a constant common to all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
         let surplus = self.surplus_log.iter();
         let residuals = surplus
@@ -139,7 +150,7 @@ impl Breathing {
     }
 }
 
-/// Metered air over `expected`, weighted by seconds over the captures.
+/// Ratio of metered air to `expected`, weighted by seconds over the captures.
 fn surplus(
     summaries: &[Summary],
     litres: f64,
@@ -154,9 +165,9 @@ fn surplus(
             here.map(move |row| (summary, row))
         });
         let logs = rows.filter_map(|(summary, row)| {
-            let told = row.air_g_per_s.filter(|air| *air > 0.0)?;
+            let reported = row.air_g_per_s.filter(|air| *air > 0.0)?;
             let expected = expected(summary, row, litres).filter(|air| *air > 0.0)?;
-            Some((row.seconds, (told / expected).ln()))
+            Some((row.seconds, (reported / expected).ln()))
         });
         let (seconds, sum) = logs.fold((0.0, 0.0), |(seconds, sum), (more, log)| {
             (seconds + more, sum + more * log)
@@ -165,15 +176,16 @@ fn surplus(
     })
 }
 
-/// The displacement that follows from absolute load: both it and the flow tell the same metered air.
+/// Displacement in litres from absolute load and air flow, which both report the metered air; `None` where either is
+/// missing.
 fn displacement_l(summaries: &[Summary]) -> Option<f64> {
     let rows = summaries.iter().flat_map(|summary| &summary.operation);
-    let told = rows.filter_map(|row| {
+    let reported = rows.filter_map(|row| {
         let share = row.absolute_load_pct.filter(|load| *load > 5.0)? / 100.0;
         let per_cycle_g = row.air_g_per_s? * DRAWS / row.engine_rpm;
         Some((row.seconds, per_cycle_g / (FULL_G_PER_L * share)))
     });
-    let (seconds, sum) = told.fold((0.0, 0.0), |(seconds, sum), (more, litres)| {
+    let (seconds, sum) = reported.fold((0.0, 0.0), |(seconds, sum), (more, litres)| {
         (seconds + more, sum + more * litres)
     });
     let litres = sum / seconds;
@@ -218,13 +230,13 @@ mod tests {
 
     #[test]
     fn a_sound_engine_breathes_what_the_sum_says() {
-        let found = Breathing::new(&[cruising(12.7, None)], &two_litres()).unwrap();
+        let found = BreathingEvidence::new(&[cruising(12.7, None)], &two_litres()).unwrap();
         assert!(found.surplus_pct().unwrap().abs() < 0.5, "{found:?}");
     }
 
     #[test]
-    fn a_meter_that_tells_too_little_is_believed_to_be_low() {
-        let low = Breathing::new(&[cruising(9.5, None)], &two_litres()).unwrap();
+    fn a_maf_sensor_that_tells_too_little_is_believed_to_be_low() {
+        let low = BreathingEvidence::new(&[cruising(9.5, None)], &two_litres()).unwrap();
         let wrong = Prediction {
             metered_log: ByRegion::from_fn(|_| 0.75_f64.ln()),
             ..Prediction::default()
@@ -236,8 +248,9 @@ mod tests {
     /// 12.7 g/s at 2000 rpm is 0.762 g a cycle; at 32.2 % of 1.184 g a litre that is 2.0 L.
     #[test]
     fn absolute_load_tells_the_displacement() {
-        let found = Breathing::new(&[cruising(12.7, Some(32.2))], &Vehicle::default()).unwrap();
+        let found =
+            BreathingEvidence::new(&[cruising(12.7, Some(32.2))], &Vehicle::default()).unwrap();
         assert!(found.surplus_pct().unwrap().abs() < 1.0);
-        assert!(Breathing::new(&[cruising(12.7, None)], &Vehicle::default()).is_none());
+        assert!(BreathingEvidence::new(&[cruising(12.7, None)], &Vehicle::default()).is_none());
     }
 }

@@ -1,6 +1,6 @@
-//! Trouble codes as evidence: how probable each is under a cause. Present codes say much, absent
-//! ones little, as a code needs its monitor to have run and often a second trip. All chances are
-//! common practice.
+//! Trouble codes as evidence: how probable each is under a cause. Present codes say much, absent ones little, as a code
+//! needs its monitor to have run and often a second trip. All probabilities are common practice where no source is
+//! given.
 
 use std::collections::BTreeSet;
 
@@ -17,44 +17,51 @@ use crate::{
 };
 
 use super::{
-    super::forward::{Place, Prediction, logistic},
+    super::forward::{Location, Prediction, logistic},
     Case, Conditions, Evidence, Fact, Piece, Reach, Sources,
 };
 
-/// Chance that a healthy car, or one with another fault, shows a code of a family all the same.
+/// Probability that a healthy car, or one with a different fault, shows a code of a family.
 const STRAY: f64 = 0.004;
-/// How much of its chance an absent code is held against a cause.
+/// Share of a code's probability with which its absence counts against a cause, 0 to 1 (assumed).
 const ABSENT: f64 = 0.3;
-/// The same of a misfire code where so large a share of all firings fails that the catalyst suffers: the monitor watches all the
-/// time and tells on the first trip (13 CCR 1968.2 (e)(3), from memory; shares run from 5 to 25 % by maker and operation).
+/// Share of a misfire code's probability with which its absence counts against a cause whose misfires damage the
+/// catalyst, 0 to 1 (assumed): that monitor runs all the time and reports on the first trip (13 CCR 1968.2 (e)(3), from
+/// memory).
 const ABSENT_AT_ONCE: f64 = 0.85;
+/// Share of all firings that fail from which [`ABSENT_AT_ONCE`] applies, 0 to 1 (assumed; thresholds run from 5 to 25 %
+/// by manufacturer and operating point).
 const CATALYST_SHARE: f64 = 0.15;
-/// The same where it is well above what emissions allow (1 to 3 %): told on the second trip (the same).
+/// Share of a misfire code's probability with which its absence counts against a cause whose misfires are well above
+/// what emissions allow, 0 to 1 (assumed): that monitor reports on the second trip (13 CCR 1968.2 (e)(3), from memory).
 const ABSENT_SOON: f64 = 0.6;
+/// Share of all firings that fail from which [`ABSENT_SOON`] applies, 0 to 1 (well above the 1 to 3 % that
+/// manufacturers set).
 const EMISSIONS_SHARE: f64 = 0.04;
-/// Correction at which a mixture code is as likely as not, and how sharp that is (thresholds run
-/// from 20 to 45 % by maker and are often judged in weighted cells).
+/// Total fuel trim, as a logarithm, at which a mixture code is as likely as not (thresholds run from 20 to 45 % by
+/// manufacturer and are often judged in weighted cells).
 const MIXTURE_LOG: f64 = 0.20;
+/// Width of the logistic curve around [`MIXTURE_LOG`], as a logarithm (assumed).
 const MIXTURE_WIDTH: f64 = 0.035;
-/// Share of all firings that fail at which a misfire code is as likely as not (1 to 3 % by maker),
-/// and how sharp that is in the logarithm.
+/// Share of all firings that fail at which a misfire code is as likely as not, 0 to 1 (1 to 3 % by manufacturer).
 const MISFIRE_SHARE: f64 = 0.015;
+/// Width of the logistic curve around [`MISFIRE_SHARE`], in the natural logarithm of the share (assumed).
 const MISFIRE_WIDTH: f64 = 0.7;
-/// The same for a cylinder's own firings, when many cylinders misfire: a code names one by one those
-/// that lead.
+/// Share of a cylinder's own firings that fail at which its own misfire code is as likely as not where many cylinders
+/// misfire, 0 to 1 (assumed): codes name the cylinders that lead.
 const CYLINDER_SHARE: f64 = 0.03;
 
-/// Warm-ups since clearing from which on monitors may be taken to have run.
+/// Warm-ups since clearing from which monitors are assumed to have run (common practice).
 const ENOUGH_WARM_UPS: f64 = 2.0;
-/// Share of a driving cycle's firings by region, as cars are usually driven, and how often a freeze frame was noted down
-/// for another reason than the cause predicts: in another state of the car, or at the end of a window that began
-/// elsewhere (common practice).
+/// Share of a driving cycle's firings by region, as cars are usually driven (common practice).
 const DRIVEN: ByRegion<f64> = EnumMap::from_array([0.20, 0.03, 0.52, 0.25]);
+/// Probability, 0 to 1, that a freeze frame was stored for a reason other than the cause predicts: in a different state
+/// of the car, or at the end of a window that began elsewhere (assumed).
 const FRAMED_ELSEWHERE: f64 = 0.4;
 
 /// What a code is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Family {
+enum CodeFamily {
     Lean(Bank),
     Rich(Bank),
     Misfire,
@@ -69,14 +76,14 @@ enum Family {
     PurgeFlow,
 }
 
-/// The codes, where they were asked for.
+/// Evidence from the codes, where they were requested.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
-    let codes = Codes::new(sources.summaries, sources.banks.count())?;
+    let codes = CodeEvidence::new(sources.summaries, sources.banks.count())?;
     let fact = Fact::Codes(sources.codes.to_vec());
     Some(Piece::new(codes, Some(fact)))
 }
 
-impl Evidence for Codes {
+impl Evidence for CodeEvidence {
     fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         self.under(case.suspects, case.prediction, case.cylinders)
     }
@@ -90,25 +97,26 @@ impl Evidence for Codes {
     }
 }
 
-/// The codes that were met.
+/// The codes found.
 #[derive(Debug, Clone)]
-pub struct Codes {
-    families: BTreeSet<Family>,
+pub struct CodeEvidence {
+    families: BTreeSet<CodeFamily>,
     banks: usize,
-    /// Where the engine ran when the first misfire code was stored.
+    /// Region in which the engine ran when the first misfire code was stored; `None` where no freeze frame shows it.
     framed: Option<Region>,
 }
 
-impl Codes {
-    /// Takes the captures together; `None` when no code was met and either nobody asked or codes were cleared lately.
+impl CodeEvidence {
+    /// Combines the captures; `None` where no code was found and codes were either not requested or cleared recently.
     pub fn new(summaries: &[Summary], banks: usize) -> Option<Self> {
         let codes = summaries.iter().flat_map(|summary| &summary.codes);
-        let families: BTreeSet<Family> = codes.filter_map(|seen| family(&seen.code)).collect();
+        let families: BTreeSet<CodeFamily> =
+            codes.filter_map(|seen| code_family(&seen.code)).collect();
         let framed = summaries
             .iter()
             .find_map(|s| region_of(s.misfire_frame.as_ref()?));
-        let told = !families.is_empty() || summaries.iter().any(tells_absence);
-        told.then_some(Self {
+        let reported = !families.is_empty() || summaries.iter().any(tells_absence);
+        reported.then_some(Self {
             families,
             banks,
             framed,
@@ -117,66 +125,70 @@ impl Codes {
 
     /// Cylinders that codes name.
     pub fn cylinders(&self) -> impl Iterator<Item = u8> {
-        self.families.iter().filter_map(|family| match family {
-            Family::MisfireOf(number)
-            | Family::InjectorCircuit(number)
-            | Family::CoilCircuit(number)
-            | Family::ImbalanceOf(number) => Some(*number),
-            _ => None,
-        })
+        self.families
+            .iter()
+            .filter_map(|code_family| match code_family {
+                CodeFamily::MisfireOf(number)
+                | CodeFamily::InjectorCircuit(number)
+                | CodeFamily::CoilCircuit(number)
+                | CodeFamily::ImbalanceOf(number) => Some(*number),
+                _ => None,
+            })
     }
 
-    /// Codes that could have been set, and those that were, each once.
-    fn considered(&self, suspects: &[Suspect]) -> Vec<Family> {
+    /// Families of codes that could have been set, and of those that were, each once.
+    fn considered(&self, suspects: &[Suspect]) -> Vec<CodeFamily> {
         let general = Bank::ALL
             .into_iter()
             .take(self.banks)
-            .flat_map(|bank| [Family::Lean(bank), Family::Rich(bank)]);
+            .flat_map(|bank| [CodeFamily::Lean(bank), CodeFamily::Rich(bank)]);
         let general = general.chain([
-            Family::Misfire,
-            Family::Imbalance,
-            Family::AirMeter,
-            Family::PressureLow,
-            Family::PressureHigh,
-            Family::PurgeFlow,
+            CodeFamily::Misfire,
+            CodeFamily::Imbalance,
+            CodeFamily::AirMeter,
+            CodeFamily::PressureLow,
+            CodeFamily::PressureHigh,
+            CodeFamily::PurgeFlow,
         ]);
-        let cylinders = suspects.iter().filter_map(|suspect| suspect.place.cylinder);
+        let cylinders = suspects
+            .iter()
+            .filter_map(|suspect| suspect.location.cylinder);
         let own = cylinders.flat_map(|number| {
             [
-                Family::MisfireOf(number),
-                Family::InjectorCircuit(number),
-                Family::CoilCircuit(number),
-                Family::ImbalanceOf(number),
+                CodeFamily::MisfireOf(number),
+                CodeFamily::InjectorCircuit(number),
+                CodeFamily::CoilCircuit(number),
+                CodeFamily::ImbalanceOf(number),
             ]
         });
         let mut considered = Vec::with_capacity(24);
-        for family in general.chain(own).chain(self.families.iter().copied()) {
-            // a handful: looking through them costs less than keeping them in order
-            if !considered.contains(&family) {
-                considered.push(family);
+        for code_family in general.chain(own).chain(self.families.iter().copied()) {
+            // a handful: searching costs less than keeping them sorted
+            if !considered.contains(&code_family) {
+                considered.push(code_family);
             }
         }
         considered
     }
 
-    /// Logarithm of the likelihood of the codes met and not met with these causes at work.
+    /// Log-likelihood of the codes found and not found with these causes at work.
     fn under(&self, suspects: &[Suspect], prediction: &Prediction, cylinders: f64) -> f64 {
-        let scene = Scene::new(suspects, prediction, cylinders);
+        let model = CodeModel::new(suspects, prediction, cylinders);
         let considered = self.considered(suspects);
-        let one = |family: &Family| {
-            let chance = (STRAY + (1.0 - STRAY) * scene.chance(*family)).min(0.95);
-            if self.families.contains(family) {
+        let one = |code_family: &CodeFamily| {
+            let chance = (STRAY + (1.0 - STRAY) * model.chance(*code_family)).min(0.95);
+            if self.families.contains(code_family) {
                 chance.ln()
             } else {
-                (-scene.held_against(*family) * chance).ln_1p()
+                (-model.absence_weight(*code_family) * chance).ln_1p()
             }
         };
-        let framed = self.framed.map_or(0.0, |region| scene.framed_in(region));
+        let framed = self.framed.map_or(0.0, |region| model.framed_in(region));
         considered.iter().map(one).sum::<f64>() + framed
     }
 }
 
-/// Whether codes were asked for, and their monitors had time to run since the last clearing.
+/// Whether codes were requested and their monitors had time to run since the last clearing.
 fn tells_absence(summary: &Summary) -> bool {
     let facts = &summary.facts;
     let warm_ups = facts.warm_ups_since_clear;
@@ -185,7 +197,7 @@ fn tells_absence(summary: &Summary) -> bool {
         && warm_ups.is_none_or(|count| count >= ENOUGH_WARM_UPS)
 }
 
-/// The region in which a freeze frame was noted down, as the series part them.
+/// Region in which a freeze frame was stored, by the regions of the series.
 fn region_of(frame: &MisfireFrame) -> Option<Region> {
     let (rpm, load) = (frame.engine_rpm?, frame.load_pct?);
     match frame.speed_km_h? {
@@ -202,23 +214,23 @@ fn region_of(frame: &MisfireFrame) -> Option<Region> {
 pub struct Suspect {
     /// The cause.
     pub cause: Cause,
-    /// Where it sits.
-    pub place: Place,
+    /// Where the cause sits.
+    pub location: Location,
 }
 
-/// Causes with what they predict together.
-struct Scene<'a> {
+/// Causes with their joint prediction.
+struct CodeModel<'a> {
     suspects: &'a [Suspect],
     prediction: &'a Prediction,
     cylinders: f64,
-    /// Share of all firings that fail, in the region where it is largest.
+    /// Share of all firings that fail in the region where it is largest, 0 to 1.
     most_failing: f64,
 }
 
-impl<'a> Scene<'a> {
+impl<'a> CodeModel<'a> {
     fn new(suspects: &'a [Suspect], prediction: &'a Prediction, cylinders: f64) -> Self {
         let all = |(region, own): (Region, &f64)| {
-            let others = prediction.failing_beside[region];
+            let others = prediction.failing_others[region];
             (own + (cylinders - 1.0).max(0.0) * others) / cylinders.max(1.0)
         };
         let shares = prediction.failing.iter();
@@ -230,50 +242,54 @@ impl<'a> Scene<'a> {
         }
     }
 
-    /// Chance that the cause sets a code of this family.
-    fn chance(&self, family: Family) -> f64 {
+    /// Probability that the causes set a code of this family, 0 to 1.
+    fn chance(&self, code_family: CodeFamily) -> f64 {
         let only = |cause: Cause, chance: f64| if self.has(cause) { chance } else { 0.0 };
         let named = |number: u8| {
-            let mut places = self.suspects.iter().map(|suspect| suspect.place);
-            places.any(|place| place.cylinder == Some(number))
+            let mut places = self.suspects.iter().map(|suspect| suspect.location);
+            places.any(|location| location.cylinder == Some(number))
         };
-        match family {
-            Family::Lean(bank) => self.mixture(bank, 1.0),
-            Family::Rich(bank) => self.mixture(bank, -1.0),
-            Family::Misfire => 0.5 * self.misfire_code(),
-            Family::MisfireOf(number) if named(number) => 0.85 * self.misfire_code(),
-            Family::MisfireOf(_) => 0.5 * self.misfire_code_beside(),
-            Family::InjectorCircuit(number) if named(number) => only(Cause::InjectorDead, 0.7),
-            Family::CoilCircuit(number) if named(number) => only(Cause::IgnitionWeak, 0.25),
-            Family::ImbalanceOf(number) if named(number) => self.imbalance(),
-            Family::Imbalance => 0.5 * self.imbalance(),
-            Family::AirMeter => only(Cause::AirMeterLow, 0.3) + only(Cause::AirMeterHigh, 0.3),
-            Family::PressureLow => only(Cause::FuelPressureLow, 0.3),
-            Family::PressureHigh => only(Cause::FuelPressureHigh, 0.3),
-            Family::PurgeFlow => only(Cause::PurgeStuck, 0.45),
+        match code_family {
+            CodeFamily::Lean(bank) => self.mixture(bank, 1.0),
+            CodeFamily::Rich(bank) => self.mixture(bank, -1.0),
+            CodeFamily::Misfire => 0.5 * self.misfire_code(),
+            CodeFamily::MisfireOf(number) if named(number) => 0.85 * self.misfire_code(),
+            CodeFamily::MisfireOf(_) => 0.5 * self.misfire_code_of_others(),
+            CodeFamily::InjectorCircuit(number) if named(number) => only(Cause::InjectorDead, 0.7),
+            CodeFamily::CoilCircuit(number) if named(number) => only(Cause::IgnitionWeak, 0.25),
+            CodeFamily::ImbalanceOf(number) if named(number) => self.imbalance(),
+            CodeFamily::Imbalance => 0.5 * self.imbalance(),
+            CodeFamily::AirMeter => only(Cause::AirMeterLow, 0.3) + only(Cause::AirMeterHigh, 0.3),
+            CodeFamily::PressureLow => only(Cause::FuelPressureLow, 0.3),
+            CodeFamily::PressureHigh => only(Cause::FuelPressureHigh, 0.3),
+            CodeFamily::PurgeFlow => only(Cause::PurgeStuck, 0.45),
             _ => 0.0,
         }
     }
 
-    /// How much of its chance an absent code is held against the cause.
-    fn held_against(&self, family: Family) -> f64 {
-        match family {
-            Family::Misfire | Family::MisfireOf(_) if self.most_failing >= CATALYST_SHARE => {
+    /// Share of a code's probability with which its absence counts against the causes, 0 to 1.
+    fn absence_weight(&self, code_family: CodeFamily) -> f64 {
+        match code_family {
+            CodeFamily::Misfire | CodeFamily::MisfireOf(_)
+                if self.most_failing >= CATALYST_SHARE =>
+            {
                 ABSENT_AT_ONCE
             }
-            Family::Misfire | Family::MisfireOf(_) if self.most_failing >= EMISSIONS_SHARE => {
+            CodeFamily::Misfire | CodeFamily::MisfireOf(_)
+                if self.most_failing >= EMISSIONS_SHARE =>
+            {
                 ABSENT_SOON
             }
             _ => ABSENT,
         }
     }
 
-    /// Logarithm of the chance that a misfire code's freeze frame was noted down in this region: where most firings of
-    /// all cylinders fail on a usual drive.
+    /// Log-probability that a misfire code's freeze frame was stored in this region: where most firings of all
+    /// cylinders fail on a usual drive.
     fn framed_in(&self, region: Region) -> f64 {
         let others = (self.cylinders - 1.0).max(0.0);
         let shares = self.prediction.failing.map(|region, own| {
-            (own + others * self.prediction.failing_beside[region]) * DRIVEN[region]
+            (own + others * self.prediction.failing_others[region]) * DRIVEN[region]
         });
         let all: f64 = shares.values().sum();
         let predicted = if all > 1e-6 {
@@ -298,7 +314,7 @@ impl<'a> Scene<'a> {
         }
     }
 
-    /// The largest correction predicted anywhere on the bank decides.
+    /// Probability of a mixture code: the largest fuel trim predicted anywhere on the bank decides.
     fn mixture(&self, bank: Bank, sign: f64) -> f64 {
         let total = self.prediction.total();
         let regions = total[bank].values();
@@ -306,8 +322,8 @@ impl<'a> Scene<'a> {
         logistic((most - MIXTURE_LOG) / MIXTURE_WIDTH)
     }
 
-    /// Chance that the misfires of a cylinder that is not meant are many enough for its own code.
-    fn misfire_code_beside(&self) -> f64 {
+    /// Probability that a cylinder other than the one at fault misfires often enough for its own code, 0 to 1.
+    fn misfire_code_of_others(&self) -> f64 {
         let hit = self.prediction.failing_of_those_hit();
         let most = hit.into_values().fold(0.0, f64::max);
         let of_one_hit = if most > 0.0 {
@@ -315,7 +331,7 @@ impl<'a> Scene<'a> {
         } else {
             0.0
         };
-        (1.0 - self.prediction.spared_beside) * of_one_hit
+        (1.0 - self.prediction.spared_others) * of_one_hit
     }
 
     fn misfire_code(&self) -> f64 {
@@ -328,35 +344,36 @@ impl<'a> Scene<'a> {
     }
 }
 
-/// The family of a code by its number (SAE J2012 / ISO 15031-6).
-fn family(code: &str) -> Option<Family> {
+/// Family of a code by its number (SAE J2012 / ISO 15031-6); `None` for codes of other systems.
+fn code_family(code: &str) -> Option<CodeFamily> {
     let number = u16::from_str_radix(code.strip_prefix('P')?, 16).ok()?;
     let cylinder = |first: u16| (number - first + 1) as u8;
     Some(match number {
-        0x0171 => Family::Lean(Bank::One),
-        0x0174 => Family::Lean(Bank::Two),
-        0x0172 => Family::Rich(Bank::One),
-        0x0175 => Family::Rich(Bank::Two),
-        0x0300 => Family::Misfire,
-        0x0301..=0x0309 => Family::MisfireOf(cylinder(0x0301)),
-        0x0310..=0x0312 => Family::MisfireOf((number - 0x0310) as u8 + 10),
-        0x0201..=0x0209 => Family::InjectorCircuit(cylinder(0x0201)),
-        0x0210..=0x0212 => Family::InjectorCircuit((number - 0x0210) as u8 + 10),
-        0x0261..=0x0296 => Family::InjectorCircuit(circuit_of(number)?),
-        0x0351..=0x0359 => Family::CoilCircuit(cylinder(0x0351)),
-        0x0360..=0x0362 => Family::CoilCircuit((number - 0x0360) as u8 + 10),
-        0x219A | 0x219B => Family::Imbalance,
-        0x219C..=0x219F => Family::ImbalanceOf(cylinder(0x219C)),
-        0x21A0..=0x21A3 => Family::ImbalanceOf((number - 0x21A0) as u8 + 5),
-        0x0100..=0x0104 | 0x0106..=0x0108 => Family::AirMeter,
-        0x0087 => Family::PressureLow,
-        0x0088 => Family::PressureHigh,
-        0x0441 | 0x0443..=0x0445 | 0x0458 | 0x0459 | 0x0496 => Family::PurgeFlow,
+        0x0171 => CodeFamily::Lean(Bank::One),
+        0x0174 => CodeFamily::Lean(Bank::Two),
+        0x0172 => CodeFamily::Rich(Bank::One),
+        0x0175 => CodeFamily::Rich(Bank::Two),
+        0x0300 => CodeFamily::Misfire,
+        0x0301..=0x0309 => CodeFamily::MisfireOf(cylinder(0x0301)),
+        0x0310..=0x0312 => CodeFamily::MisfireOf((number - 0x0310) as u8 + 10),
+        0x0201..=0x0209 => CodeFamily::InjectorCircuit(cylinder(0x0201)),
+        0x0210..=0x0212 => CodeFamily::InjectorCircuit((number - 0x0210) as u8 + 10),
+        0x0261..=0x0296 => CodeFamily::InjectorCircuit(circuit_of(number)?),
+        0x0351..=0x0359 => CodeFamily::CoilCircuit(cylinder(0x0351)),
+        0x0360..=0x0362 => CodeFamily::CoilCircuit((number - 0x0360) as u8 + 10),
+        0x219A | 0x219B => CodeFamily::Imbalance,
+        0x219C..=0x219F => CodeFamily::ImbalanceOf(cylinder(0x219C)),
+        0x21A0..=0x21A3 => CodeFamily::ImbalanceOf((number - 0x21A0) as u8 + 5),
+        0x0100..=0x0104 | 0x0106..=0x0108 => CodeFamily::AirMeter,
+        0x0087 => CodeFamily::PressureLow,
+        0x0088 => CodeFamily::PressureHigh,
+        0x0441 | 0x0443..=0x0445 | 0x0458 | 0x0459 | 0x0496 => CodeFamily::PurgeFlow,
         _ => return None,
     })
 }
 
-/// P0261 to P0296 hold three codes a cylinder: circuit low, circuit high, balance; decimal digits.
+/// Cylinder of an injector circuit code: P0261 to P0296 hold three codes a cylinder (circuit low, circuit high,
+/// balance), in decimal digits.
 fn circuit_of(number: u16) -> Option<u8> {
     let digits = (number >> 4 & 0xF) * 10 + (number & 0xF);
     let decimal = digits.checked_sub(61)?;
@@ -373,23 +390,23 @@ mod tests {
     #[test]
     fn codes_fall_into_their_families() {
         for (code, expected) in [
-            ("P0171", Some(Family::Lean(Bank::One))),
-            ("P0175", Some(Family::Rich(Bank::Two))),
-            ("P0303", Some(Family::MisfireOf(3))),
-            ("P0312", Some(Family::MisfireOf(12))),
-            ("P0204", Some(Family::InjectorCircuit(4))),
-            ("P0261", Some(Family::InjectorCircuit(1))),
-            ("P0264", Some(Family::InjectorCircuit(2))),
+            ("P0171", Some(CodeFamily::Lean(Bank::One))),
+            ("P0175", Some(CodeFamily::Rich(Bank::Two))),
+            ("P0303", Some(CodeFamily::MisfireOf(3))),
+            ("P0312", Some(CodeFamily::MisfireOf(12))),
+            ("P0204", Some(CodeFamily::InjectorCircuit(4))),
+            ("P0261", Some(CodeFamily::InjectorCircuit(1))),
+            ("P0264", Some(CodeFamily::InjectorCircuit(2))),
             ("P0263", None),
-            ("P0295", Some(Family::InjectorCircuit(12))),
-            ("P219D", Some(Family::ImbalanceOf(2))),
-            ("P21A1", Some(Family::ImbalanceOf(6))),
-            ("P0496", Some(Family::PurgeFlow)),
+            ("P0295", Some(CodeFamily::InjectorCircuit(12))),
+            ("P219D", Some(CodeFamily::ImbalanceOf(2))),
+            ("P21A1", Some(CodeFamily::ImbalanceOf(6))),
+            ("P0496", Some(CodeFamily::PurgeFlow)),
             ("U0100", None),
             ("P0420", None),
             ("nonsense", None),
         ] {
-            assert_eq!(family(code), expected, "{code}");
+            assert_eq!(code_family(code), expected, "{code}");
         }
     }
 
@@ -408,7 +425,7 @@ mod tests {
             ..Prediction::default()
         };
         let framed =
-            |failing| Scene::new(&[], &prediction(failing), 4.0).framed_in(Region::WarmIdle);
+            |failing| CodeModel::new(&[], &prediction(failing), 4.0).framed_in(Region::WarmIdle);
         let idle = framed(EnumMap::from_array([0.05, 0.001, 0.001, 0.0]));
         let loaded = framed(EnumMap::from_array([0.01, 0.01, 0.02, 0.06]));
         // by hand: 0.4 × 0.20 + 0.6 × 0.01 / 0.01055 = 0.65 against 0.08 + 0.6 × 0.002 / 0.0277 = 0.12
@@ -424,11 +441,11 @@ mod tests {
             let mut summary = Summary::default();
             summary.facts.codes_asked = true;
             summary.facts.warm_ups_since_clear = warm_ups;
-            Codes::new(&[summary], 1)
+            CodeEvidence::new(&[summary], 1)
         };
         assert!(asked(Some(40.0)).is_some() && asked(None).is_some());
         assert!(asked(Some(0.0)).is_none());
-        assert!(Codes::new(&[Summary::default()], 1).is_none());
+        assert!(CodeEvidence::new(&[Summary::default()], 1).is_none());
     }
 
     /// By hand, one of four cylinders, codes asked for and none there. All its firings, 25 % of all: its own code has a chance of
@@ -436,14 +453,14 @@ mod tests {
     /// by 0.6: ln 0.510 + ln 0.711 = −1.015.
     #[test]
     fn misfires_that_ruin_the_catalyst_and_set_no_code_are_hard_to_believe() {
-        let none = Codes {
+        let none = CodeEvidence {
             families: BTreeSet::new(),
             banks: 1,
             framed: None,
         };
         let coil = Suspect {
             cause: Cause::IgnitionWeak,
-            place: Place {
+            location: Location {
                 bank: Some(Bank::One),
                 cylinder: Some(2),
             },

@@ -1,6 +1,5 @@
-//! Does the correction stay while nothing misfires? Where seconds with and without misfires were
-//! seen, the difference of their means is the misfires' own oxygen; a mixture that is wrong by
-//! itself stays.
+//! Does the fuel trim stay while no cylinder misfires? Where seconds with and without misfires were recorded, the
+//! difference of their means is the effect of the misfires' oxygen; a mixture that is wrong by itself stays.
 
 use crate::{
     bank::Bank,
@@ -10,22 +9,26 @@ use crate::{
 
 use super::{Case, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources};
 
-/// The difference, where seconds with and without misfires were both seen.
+/// Evidence from that difference, where seconds with and without misfires were both recorded.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
     let trims = sources.summaries.iter().flat_map(|summary| &summary.trims);
     let falls = trims.filter_map(|trim| Some(trim.mean_log - trim.without_misfire?.0));
     let points = falls.map(|fall| 100.0 * fall).reduce(f64::max);
     let fact = points.map(Fact::TrimWithoutMisfires);
-    Some(Piece::new(Contrast::new(sources.summaries)?, fact))
+    Some(Piece::new(
+        MisfireContrastEvidence::new(sources.summaries)?,
+        fact,
+    ))
 }
 
-/// The controller follows slowly and counters are read in rounds, so that only a part of the
-/// difference shows.
+/// Share of the true difference that shows, 0 to 1 (assumed): the controller follows slowly and counters are read in
+/// turns.
 const SHOWS: f64 = 0.5;
-/// Beside the measured error: what quiet and misfiring seconds differ by otherwise (assumed).
+/// Standard deviation between quiet and misfiring seconds for other reasons, as a logarithm, beside the measured error
+/// (assumed).
 const OTHERWISE: f64 = 0.010;
 
-/// One bank in one region: all seconds minus quiet seconds.
+/// Fuel trim of all seconds less that of quiet seconds, for one bank (from 0) in one region.
 #[derive(Debug, Clone, Copy)]
 struct Difference {
     bank: Bank,
@@ -34,12 +37,12 @@ struct Difference {
     error: f64,
 }
 
-/// All such differences.
+/// All differences between all seconds and quiet seconds.
 #[derive(Debug, Clone)]
-pub struct Contrast(Vec<Difference>);
+pub struct MisfireContrastEvidence(Vec<Difference>);
 
-impl Contrast {
-    /// Takes the captures together; `None` where quiet seconds cannot be told apart.
+impl MisfireContrastEvidence {
+    /// Combines the captures; `None` where quiet seconds cannot be told apart.
     pub fn new(summaries: &[Summary]) -> Option<Self> {
         let trims = summaries.iter().flat_map(|summary| &summary.trims);
         let differences = trims.filter_map(|trim| {
@@ -56,7 +59,7 @@ impl Contrast {
     }
 }
 
-impl Evidence for Contrast {
+impl Evidence for MisfireContrastEvidence {
     fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         let one = |difference: &Difference| {
             let oxygen = case.prediction.misfire_oxygen[difference.bank][difference.region];

@@ -1,10 +1,10 @@
-//! How the correction went in the course of each trip, at like operation: what a fuel canister held is used up within minutes
-//! to tens of minutes, and whatever draws on it fades. Of all causes that are weighed only purge does so: dirt, drips,
-//! leaks, meters and pumps stay as they are on a warm engine.
+//! How the fuel trim moves during each trip in like operation: the charge of a fuel canister is used up within minutes
+//! to tens of minutes, and its effect fades. Of all causes considered only purge does so: dirt, drips, leaks, sensors
+//! and pumps stay as they are on a warm engine.
 //!
-//! Only how a region's stretches differ from one another is looked at, as their level has been weighed already. A healthy
-//! car settles in its first minutes (fuel boils out of the oil, heat that soaked in while it stood is blown away) and wanders
-//! slowly all the time: both stand in the covariance, so that neither speaks for anything.
+//! Only the differences between the stretches of a region are considered, as their level is weighed elsewhere. A
+//! healthy car settles in its first minutes (fuel boils out of the oil, heat soaked in while parked is blown away) and
+//! wanders slowly all the time: both are in the covariance, so that neither is evidence.
 
 use enum_map::Enum;
 use nalgebra::{DMatrix, DVector, Matrix4, Vector4};
@@ -26,25 +26,26 @@ use super::{
     Case, Conditions, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
 };
 
-/// How full the canister was when each trip began, with the weights, and by what share of itself that is off: after a short
-/// stand there is little in it (assumed).
+/// How full the canister was when each trip began, as pairs of probability and share: after a short stop there is
+/// little in it (assumed).
 const FILLED: [(f64, f64); 2] = [(0.65, 1.0), (0.35, 0.2)];
+/// Standard deviation of the canister's charge at the start of a trip, as a share of the charge (assumed).
 const FILLED_ROUGHLY: f64 = 0.3;
-/// From this share of its seconds at a stop on, the trims of a region cannot show how the correction went.
-const AT_STOP: f64 = 0.3;
+/// Share of a region's seconds with a saturated fuel trim from which the region cannot show a drift, 0 to 1 (assumed).
+const SATURATED: f64 = 0.3;
 
-/// One trip under one of the times in which a canister empties: how what fades shows in its stretches.
+/// One trip under one of the canister's emptying times: how a fading effect shows in the trip's stretches.
 #[derive(Debug, Clone, Copy)]
 struct Fading {
-    /// Its product with what was read …
+    /// Product of the fading pattern with the readings, by region, weighted by the precision.
     read: Vector4<f64>,
-    /// … and with itself, by region.
+    /// Product of the fading pattern with itself, by region, weighted by the precision.
     itself: Matrix4<f64>,
 }
 
-/// The drift, where a region was visited for long enough.
+/// Evidence from the drift, where a region was recorded for long enough.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
-    let drift = Drift::new(sources.summaries)?;
+    let drift = DriftEvidence::new(sources.summaries)?;
     let (rise_log, std_error_log) = drift.rise();
     let fact = Fact::Drift {
         rise_log,
@@ -53,7 +54,7 @@ pub fn read(sources: &Sources<'_>) -> Option<Piece> {
     Some(Piece::new(drift, Some(fact)))
 }
 
-impl Evidence for Drift {
+impl Evidence for DriftEvidence {
     fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         self.under(case.prediction)
     }
@@ -63,22 +64,22 @@ impl Evidence for Drift {
     }
 }
 
-/// All trips, ready to be held against predictions.
+/// All trips, ready to be scored against predictions.
 #[derive(Debug, Clone)]
-pub struct Drift {
+pub struct DriftEvidence {
     trips: Vec<[Fading; EMPTIES_S.len()]>,
     held: [Held; EMPTIES_S.len()],
-    /// How much closer any fading at all comes to what was read than none, and in how many numbers.
+    /// Largest gain in squared distance that any fading has over none; `numbers` is its number of regions.
     most_gain: f64,
     numbers: f64,
-    /// Times of the first and of the last stretch.
+    /// Seconds of the first and of the last stretch.
     span_s: [f64; 2],
 }
 
-impl Drift {
-    /// Takes the captures together; `None` where no region was visited for long enough to drift.
+impl DriftEvidence {
+    /// Combines the captures; `None` where no region was recorded for long enough to drift.
     pub fn new(summaries: &[Summary]) -> Option<Self> {
-        let trips: Vec<Vec<Here>> = summaries.iter().map(stretches).collect();
+        let trips: Vec<Vec<RegionStretch>> = summaries.iter().map(stretches).collect();
         let all = || trips.iter().flatten();
         let held = EMPTIES_S.map(|over_s| held(all(), over_s));
         let times = all().map(|(_, stretch)| stretch.second);
@@ -103,7 +104,7 @@ impl Drift {
         (drift.numbers > 0.0).then_some(drift)
     }
 
-    /// Logarithm of the likelihood, up to what is the same for all predictions.
+    /// Log-likelihood of a prediction, up to a constant common to all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
         let gain = prediction
             .emptying
@@ -112,15 +113,15 @@ impl Drift {
         log_student_t(away, self.numbers, DEGREES_OF_FREEDOM)
     }
 
-    /// How much closer what fades comes to what was read than none.
+    /// Gain in squared distance to the readings that a predicted emptying has over no fading.
     fn gain(&self, Emptying { over, by_log }: Emptying) -> f64 {
         let by = Vector4::from(by_log.into_array());
         let fadings = self.trips.iter().filter_map(|trip| trip.get(over));
         fadings.map(|fading| fading.gain(&by)).sum()
     }
 
-    /// How far the correction rises in the course of the trips, as a logarithm, with the standard error: what an even fading
-    /// everywhere comes nearest to, from the first to the last stretch.
+    /// Rise of the fuel trim during the trips, as a logarithm, with its standard error: the best fit of an even fading
+    /// in all regions, from the first to the last stretch.
     pub fn rise(&self) -> (f64, f64) {
         let [first, last] = self.span_s;
         let fits = (0..).zip(EMPTIES_S).map(|(over, over_s)| {
@@ -142,7 +143,8 @@ impl Drift {
 }
 
 impl Fading {
-    /// How much closer what fades by so much comes to what was read than none, whatever the canister held.
+    /// Gain in squared distance to the readings that a fading by `by` has over none, averaged over what the canister
+    /// may have held.
     fn gain(&self, by: &Vector4<f64>) -> f64 {
         let (read, size) = (by.dot(&self.read), by.dot(&(self.itself * by)));
         let ways = FILLED.map(|(weight, filled)| {
@@ -155,7 +157,8 @@ impl Fading {
         2.0 * log_mixture(ways)
     }
 
-    /// How much closer the best one by regions comes to what was read than none, and in how many regions.
+    /// Gain in squared distance of the best fading by regions over none, and the number of those regions; `None` where
+    /// none can be fitted.
     fn most_gain(&self) -> Option<(f64, f64)> {
         let seen = |region: usize| self.itself.get((region, region)).copied() > Some(LEAST_SEEN);
         let seen: Vec<usize> = (0..Region::ALL.len())
@@ -174,23 +177,27 @@ impl Fading {
     }
 }
 
-/// A region in which not even a fading by 100 points (1.0) would be seen tells nothing.
+/// Precision (one over variance) above which a region says anything: less would not show even a fading by 100 points
+/// (1.0).
 const LEAST_SEEN: f64 = 1.0;
 
-/// A stretch with its region.
-type Here = (Region, Stretch);
+/// A stretch with the index of its region.
+type RegionStretch = (Region, Stretch);
 
 /// The stretches of one trip.
-fn stretches(summary: &Summary) -> Vec<Here> {
-    // another fuel, and a canister filled with it
-    if summary.filling.is_some() {
+fn stretches(summary: &Summary) -> Vec<RegionStretch> {
+    // a refuelling brings another fuel and fills the canister
+    if summary.refuelling.is_some() {
         return Vec::new();
     }
-    let stops = |region: Region| {
+    let saturation = |region: Region| {
         let mut here = summary.trims.iter().filter(|trim| trim.region == region);
-        here.any(|trim| trim.at_stop >= AT_STOP)
+        here.any(|trim| trim.saturated >= SATURATED)
     };
-    let free = summary.drift.iter().filter(|drift| !stops(drift.region));
+    let free = summary
+        .drift
+        .iter()
+        .filter(|drift| !saturation(drift.region));
     let each = free.flat_map(|drift| {
         let region = drift.region;
         drift
@@ -201,8 +208,9 @@ fn stretches(summary: &Summary) -> Vec<Here> {
     each.collect()
 }
 
-/// How what fades over each of the times would show in the stretches of one trip.
-fn fadings(all: &[Here]) -> Option<[Fading; EMPTIES_S.len()]> {
+/// How a fading over each of the emptying times would show in the stretches of one trip; `None` where the covariance
+/// cannot be inverted.
+fn fadings(all: &[RegionStretch]) -> Option<[Fading; EMPTIES_S.len()]> {
     let precision = precision(all)?;
     let y = DVector::from_iterator(all.len(), all.iter().map(|(_, s)| s.mean_log));
     let fading = |over_s: f64| {
@@ -225,8 +233,9 @@ fn fadings(all: &[Here]) -> Option<[Fading; EMPTIES_S.len()]> {
     Some(EMPTIES_S.map(fading))
 }
 
-/// The inverse of what a healthy car's stretches do by themselves, blind to each region's level.
-fn precision(all: &[Here]) -> Option<DMatrix<f64>> {
+/// Inverse covariance of a healthy car's stretches, with each region's level projected out; `None` where it cannot be
+/// inverted.
+fn precision(all: &[RegionStretch]) -> Option<DMatrix<f64>> {
     let n = all.len();
     let first = all.iter().map(|(_, s)| s.second).reduce(f64::min)?;
     let settled = |s: &Stretch| (-(s.second - first) / healthy::SETTLES_S).exp();
@@ -253,8 +262,9 @@ fn precision(all: &[Here]) -> Option<DMatrix<f64>> {
     Some(inverse)
 }
 
-/// Means of what is left over the seconds of each region and of all; a region that was not visited is taken for all.
-fn held<'a>(all: impl Iterator<Item = &'a Here>, over_s: f64) -> Held {
+/// Mean share of the canister's charge that is left over the seconds of each region and of all; a region that was not
+/// recorded takes the mean of all.
+fn held<'a>(all: impl Iterator<Item = &'a RegionStretch>, over_s: f64) -> Held {
     let mut sums = ByRegion::<(f64, f64)>::default();
     for (region, stretch) in all {
         let (left, seconds) = &mut sums[*region];

@@ -1,26 +1,26 @@
-//! What a piece of evidence says, as plain values; the words are the report's.
+//! What a piece of evidence shows, as plain values; the report puts it into words.
 
 use crate::{bench::Findings, series::label::region::Region};
 
-use super::{filling::Tank, rail::Against};
+use super::{rail::Against, refuel::Tank};
 
 /// What was read.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Fact {
-    /// Fuel of bank 1 against another bank's.
+    /// Fuel trim of bank 1 against another bank's.
     BankDifference {
         /// The other bank, from 1.
         other: u8,
         /// How much more bank 1 needs, percent.
         pct: f64,
-        /// Where they differ most.
+        /// Region in which the banks differ most.
         region: Region,
     },
     /// Total fuel trim of the bank that is furthest from zero, percent by region.
     TrimByRegion {
         /// Bank, from 1.
         bank: u8,
-        /// At least two regions, in the order of the air flow.
+        /// Mean by region, percent: at least two regions, in the order of the air flow.
         means_pct: Vec<(Region, f64)>,
     },
     /// Mean total fuel trim, percent.
@@ -29,16 +29,16 @@ pub enum Fact {
     Misfires {
         /// The cylinder with most of them.
         cylinder: u8,
-        /// Its misfires.
+        /// Misfires counted on this cylinder.
         count: f64,
-        /// Those of all others.
+        /// Misfires counted on all other cylinders.
         others: f64,
-        /// Revolutions during which counters were watched.
+        /// Revolutions during which the counters were read.
         revolutions: f64,
     },
     /// Total fuel trim of all seconds less that of seconds without misfires, points.
     TrimWithoutMisfires(f64),
-    /// Trouble codes, each once; none was met where it is empty.
+    /// Trouble codes, each once; empty where none was found.
     Codes(Vec<String>),
     /// Ethanol in the fuel, as the car reports it, percent.
     Ethanol(f64),
@@ -51,18 +51,18 @@ pub enum Fact {
     },
     /// Rail pressure.
     Rail {
-        /// Pressure, kPa, and the commanded one, by region.
+        /// Pressure and commanded pressure by region, kPa; the latter `None` where none is reported.
         pressures: Vec<(Region, f64, Option<f64>)>,
         /// What it is compared with.
         against: Against,
-        /// The normal range, kPa.
+        /// The normal range, kPa; `None` where none is stated.
         range_kpa: Option<[f64; 2]>,
     },
     /// How far fuel trims moved when the car was refuelled.
     Refuelling {
         /// Mean movement, as a logarithm.
         moved_log: f64,
-        /// How far single movements lie apart, as a logarithm.
+        /// Standard deviation of the single movements, as a logarithm.
         apart_log: f64,
         /// What the tank did.
         tank: Tank,
@@ -71,23 +71,23 @@ pub enum Fact {
     Purge {
         /// The difference.
         difference_log: f64,
-        /// Its standard error.
+        /// Standard error of the difference, as a logarithm.
         std_error_log: f64,
     },
     /// How far the total fuel trim rises during a trip, as a logarithm.
     Drift {
-        /// The rise.
+        /// Rise from the first to the last part of a trip, as a logarithm.
         rise_log: f64,
-        /// Its standard error.
+        /// Standard error of the rise, as a logarithm.
         std_error_log: f64,
     },
-    /// Readings taken by hand.
+    /// Bench readings taken by hand.
     Bench(BenchFact, Box<Findings>),
-    /// How a check came out, in the words of its table.
+    /// Outcome of a check, in the words of the table of checks.
     CheckOutcome(String),
 }
 
-/// A kind of readings taken by hand.
+/// A kind of bench readings taken by hand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BenchFact {
     /// Winding resistance, click and drive pulse.

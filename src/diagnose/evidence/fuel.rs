@@ -1,13 +1,13 @@
-//! The ethanol that the car itself reports (PID 52), as evidence about the blend.
+//! The ethanol content that the car itself reports (PID 52), as evidence about the fuel blend.
 //!
-//! Some cars measure it, most work it out from their own corrections and may be wrong or late; so a
-//! report is believed in part only. All chances are common practice.
+//! Some cars measure it, most compute it from their own fuel trims and may be wrong or late; so a report is believed in
+//! part only. All probabilities are common practice.
 
 use crate::{series::summary::Summary, statistics::density::normal};
 
 use super::{super::forward::Prediction, Case, Evidence, Fact, Piece, Sources};
 
-/// What the car reports, where it does.
+/// Evidence from the reported ethanol content; `None` where the car reports none.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
     let mut reports = sources.summaries.iter().filter_map(|s| s.facts.ethanol_pct);
     let fact = reports.next_back().map(Fact::Ethanol);
@@ -20,16 +20,18 @@ impl Evidence for Fuel {
     }
 }
 
-/// Chance that a report follows the blend in the tank.
+/// Probability that a report follows the blend in the tank, 0 to 1.
 const FOLLOWS: f64 = 0.6;
-/// How closely it then does, as a share of volume (standard deviation).
+/// Standard deviation of a report that follows the blend, as a share of volume.
 const CLOSENESS: f64 = 0.10;
-/// Ethanol in ordinary petrol, as a share, and how much of what cars report lies up to `ORDINARY`.
+/// Ethanol in ordinary petrol, as a share of volume (E10).
 const USUAL: f64 = 0.10;
+/// Ethanol content up to which a report counts as ordinary, as a share of volume (assumed).
 const ORDINARY: f64 = 0.15;
+/// Share of reports up to [`ORDINARY`] where a report does not follow the blend, 0 to 1 (assumed).
 const SHARE_ORDINARY: f64 = 0.85;
 
-/// What the car reports, 0 to 1.
+/// Ethanol content that the car reports, as a share of volume, 0 to 1.
 #[derive(Debug, Clone, Copy)]
 pub struct Fuel(f64);
 
@@ -42,7 +44,7 @@ impl Fuel {
             .next_back()
     }
 
-    /// Logarithm of the likelihood of the report, up to what is the same for all predictions.
+    /// Log-likelihood of the report, up to a constant common to all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
         let ordinary = if self.0 <= ORDINARY {
             SHARE_ORDINARY / ORDINARY

@@ -1,12 +1,12 @@
 //! Misfire counts against a prediction.
 //!
-//! Counts are negative binomial: a Poisson count whose rate is itself uncertain by a gamma
-//! distribution, because the rate that a cause would give is known only roughly, and revolutions
-//! are only an upper bound of the exposure. Bursts widen it by the measured dispersion
-//! (quasi-Poisson). Counters that never moved may be dead ones.
+//! Counts are negative binomial: Poisson counts whose rate is itself uncertain by a gamma distribution, because the
+//! rate that a cause would give is known only roughly, and the revolutions are only an upper bound of the exposure.
+//! Bursts widen the distribution by the measured dispersion (quasi-Poisson). Counters that never moved may not work at
+//! all.
 
-mod beside;
 mod cylinder;
+mod neighbour;
 mod ways;
 
 use crate::{
@@ -17,25 +17,27 @@ use crate::{
 use super::{
     super::{
         diagnosis::{self, MisfireSource},
-        forward::{Place, Prediction},
+        forward::{Location, Prediction},
         healthy,
     },
     Case, Conditions, Evidence, Fact, Piece, Reach, Sources,
 };
-use beside::Beside;
 use cylinder::{Cylinder, Shapes};
+use neighbour::NeighbourCounts;
 use ways::{ByWay, Scaled, ways};
 
-/// From these shares of its firings on a cylinder fails plainly, and fails mostly (common practice).
+/// Share of its firings that fail from which a cylinder fails plainly, 0 to 1 (common practice).
 const PLAINLY: f64 = 0.01;
+/// Share of its firings that fail from which a cylinder fails mostly, 0 to 1: more often than not.
 const MOSTLY: f64 = 0.5;
-/// Chance that counters which never moved on any cylinder do not count at all (common practice).
+/// Probability that counters which never moved on any cylinder do not count at all, 0 to 1 (common practice).
 const DEAD_COUNTERS: f64 = 0.2;
 
-/// What counts thousands of misfires is seldom a counter gone wrong (assumed).
+/// Probability, 0 to 1, that the counts arose in a way that no prediction covers (assumed: a counter with thousands of
+/// misfires is seldom faulty).
 const OUTLIER_RATE: f64 = 0.01;
 
-/// The counts, where the car has counters.
+/// Evidence from the counts, where the car has counters.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
     let misfires = Misfires::new(sources.summaries)?;
     let piece = Piece::new(misfires, fact(sources.misfires));
@@ -62,7 +64,7 @@ fn fact(counted: &diagnosis::Misfires) -> Option<Fact> {
 impl Evidence for Misfires {
     fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         let bank_of = |cylinder| case.banks.of(cylinder);
-        self.under(case.place(), case.prediction, bank_of)
+        self.under(case.location(), case.prediction, bank_of)
     }
 
     fn reach(&self) -> Reach {
@@ -74,23 +76,24 @@ impl Evidence for Misfires {
     }
 }
 
-/// All counters, ready to be held against predictions.
+/// All counters, ready to be scored against predictions.
 #[derive(Debug, Clone)]
 pub struct Misfires {
     cylinders: Vec<Cylinder>,
-    /// Each beside each, if the second one fails plainly.
-    beside: Vec<Vec<Beside>>,
+    /// Counts of each cylinder next to each other cylinder, for the case that the second one fails plainly.
+    neighbour: Vec<Vec<NeighbourCounts>>,
     moved: bool,
-    /// Weights of the ways, beside no plain failure and beside one.
+    /// Weights of the counting ways of a car: where no cylinder fails plainly, and where one does.
     ways: [ByWay; 2],
-    /// Logarithm of the likelihood of all cylinders if all are healthy.
+    /// Log-likelihood of all cylinders if all are healthy.
     all_healthy: f64,
-    /// The same of all but one, in their order: beside one that fails little, plainly, mostly.
+    /// Log-likelihood of all cylinders but one if they are healthy, by the left-out cylinder in counter order: where
+    /// that one fails little, plainly, mostly.
     others_healthy: Vec<[f64; 3]>,
 }
 
 impl Misfires {
-    /// Takes the captures together; `None` without counters.
+    /// Combines the captures; `None` without counters.
     pub fn new(summaries: &[Summary]) -> Option<Self> {
         let mut cylinders: Vec<Cylinder> = Vec::new();
         let mut moved = false;
@@ -110,7 +113,7 @@ impl Misfires {
                 }
             }
         }
-        // where one average was kept, nothing is an average too
+        // where one average was stored, zero is an average too
         let kept = cylinders.iter().any(Cylinder::has_history);
         for cylinder in &mut cylinders {
             if kept {
@@ -118,12 +121,13 @@ impl Misfires {
             }
             cylinder.prepare();
         }
-        let beside = cylinders.iter().map(|own| {
+        let neighbour = cylinders.iter().map(|own| {
             let each = cylinders.iter();
-            each.map(|failing| Beside::new(own, failing)).collect()
+            each.map(|failing| NeighbourCounts::new(own, failing))
+                .collect()
         });
         let mut misfires = Self {
-            beside: beside.collect(),
+            neighbour: neighbour.collect(),
             cylinders,
             moved,
             ways: [false, true].map(ways),
@@ -140,18 +144,18 @@ impl Misfires {
         (!misfires.cylinders.is_empty()).then_some(misfires)
     }
 
-    /// All cylinders but one, if they are healthy.
+    /// Log-likelihood of all cylinders but one if they are healthy.
     fn healthy_but(&self, failing: Option<usize>, fails: Fails) -> f64 {
         self.by_way(failing, fails, |_| None)
     }
 
-    /// Logarithm of the likelihood of all cylinders but the failing one, over the ways in which a car's counters are; `felt` is
-    /// that of one that may do more than healthy ones do.
+    /// Log-likelihood of all cylinders but the failing one, summed over the counting ways of a car; `noticeable` gives the
+    /// likelihoods of a cylinder that may misfire more than healthy ones do.
     fn by_way(
         &self,
         failing: Option<usize>,
         fails: Fails,
-        felt: impl Fn(&Cylinder) -> Option<Scaled>,
+        noticeable: impl Fn(&Cylinder) -> Option<Scaled>,
     ) -> f64 {
         let plainly = failing.filter(|_| fails != Fails::Little);
         // the car's rate, and how it counts, are the same for all
@@ -167,17 +171,19 @@ impl Misfires {
                 continue;
             }
             let mostly = fails == Fails::Mostly;
-            let beside = plainly.and_then(|failing| self.beside.get(index)?.get(failing));
+            let neighbour = plainly.and_then(|failing| self.neighbour.get(index)?.get(failing));
             let mut take = |own: &Scaled| {
                 log_scale += own.log_scale;
                 for (all, own) in live.iter_mut().zip(own.by_way) {
                     *all *= own;
                 }
             };
-            match (felt(cylinder), beside) {
-                (Some(felt), Some(beside)) => take(&beside.beside(&felt, mostly)),
-                (Some(felt), None) => take(&felt),
-                (None, Some(beside)) => take(beside.healthy(mostly)),
+            match (noticeable(cylinder), neighbour) {
+                (Some(noticeable), Some(neighbour)) => {
+                    take(&neighbour.neighbour(&noticeable, mostly))
+                }
+                (Some(noticeable), None) => take(&noticeable),
+                (None, Some(neighbour)) => take(neighbour.healthy(mostly)),
                 (None, None) => take(&cylinder.healthy),
             }
         }
@@ -190,33 +196,33 @@ impl Misfires {
         self.cylinders.iter().map(|cylinder| cylinder.number)
     }
 
-    /// Logarithm of the likelihood of all counts with a cause at this place. `bank_of` gives the
-    /// bank of a cylinder, where it is known.
+    /// Log-likelihood of all counts with a cause at this place. `bank_of` gives the bank (from 0) of a cylinder, where
+    /// it is known.
     fn under(
         &self,
-        place: Place,
+        location: Location,
         prediction: &Prediction,
         bank_of: impl Fn(u8) -> Option<Bank>,
     ) -> f64 {
         let worst = prediction.failing.values().copied().fold(0.0, f64::max);
         let fails = Fails::of(worst);
-        let meant = |number| place.cylinder == Some(number);
+        let meant = |number| location.cylinder == Some(number);
         let failing = self
             .numbers()
             .position(meant)
             .filter(|_| worst > healthy::NEGLIGIBLE_FAILING);
         let own = failing.and_then(|failing| self.cylinders.get(failing));
         let shapes = Shapes::of(prediction);
-        let own = own.map_or(0.0, |own| own.felt(&prediction.failing, shapes));
-        let others_felt = [
+        let own = own.map_or(0.0, |own| own.noticeable(&prediction.failing, shapes));
+        let others_noticeable = [
             prediction.failing_of_those_hit(),
             prediction.failing_elsewhere,
         ];
-        let spared = prediction.spared_beside;
-        let others = match (failing, others_felt.iter().any(is_felt)) {
+        let spared = prediction.spared_others;
+        let others = match (failing, others_noticeable.iter().any(is_noticeable)) {
             (_, true) => self.by_way(failing, fails, |cylinder| {
-                let shares = others(place, prediction, bank_of(cylinder.number));
-                is_felt(&shares).then(|| cylinder.felt_by_way(&shares, shapes, spared))
+                let shares = others(location, prediction, bank_of(cylinder.number));
+                is_noticeable(&shares).then(|| cylinder.noticeable_by_way(&shares, shapes, spared))
             }),
             (Some(failing), false) => {
                 let others = self.others_healthy.get(failing);
@@ -232,7 +238,7 @@ impl Misfires {
     }
 }
 
-/// How much a cylinder fails, as far as it concerns the others.
+/// How often a cylinder fails, as far as it affects the counts of the others.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Fails {
     Little,
@@ -241,7 +247,7 @@ enum Fails {
 }
 
 impl Fails {
-    /// By the share of its firings that fail where most do.
+    /// Class of the share of firings that fail in the region where most do.
     fn of(worst: f64) -> Self {
         match worst {
             worst if worst > MOSTLY => Self::Mostly,
@@ -259,23 +265,23 @@ impl Fails {
     }
 }
 
-/// Whether failing firings stand out of what a healthy cylinder does.
-fn is_felt(failing: &ByRegion<f64>) -> bool {
+/// Whether failing firings stand out from those of a healthy cylinder.
+fn is_noticeable(failing: &ByRegion<f64>) -> bool {
     failing
         .values()
         .any(|share| *share > healthy::NEGLIGIBLE_FAILING)
 }
 
-/// What a cylinder that is not meant fails by: on the bank meant, on another, or half of each when
-/// that is not known.
-fn others(place: Place, prediction: &Prediction, bank: Option<Bank>) -> ByRegion<f64> {
-    let beside = prediction.failing_of_those_hit();
+/// Share of firings that fail by region on a cylinder that is not at fault: on the place's bank, on a different one, or
+/// half of each where its bank is not known.
+fn others(location: Location, prediction: &Prediction, bank: Option<Bank>) -> ByRegion<f64> {
+    let neighbour = prediction.failing_of_those_hit();
     let elsewhere = prediction.failing_elsewhere;
-    match (place.bank, bank) {
-        (Some(meant), Some(bank)) if meant == bank => beside,
+    match (location.bank, bank) {
+        (Some(meant), Some(bank)) if meant == bank => neighbour,
         (Some(_), Some(_)) => elsewhere,
-        (Some(_), None) => beside.map(|region, share| 0.5 * (share + elsewhere[region])),
-        (None, _) => beside,
+        (Some(_), None) => neighbour.map(|region, share| 0.5 * (share + elsewhere[region])),
+        (None, _) => neighbour,
     }
 }
 

@@ -1,5 +1,5 @@
-//! Pieces of evidence: one file for each thing that can be read of a car, with how well an explanation fits it and what it
-//! says as plain values. [`REGISTRY`] lists them all; what was not read is not among the pieces.
+//! Pieces of evidence: one file for each thing that can be read about a car, with how well an explanation fits it and
+//! what it shows as plain values. [`REGISTRY`] lists them all; what was not read is not among the pieces.
 
 pub mod bench;
 pub mod breathing;
@@ -7,12 +7,12 @@ pub mod codes;
 mod contrast;
 pub mod drift;
 mod fact;
-pub mod filling;
 mod fuel;
 mod full_load;
 pub mod misfires;
 mod purge;
 pub mod rail;
+pub mod refuel;
 mod steps;
 pub mod trims;
 
@@ -27,18 +27,18 @@ use crate::{
 use super::{
     diagnosis::{Misfires, Trim},
     engine::{Banks, Points},
-    forward::{EMPTIES_S, Held, Place, Prediction},
+    forward::{EMPTIES_S, Held, Location, Prediction},
 };
 use bench::Bench;
 use codes::Suspect;
-use trims::{Steps, Trims};
+use trims::{Steps, TrimEvidence};
 
 pub use fact::{BenchFact, Fact};
-pub use filling::Tank;
 pub use rail::Against;
+pub use refuel::Tank;
 
-/// Everything that can be read of a car, in the order in which it is weighed and told: each piece is weighed given those
-/// before it.
+/// Everything that can be read about a car, in the order in which it is weighed and reported: each piece is weighed
+/// given those before it.
 const REGISTRY: [fn(&Sources<'_>) -> Option<Piece>; 17] = [
     trims::banks,
     trims::regions,
@@ -49,7 +49,7 @@ const REGISTRY: [fn(&Sources<'_>) -> Option<Piece>; 17] = [
     fuel::read,
     breathing::read,
     rail::read,
-    filling::read,
+    refuel::read,
     purge::read,
     drift::read,
     bench::windings,
@@ -59,106 +59,106 @@ const REGISTRY: [fn(&Sources<'_>) -> Option<Piece>; 17] = [
     bench::power,
 ];
 
-/// Share of cases in which a piece of evidence has come about in a way that nothing here describes
-/// (assumed: one recording in thirty is odd in one of its readings, by driver, weather, logger or
-/// an earlier repair).
+/// Probability, 0 to 1, that a piece of evidence arose in a way that no prediction covers (assumed: one recording in
+/// thirty is odd in one of its readings, by driver, weather, logger or an earlier repair). It bounds how far one piece
+/// can move the odds.
 const OUTLIER_RATE: f64 = 0.03;
 
-/// Degrees of freedom of the tails where nothing else is said: cars do more than any table knows (t with five degrees of
-/// freedom: Lange, Little and Taylor, *Journal of the American Statistical Association* 84 (1989) 881, from memory; common
-/// practice).
+/// Degrees of freedom of Student's t where nothing else is stated: cars do more than any table knows (five degrees of
+/// freedom: Lange, Little and Taylor, *Journal of the American Statistical Association* 84 (1989) 881, from memory;
+/// common practice).
 const DEGREES_OF_FREEDOM: f64 = 5.0;
 
-/// What evidence is read from.
+/// Sources that evidence is read from.
 pub struct Sources<'a> {
     /// The captures of one car.
     pub summaries: &'a [Summary],
-    /// Its vehicle file.
+    /// The car's vehicle file.
     pub vehicle: &'a Vehicle,
-    /// Its banks.
+    /// The engine's banks.
     pub banks: &'a Banks,
-    /// How the engine was run.
+    /// Operating points, region by region.
     pub points: &'a Points,
-    /// Total fuel trim by bank and region, as the finding gives it.
+    /// Total fuel trim by bank and region, as in the diagnosis.
     pub trims: &'a [Trim],
-    /// Misfires, as the finding gives them.
+    /// Misfires, as in the diagnosis.
     pub misfires: &'a Misfires,
-    /// Trouble codes met, each once.
+    /// Trouble codes found, each once.
     pub codes: &'a [String],
-    /// All fuel trims together; their steps are pieces.
-    pub all_trims: Option<Rc<Trims>>,
+    /// All fuel trims together; each of their steps is a piece.
+    pub all_trims: Option<Rc<TrimEvidence>>,
     /// All bench readings together; each kind is a piece.
     pub bench: Option<Rc<Bench>>,
     /// What the bench readings say by themselves.
     pub found: Option<&'a Findings>,
 }
 
-/// An explanation that evidence is weighed under.
+/// An explanation under which evidence is weighed.
 pub struct Case<'a> {
-    /// What it predicts.
+    /// Prediction of the explanation.
     pub prediction: &'a Prediction,
-    /// How well the fuel trims fit, step by step: they are weighed together.
+    /// Log-likelihoods of the fuel trims, step by step: they are computed together.
     pub trims: Steps,
-    /// The causes at work, with their places; empty while it does not matter which cylinder is meant.
+    /// The causes at work, with their places; empty while the cylinder does not matter.
     pub suspects: &'a [Suspect],
-    /// Cylinders of the engine.
+    /// Number of cylinders of the engine.
     pub cylinders: f64,
-    /// Its banks.
+    /// The engine's banks.
     pub banks: &'a Banks,
 }
 
 impl Case<'_> {
     /// Place of the first cause.
-    fn place(&self) -> Place {
+    fn location(&self) -> Location {
         let first = self.suspects.first();
-        first.map_or(Place::default(), |suspect| suspect.place)
+        first.map_or(Location::default(), |suspect| suspect.location)
     }
 }
 
 /// What has to be known to weigh a piece.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Reach {
-    /// The prediction alone: it is the same whichever cylinder of a bank is meant.
+    /// The prediction alone: the result does not depend on which cylinder of a bank is at fault.
     Bank,
-    /// Also the cylinder.
+    /// The prediction and the cylinder at fault.
     Cylinder,
 }
 
-/// What predictions take from what was read.
+/// Conditions that predictions take from the readings.
 #[derive(Debug, Clone, Default)]
 pub struct Conditions {
-    /// Share of each region's recording that lies after a refuelling, where there was one.
+    /// Share of each region's recording that lies after a refuelling, 0 to 1; `None` where there was none.
     pub new_fuel: Option<ByRegion<f64>>,
     /// Whether the controller reads a high fuel pressure in the rail.
     pub reads_high_rail: bool,
-    /// Share of what a fuel canister held that was still there, where that is known.
+    /// Share of a fuel canister's charge that was left; `None` where that is not known.
     pub held: Option<[Held; EMPTIES_S.len()]>,
-    /// Whether anything tells cylinders apart.
+    /// Whether any reading tells cylinders apart.
     pub tells_cylinders: bool,
 }
 
-/// Something read, with how well explanations fit it.
+/// A reading, with how well explanations fit it.
 pub trait Evidence: fmt::Debug {
-    /// Logarithm of the likelihood, given the pieces before it, up to what is the same for all explanations.
+    /// Log-likelihood of the reading, given the pieces before it, up to a constant common to all explanations.
     fn log_likelihood(&self, case: &Case<'_>) -> f64;
 
-    /// What has to be known for that.
+    /// What has to be known to compute the log-likelihood.
     fn reach(&self) -> Reach {
         Reach::Bank
     }
 
-    /// Adds what predictions take from it.
+    /// Adds the conditions that predictions take from this reading.
     fn inform(&self, _conditions: &mut Conditions) {}
 }
 
 /// A piece of evidence that was read.
 #[derive(Debug)]
 pub struct Piece {
-    /// Share of cases in which it has come about in a way that nothing here describes.
+    /// Probability, 0 to 1, that the piece arose in a way that no prediction covers.
     pub outlier_rate: f64,
-    /// What was read, as values; `None` where it is not worth telling.
+    /// What was read, as values; `None` where it is not worth reporting.
     pub fact: Option<Fact>,
-    /// How well explanations fit it.
+    /// How well explanations fit the piece.
     pub evidence: Box<dyn Evidence>,
 }
 
@@ -179,7 +179,7 @@ impl Piece {
     }
 }
 
-/// The pieces that were read of a car, in the registry's order.
+/// The pieces that were read about a car, in the registry's order.
 pub fn read(sources: &Sources<'_>) -> Vec<Piece> {
     REGISTRY.iter().filter_map(|piece| piece(sources)).collect()
 }

@@ -1,28 +1,31 @@
-//! Does the correction move when purge is commanded open and shut (PID 2E)?
+//! Does the fuel trim move when purge is commanded open and shut (PID 2E)?
 //!
-//! A valve that hangs open draws the same whatever is commanded. A valve that follows draws what the canister holds: much,
-//! little or nothing. So a difference speaks against a hanging valve, and none speaks for it only softly. A large one speaks
-//! for a valve that lets through more than is commanded, or a canister that holds fuel.
+//! A valve that hangs open flows the same whatever is commanded. A valve that follows draws what the canister holds:
+//! much, little or nothing. So a difference speaks against a hanging valve, and no difference supports it only weakly.
+//! A large one supports a valve that flows more than is commanded, or a canister that holds fuel.
 
 use crate::{series::summary::Summary, statistics::density::log_mixture};
 
 use super::{super::forward::Prediction, Case, Evidence, Fact, Piece, Sources};
 
-/// How far open and shut differ on a car whose valve follows, as logarithms, with their weights: canister empty, or not
-/// (common practice: a full one leans the trim by 3 to 10 points at idle).
+/// Difference between purge open and shut on a car whose valve follows, as triples of probability, mean and standard
+/// deviation, the latter two as logarithms: canister empty, or not (common practice: a full one lowers the trim by 3 to
+/// 10 points at idle).
 const DRAWN: [(f64, f64, f64); 2] = [(0.6, -0.002, 0.006), (0.4, -0.03, 0.03)];
-/// The same with a valve that hangs.
+/// Standard deviation of the difference between purge open and shut where the valve hangs, as a logarithm (assumed).
 const HANGS: f64 = 0.004;
-/// The same where purge brings too much whenever it is commanded, and how often that is so where a valve that does not shut
-/// does not hang (assumed: what a valve that is fault enough to be felt at idle does when it is opened).
+/// Difference between purge open and shut where the valve flows too much whenever it is commanded, mean and standard
+/// deviation as logarithms (assumed: what a valve that is faulty enough to be noticeable at idle does when it is
+/// opened).
 const FLOODS: (f64, f64) = (-0.08, 0.05);
+/// Probability, 0 to 1, that a valve that does not shut, and does not hang, flows too much (assumed).
 const FLOODED: f64 = 0.4;
-/// A side counts from so many seconds on.
+/// Seconds with purge open, and with purge shut, from which a region counts (assumed).
 const LEAST_S: f64 = 20.0;
 
-/// The difference, where open and shut were both seen.
+/// Evidence from the difference, where purge open and shut were both recorded.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
-    let purge = Purge::new(sources.summaries)?;
+    let purge = PurgeEvidence::new(sources.summaries)?;
     let (difference_log, std_error_log) = purge.difference();
     let fact = Fact::Purge {
         difference_log,
@@ -31,17 +34,17 @@ pub fn read(sources: &Sources<'_>) -> Option<Piece> {
     Some(Piece::new(purge, Some(fact)))
 }
 
-/// Differences by region with their errors, as logarithms.
+/// Differences between purge open and shut by region with their errors, as logarithms.
 #[derive(Debug, Clone)]
-pub struct Purge {
+pub struct PurgeEvidence {
     contrasts: Vec<(f64, f64)>,
     follows: f64,
     hangs: f64,
     floods: f64,
 }
 
-impl Purge {
-    /// Takes the captures together; `None` where open and shut were not both seen in any region.
+impl PurgeEvidence {
+    /// Combines the captures; `None` where open and shut were not both recorded in any region.
     pub fn new(summaries: &[Summary]) -> Option<Self> {
         let all = summaries.iter().flat_map(|summary| &summary.purge);
         let long = all.filter(|c| c.open_seconds >= LEAST_S && c.shut_seconds >= LEAST_S);
@@ -68,7 +71,7 @@ impl Purge {
         })
     }
 
-    /// Logarithm of the likelihood, up to what is the same for all predictions.
+    /// Log-likelihood of a prediction, up to a constant common to all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
         let hangs = prediction.purge_hangs;
         if hangs > 0.0 {
@@ -83,8 +86,8 @@ impl Purge {
         }
     }
 
-    /// What the correction is with purge commanded open less what it is with purge commanded shut, and the standard error:
-    /// the mean over the regions, weighted by how well each is known.
+    /// Fuel trim with purge commanded open less that with purge commanded shut, as a logarithm, and its standard error:
+    /// the mean over the regions, weighted by their precision.
     pub fn difference(&self) -> (f64, f64) {
         let (sum, weights) = self
             .contrasts
@@ -97,7 +100,7 @@ impl Purge {
     }
 }
 
-impl Evidence for Purge {
+impl Evidence for PurgeEvidence {
     fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         self.under(case.prediction)
     }
@@ -108,7 +111,7 @@ mod tests {
     use super::*;
     use crate::series::{label::region::Region, summary::PurgeContrast};
 
-    fn seen(difference: f64) -> Purge {
+    fn seen(difference: f64) -> PurgeEvidence {
         let contrast = PurgeContrast {
             region: Region::WarmIdle,
             open_less_shut_log: difference,
@@ -120,7 +123,7 @@ mod tests {
             purge: vec![contrast],
             ..Summary::default()
         };
-        Purge::new(&[summary]).unwrap()
+        PurgeEvidence::new(&[summary]).unwrap()
     }
 
     fn for_hanging(difference: f64) -> f64 {
@@ -156,6 +159,6 @@ mod tests {
 
     #[test]
     fn what_was_not_seen_with_both_says_nothing() {
-        assert!(Purge::new(&[Summary::default()]).is_none());
+        assert!(PurgeEvidence::new(&[Summary::default()]).is_none());
     }
 }

@@ -1,10 +1,11 @@
-//! The rail's pressure as the port tells it.
+//! The rail pressure as the port reports it.
 //!
-//! A rail of low pressure is held against the vehicle's range, or, where none is stated, against what rails are built for,
-//! which is wide; and against itself between idle and load. A fixed regulator holds the gauge still, one that follows the
-//! manifold holds the pressure across the injectors still, a tired pump or a blocked filter gives way as more fuel is asked
-//! for. A rail of high pressure is held against its command; without one only its course counts, as every maker sets it in
-//! a way of his own. The sensor itself may be wrong, and then the corrections do not agree.
+//! A rail of low pressure is compared with the vehicle's range or, where none is stated, with what rails are built for,
+//! which is wide; and with itself between idle and load. A fixed regulator holds the gauge pressure constant, one that
+//! follows the manifold holds the pressure across the injectors constant, a worn pump or a blocked filter loses
+//! pressure as more fuel is drawn. A rail of high pressure is compared with its command; without one only its changes
+//! count, as every manufacturer sets it differently. The sensor itself may be wrong, and then the fuel trims do not
+//! agree.
 
 use enum_map::EnumMap;
 
@@ -25,80 +26,89 @@ use super::{
     Case, Conditions, Evidence, Fact, Piece, Sources,
 };
 
-/// From this pressure on a rail feeds direct injection, kPa: port rails stay below 800 and pumps in the tank below 1000,
+/// Pressure from which a rail feeds direct injection, kPa: port rails stay below 800 and in-tank pumps below 1000,
 /// direct injection idles above 2000 (common practice).
+/// Standard deviation between rails without a stated range, as a logarithm (from the figures at [`USUAL_KPA`]).
+/// Standard deviation of single regions on a sound car whose controller moves the pressure with load, as a logarithm
+/// (assumed).
+/// Probability of a regulator that follows the manifold (common practice; factory pages: some 80 kPa less at idle).
+/// Probability of a pressure that a controller moves (common practice; more often with a sensor in the rail than
+/// without).
 pub(super) const HIGH_KPA: f64 = 1500.0;
-/// A region counts from so many seconds on.
+/// Seconds of recording from which a region counts (assumed).
 const LEAST_S: f64 = 5.0;
-/// Degrees of freedom of the tails: heavy, as sensors age in ways that no table knows (common practice).
+/// Degrees of freedom of Student's t for the rail pressure: heavy tails, as sensors age in ways that no table knows
+/// (common practice).
 const DEGREES_OF_FREEDOM: f64 = 4.0;
-/// Pressure of rails of which nothing is stated, kPa, and how far they differ, as a logarithm: factory pages of 1994 to
-/// 2005 have 226 to 350 for sets with a vacuum regulator and 301 to 425 for returnless ones; newer ones and the pump in the
-/// tank of direct injection are set to 400 to 600 (common practice).
+/// Usual pressure of rails without a stated range, kPa: factory pages of 1994 to 2005 have 226 to 350 for sets with a
+/// vacuum regulator and 301 to 425 for returnless ones; newer ones and the in-tank pump of direct injection are set to
+/// 400 to 600 (common practice).
 pub(super) const USUAL_KPA: f64 = 360.0;
 pub(super) const USUAL_SPREAD: f64 = 0.25;
-/// How far a sound rail lies from the middle of its stated range beside the range's own width: the bench's 2 % and a
-/// sensor's 2 % (common practice).
+/// Standard deviation of a sound rail from the middle of its stated range, beyond the range's own width, as a
+/// logarithm: the bench's 2 % and a sensor's 2 % (common practice).
 const STATED_SPREAD: f64 = 0.028;
-/// How closely a controller meets its command (common practice).
+/// Standard deviation of the pressure around its command, as a logarithm (common practice).
 const COMMAND_SPREAD: f64 = 0.02;
-/// How far single regions stray on a sound car: a fixed regulator; one that a controller moves with the load; the command.
+/// Standard deviation of single regions on a sound car with a fixed regulator, as a logarithm (assumed).
 const STILL: f64 = 0.012;
 pub(super) const MOVED: f64 = 0.10;
+/// Standard deviation of single regions around the command on a sound car, as a logarithm (assumed).
 const COMMANDED_REGION: f64 = 0.015;
-/// How often a regulator holds the gauge still, follows the manifold (factory pages: some 80 kPa less at idle), is moved by
-/// a controller (common practice; with a sensor in the rail more often than without).
+/// Probability of a fixed regulator, which holds the gauge pressure constant (common practice).
 pub(super) const FIXED: f64 = 0.55;
 pub(super) const FOLLOWS: f64 = 0.25;
 pub(super) const CONTROLLED: f64 = 0.20;
-/// How often the sensor is wrong, and by how much then, as a logarithm (assumed).
+/// Probability that the rail pressure sensor is wrong, 0 to 1 (assumed).
 const SENSOR_WRONG: f64 = 0.05;
+/// Standard deviation of a wrong sensor's error, as a logarithm (assumed).
 const WRONG_BY: f64 = 0.30;
-/// Rise of a high pressure over warm idle's by region, and how far makers differ, as logarithms: some 4 MPa at idle, 5 to
-/// 20 under load (common practice).
+/// Rise of a high rail pressure over that of warm idle, by region, as a logarithm: some 4 MPa at idle, 5 to 20 under
+/// load (common practice).
 const RISES: ByRegion<f64> = EnumMap::from_array([0.0, 0.15, 0.35, 0.80]);
+/// Standard deviation of that rise between manufacturers, as a logarithm (assumed).
 const RISE_SPREAD: f64 = 0.25;
-/// The level is the maker's affair: wide enough to say nothing of it.
+/// Standard deviation of a level that the manufacturer chooses freely, as a logarithm: wide enough to be no evidence.
 const ANY_LEVEL: f64 = 1000.0;
-/// Pressure at sea level, kPa, when the barometer is not known.
+/// Barometric pressure at sea level, kPa, where none is reported.
 const USUAL_BAROMETER_KPA: f64 = 100.0;
 
-/// What a value is held against.
+/// What a pressure is compared with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Against {
-    /// What the controller commanded.
+    /// The pressure that the controller commanded.
     Command,
     /// The range of the vehicle file, kPa.
     Range,
-    /// What such rails are built for.
+    /// The usual pressure of such rails.
     Usual,
-    /// Its own course from region to region.
+    /// The rail's own pressure in other regions.
     Course,
 }
 
-/// One way in which the rail may be built and told: what is left of the readings if nothing is wrong.
+/// One way in which the rail may be built and reported, with the residuals if nothing is wrong.
 #[derive(Debug, Clone, Copy)]
-struct Way {
+struct RailVariant {
     log_weight: f64,
-    /// Logarithm of the pressure against the right one, by region.
+    /// Pressure as a ratio to the right one, by region, natural logarithm.
     off_log: ByRegion<Option<f64>>,
-    /// Standard deviations: of a region by itself, of all of them together.
+    /// Standard deviation of a region by itself; `shared` is that of all regions together.
     own: f64,
     shared: f64,
 }
 
-/// The pressure, where it was reported for long enough.
+/// Evidence from the rail pressure, where it was reported for long enough.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
-    let rail = Rail::new(sources.summaries, sources.vehicle, sources.points)?;
+    let rail = RailEvidence::new(sources.summaries, sources.vehicle, sources.points)?;
     let fact = Fact::Rail {
-        pressures: rail.told().collect(),
+        pressures: rail.reported().collect(),
         against: rail.against,
         range_kpa: rail.range,
     };
     Some(Piece::new(rail, Some(fact)))
 }
 
-impl Evidence for Rail {
+impl Evidence for RailEvidence {
     fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         self.under(case.prediction)
     }
@@ -108,26 +118,26 @@ impl Evidence for Rail {
     }
 }
 
-/// The rail's pressure, ready to be held against predictions.
+/// The rail pressure, ready to be scored against predictions.
 #[derive(Debug, Clone)]
-pub struct Rail {
-    ways: Vec<Way>,
-    /// Where nothing is predicted of the rail.
+pub struct RailEvidence {
+    variants: Vec<RailVariant>,
+    /// Log-likelihood where no change of the rail pressure is predicted.
     unchanged: f64,
-    /// As told, kPa by region, and what was commanded then.
-    told: Told,
+    /// Reported pressure and commanded pressure by region, kPa.
+    reported: Reported,
     against: Against,
-    /// Lowest and highest right pressure, kPa.
+    /// Lowest and highest right pressure, kPa; `None` where no range is stated.
     range: Option<[f64; 2]>,
 }
 
-impl Rail {
-    /// Takes the captures together; `None` where no pressure was told for long enough.
+impl RailEvidence {
+    /// Combines the captures; `None` where no pressure was reported for long enough.
     pub fn new(summaries: &[Summary], vehicle: &Vehicle, points: &Points) -> Option<Self> {
-        let told = |sensor| told(summaries, sensor);
+        let reported = |sensor| reported(summaries, sensor);
         let barometer = summaries.iter().find_map(|s| s.facts.barometer_kpa);
         let vacuum = points.map(|_, point| {
-            barometer.unwrap_or(USUAL_BAROMETER_KPA) * (1.0 - point.filling).max(0.0)
+            barometer.unwrap_or(USUAL_BAROMETER_KPA) * (1.0 - point.volumetric_efficiency).max(0.0)
         });
         let candidates = [
             RailSensor::Controlled,
@@ -136,15 +146,20 @@ impl Rail {
             RailSensor::Gauge,
             RailSensor::Absolute,
         ];
-        let told = candidates.map(|sensor| (sensor, told(sensor)));
-        let known = |of: &(RailSensor, Told)| of.1.values().any(Option::is_some);
-        let (sensor, told) = told.into_iter().find(known)?;
-        let kpa = told.map(|_, told| Some(told?.0));
+        let reported = candidates.map(|sensor| (sensor, reported(sensor)));
+        let known = |of: &(RailSensor, Reported)| of.1.values().any(Option::is_some);
+        let (sensor, reported) = reported.into_iter().find(known)?;
+        let kpa = reported.map(|_, reported| Some(reported?.0));
         let high = kpa.values().flatten().any(|kpa| *kpa >= HIGH_KPA);
         let range = vehicle.rail_kpa.filter(|[_, most]| *most < HIGH_KPA);
-        let (against, ways) = match sensor {
-            RailSensor::Controlled if told.values().flatten().any(|(_, asked)| asked.is_some()) => {
-                (Against::Command, by_command(&told))
+        let (against, variants) = match sensor {
+            RailSensor::Controlled
+                if reported
+                    .values()
+                    .flatten()
+                    .any(|(_, asked)| asked.is_some()) =>
+            {
+                (Against::Command, by_command(&reported))
             }
             _ if high => (Against::Course, by_course(&kpa)),
             _ => {
@@ -164,11 +179,11 @@ impl Rail {
                 (against, by_value(&kpa, across, &vacuum, range))
             }
         };
-        (!ways.is_empty()).then(|| {
+        (!variants.is_empty()).then(|| {
             let rail = Self {
                 unchanged: 0.0,
-                ways,
-                told,
+                variants,
+                reported,
                 against,
                 range,
             };
@@ -179,13 +194,13 @@ impl Rail {
         })
     }
 
-    /// Whether it is a rail of high pressure.
+    /// Whether this is a rail of high pressure.
     pub fn is_high(&self) -> bool {
-        let mut told = self.told.values().flatten();
-        told.any(|(kpa, _)| *kpa >= HIGH_KPA)
+        let mut reported = self.reported.values().flatten();
+        reported.any(|(kpa, _)| *kpa >= HIGH_KPA)
     }
 
-    /// Logarithm of the likelihood, up to what is the same for all predictions.
+    /// Log-likelihood of a prediction, up to a constant common to all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
         if prediction.rail_log.values().all(|log| *log == 0.0) {
             self.unchanged
@@ -195,19 +210,23 @@ impl Rail {
     }
 
     fn likelihood(&self, predicted: &ByRegion<f64>) -> f64 {
-        log_sum(self.ways.iter().map(|way| way.log_likelihood(predicted)))
+        log_sum(
+            self.variants
+                .iter()
+                .map(|variant| variant.log_likelihood(predicted)),
+        )
     }
 
-    /// As told, kPa, with what was commanded then, region by region.
-    pub fn told(&self) -> impl Iterator<Item = (Region, f64, Option<f64>)> {
-        self.told
+    /// Reported pressure with the commanded one, kPa, region by region.
+    pub fn reported(&self) -> impl Iterator<Item = (Region, f64, Option<f64>)> {
+        self.reported
             .into_iter()
-            .filter_map(|(region, told)| told.map(|(kpa, asked)| (region, kpa, asked)))
+            .filter_map(|(region, reported)| reported.map(|(kpa, asked)| (region, kpa, asked)))
     }
 }
 
-impl Way {
-    /// All regions share one departure beside their own.
+impl RailVariant {
+    /// Log-likelihood of this way: all regions share one departure besides their own.
     fn log_likelihood(&self, predicted: &ByRegion<f64>) -> f64 {
         let left = self.off_log.iter();
         let left = left.filter_map(|(region, off)| Some((*off)? - predicted[region]));
@@ -216,7 +235,7 @@ impl Way {
         self.log_weight - found.log_size + fits
     }
 
-    /// The same with a sensor that is right, and with one that is wrong.
+    /// This way twice: with a correct sensor, and with a wrong one.
     fn with_doubt(self) -> [Self; 2] {
         [
             Self {
@@ -232,11 +251,11 @@ impl Way {
     }
 }
 
-/// Pressures by region with what was commanded, kPa.
-type Told = ByRegion<Option<(f64, Option<f64>)>>;
+/// Reported pressure by region with the commanded one, kPa.
+type Reported = ByRegion<Option<(f64, Option<f64>)>>;
 
-/// What one parameter told, over all captures.
-fn told(summaries: &[Summary], sensor: RailSensor) -> Told {
+/// Mean pressure that one sensor reported by region, over all captures, kPa.
+fn reported(summaries: &[Summary], sensor: RailSensor) -> Reported {
     ByRegion::from_fn(|region| {
         let rows = summaries.iter().flat_map(|summary| &summary.rail);
         let here = rows.filter(|row| row.sensor == sensor && row.region == region);
@@ -254,43 +273,44 @@ fn told(summaries: &[Summary], sensor: RailSensor) -> Told {
     })
 }
 
-fn by_command(told: &Told) -> Vec<Way> {
-    let off = |_, told: Option<(f64, Option<f64>)>| {
-        let (kpa, asked) = told?;
+fn by_command(reported: &Reported) -> Vec<RailVariant> {
+    let off = |_, reported: Option<(f64, Option<f64>)>| {
+        let (kpa, asked) = reported?;
         Some((kpa / asked?).ln())
     };
-    let way = Way {
+    let variant = RailVariant {
         log_weight: 0.0,
-        off_log: told.map(off),
+        off_log: reported.map(off),
         own: COMMANDED_REGION,
         shared: COMMAND_SPREAD,
     };
-    way.with_doubt().to_vec()
+    variant.with_doubt().to_vec()
 }
 
-/// Region against region; nothing where there is only one.
-fn by_course(kpa: &ByRegion<Option<f64>>) -> Vec<Way> {
+/// Ways that compare region with region; none where there is only one region.
+fn by_course(kpa: &ByRegion<Option<f64>>) -> Vec<RailVariant> {
     let off_log = kpa.map(|region, kpa| kpa.map(|kpa| kpa.ln() - RISES[region]));
-    let way = Way {
+    let variant = RailVariant {
         log_weight: 0.0,
         off_log,
         own: RISE_SPREAD,
         shared: ANY_LEVEL,
     };
     if off_log.values().flatten().count() > 1 {
-        vec![way]
+        vec![variant]
     } else {
         Vec::new()
     }
 }
 
-/// Against the range, or what is usual; `across` where the pressure is told against the manifold's.
+/// Ways that compare the pressure with the range or the usual one; `across` where the pressure is reported relative to
+/// the manifold's.
 fn by_value(
     kpa: &ByRegion<Option<f64>>,
     across: bool,
     vacuum: &ByRegion<f64>,
     range: Option<[f64; 2]>,
-) -> Vec<Way> {
+) -> Vec<RailVariant> {
     let (right_kpa, spread) = match range {
         Some([least, most]) => {
             let middle = (least + most) / 2.0;
@@ -300,31 +320,31 @@ fn by_value(
         None => (USUAL_KPA, USUAL_SPREAD),
     };
     let idle_vacuum = vacuum[Region::WarmIdle];
-    // what the gauge would tell, and how much of the vacuum lies on top where the pressure is told across the injectors
-    let way = |weight: f64, own: f64, gauge: &dyn Fn(f64) -> f64| {
+    // what the gauge would show, and how much vacuum adds where the pressure is reported across the injectors
+    let variant = |weight: f64, own: f64, gauge: &dyn Fn(f64) -> f64| {
         let off = |region, kpa: Option<f64>| {
             let vacuum = vacuum[region];
             let expected = gauge(vacuum) + if across { vacuum } else { 0.0 };
             kpa.map(|kpa| (kpa / expected.max(1.0)).ln())
         };
-        Way {
+        RailVariant {
             log_weight: weight.ln(),
             off_log: kpa.map(off),
             own,
             shared: spread,
         }
     };
-    let ways = [
-        way(FIXED, STILL, &|_| right_kpa),
-        way(CONTROLLED, MOVED, &|_| right_kpa),
-        // a range is stated for idle by one maker, without vacuum by the other
-        way(FOLLOWS / 2.0, STILL, &|vacuum| right_kpa - vacuum),
-        way(FOLLOWS / 2.0, STILL, &|vacuum| {
+    let variants = [
+        variant(FIXED, STILL, &|_| right_kpa),
+        variant(CONTROLLED, MOVED, &|_| right_kpa),
+        // one manufacturer states a range for idle, the other without vacuum
+        variant(FOLLOWS / 2.0, STILL, &|vacuum| right_kpa - vacuum),
+        variant(FOLLOWS / 2.0, STILL, &|vacuum| {
             right_kpa + idle_vacuum - vacuum
         }),
     ];
     let seen = kpa.values().flatten().next().is_some();
-    let with_doubt = ways.into_iter().flat_map(Way::with_doubt);
+    let with_doubt = variants.into_iter().flat_map(RailVariant::with_doubt);
     with_doubt.filter(|_| seen).collect()
 }
 

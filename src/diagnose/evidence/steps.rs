@@ -1,34 +1,30 @@
-//! The order in which corrections are looked at: banks against each other, regions against each
-//! other, the level.
+//! The order in which fuel trims are weighed: banks against each other, regions against each other, the level.
 
 use nalgebra::{DMatrix, DVector};
 
 use crate::{bank::Bank, series::label::region::Region};
 
-/// Steps in which the readings are looked at.
+/// Number of steps in which the fuel trims are weighed.
 pub const STEPS: usize = 3;
 
 /// One bank in one region.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Place {
+pub struct TrimKey {
     /// Bank.
     pub bank: Bank,
     /// Region.
     pub region: Region,
 }
 
-/// The rows that turn places into bank differences, region differences and the level, and where
-/// each step ends.
-pub fn steps(places: &[Place]) -> (DMatrix<f64>, [usize; STEPS]) {
-    let n = places.len();
+/// The matrix that turns places into bank differences, region differences and the level, and the row at which each step
+/// ends.
+pub fn steps(keys: &[TrimKey]) -> (DMatrix<f64>, [usize; STEPS]) {
+    let n = keys.len();
     let mut rows: Vec<DVector<f64>> = Vec::with_capacity(n);
     let regions: Vec<(Region, Vec<usize>)> = Region::ALL
         .into_iter()
         .map(|region| {
-            let here = places
-                .iter()
-                .enumerate()
-                .filter(|(_, p)| p.region == region);
+            let here = keys.iter().enumerate().filter(|(_, p)| p.region == region);
             (region, here.map(|(index, _)| index).collect::<Vec<_>>())
         })
         .filter(|(_, here)| !here.is_empty())

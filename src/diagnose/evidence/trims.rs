@@ -1,18 +1,17 @@
-//! Corrections against a prediction: a multivariate t over banks and regions, with all that a
-//! healthy car does by itself as covariance.
+//! Fuel trims against a prediction: a multivariate t over banks and regions, with the variation of healthy cars as
+//! covariance.
 //!
-//! Every trip is one draw: the captures are first brought to one estimate per bank and region by
-//! generalised least squares, each weighed by its own trip's wander and its means' errors. What all
-//! trips of a car share is added after that. The tails are heavy because cars do more than any
-//! table knows (t with five degrees of freedom: Lange, Little and Taylor, *Journal of the American
-//! Statistical Association* 84 (1989) 881, from memory; common practice).
+//! Every trip is one draw: the captures are first brought to one estimate per bank and region by generalised least
+//! squares, each weighted by its trip's variation and its means' errors. The variation that all trips of a car share is
+//! added after that. The tails are heavy because cars do more than any table knows (t with five degrees of freedom:
+//! Lange, Little and Taylor, *Journal of the American Statistical Association* 84 (1989) 881, from memory; common
+//! practice).
 //!
-//! The readings are looked at in three steps, the quietest first: banks against each other, regions
-//! against each other, then the level. Each step's likelihood is given what the steps before it
-//! said, so that they add up.
+//! The readings are weighed in three steps, the quietest first: banks against each other, regions against each other,
+//! then the level. Each step's likelihood is conditional on the steps before it, so that they add up.
 //!
-//! A formula for a fault is not the fault: in each region the effect may be larger or smaller than
-//! predicted by a share of itself, on all banks alike ([`MODEL_ERROR`]).
+//! A formula for a fault is not the fault: in each region the effect may be larger or smaller than predicted by a share
+//! of itself, on all banks alike ([`MODEL_ERROR`]).
 
 use std::rc::Rc;
 
@@ -31,33 +30,34 @@ use super::{
         healthy,
     },
     Case, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
-    steps::{Place, STEPS, steps},
+    steps::{STEPS, TrimKey, steps},
 };
 
-/// Scale of the distribution against its covariance.
+/// Ratio of the t distribution's scale to its covariance, squared units.
 pub(super) const SCALE: f64 = (DEGREES_OF_FREEDOM - 2.0) / DEGREES_OF_FREEDOM;
-/// A mean counts as being at the stop from this share of its seconds.
-const AT_STOP: f64 = 0.3;
-/// By what share of itself a predicted effect is off in a region (assumed: leaks, purge and dirt
+/// Share of its seconds with a saturated fuel trim from which a mean counts as saturated, 0 to 1 (assumed).
+const SATURATED: f64 = 0.3;
+/// Standard deviation of a predicted effect in a region, as a share of the effect (assumed: leaks, purge and dirt
 /// follow their formulas roughly).
 const MODEL_ERROR: f64 = 0.20;
-/// The same where chemistry alone acts: air and fuel need each other alike however the engine is run (assumed; what injectors
-/// give is not quite in step with their opening).
+/// Standard deviation of a predicted effect in a region, as a share of the effect, where chemistry alone acts: air
+/// needs the same fuel however the engine is run (assumed; an injector's delivery is not quite proportional to its
+/// opening time).
 const MODEL_ERROR_CLOSE: f64 = 0.06;
-/// Smallest standard error that a mean may have.
+/// Smallest standard error of a mean, as a logarithm (assumed).
 pub(super) const LEAST_ERROR: f64 = 0.002;
 
-/// A mean of fewer seconds weighs hardly anything and is not told.
+/// Seconds of recording from which a mean is reported (assumed; a mean of fewer seconds weighs hardly anything).
 const WORTH_TELLING_S: f64 = 20.0;
 
-/// Logarithm of the likelihood of each step, up to what is the same for all predictions.
+/// Log-likelihood of each step, up to a constant common to all predictions.
 pub type Steps = [f64; STEPS];
 
-/// One step of the fuel trims. They are weighed together, once for each prediction.
+/// One step of the fuel trims, by its index. All steps are computed together, once for each prediction.
 #[derive(Debug)]
-struct Step(usize);
+struct TrimStep(usize);
 
-impl Evidence for Step {
+impl Evidence for TrimStep {
     fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         let Self(step) = self;
         case.trims.get(*step).copied().unwrap_or(0.0)
@@ -65,15 +65,15 @@ impl Evidence for Step {
 }
 
 fn step(sources: &Sources<'_>, step: usize, fact: Option<Fact>) -> Option<Piece> {
-    let trims: &Rc<Trims> = sources.all_trims.as_ref()?;
-    (trims.rows_of(step) > 0).then(|| Piece::new(Step(step), fact))
+    let trims: &Rc<TrimEvidence> = sources.all_trims.as_ref()?;
+    (trims.rows_of(step) > 0).then(|| Piece::new(TrimStep(step), fact))
 }
 
-/// Banks against each other, the measure of `pintle.comparison/1`: told where they differ most, over the regions in which
-/// both were recorded.
+/// Evidence from banks against each other, the measure of `pintle.comparison/1`: reported where they differ most, over
+/// the regions in which both were recorded.
 pub fn banks(sources: &Sources<'_>) -> Option<Piece> {
-    let told = |trim: &&Trim| trim.bank > 1 && trim.seconds >= WORTH_TELLING_S;
-    let ratios = sources.trims.iter().filter(told).filter_map(|other| {
+    let reported = |trim: &&Trim| trim.bank > 1 && trim.seconds >= WORTH_TELLING_S;
+    let ratios = sources.trims.iter().filter(reported).filter_map(|other| {
         let first = |t: &&Trim| t.bank == 1 && t.region == other.region;
         let first = sources.trims.iter().find(first)?;
         let ratio = (100.0 + first.mean_pct) / (100.0 + other.mean_pct);
@@ -84,11 +84,11 @@ pub fn banks(sources: &Sources<'_>) -> Option<Piece> {
     step(sources, 0, fact)
 }
 
-/// Regions against each other: told of the bank that is furthest from zero.
+/// Evidence from regions against each other: reported for the bank that is furthest from zero.
 pub fn regions(sources: &Sources<'_>) -> Option<Piece> {
     let fact = worst_bank(sources.trims).and_then(|bank| {
-        let told = |trim: &&Trim| trim.bank == bank && trim.seconds >= WORTH_TELLING_S;
-        let of = sources.trims.iter().filter(told);
+        let reported = |trim: &&Trim| trim.bank == bank && trim.seconds >= WORTH_TELLING_S;
+        let of = sources.trims.iter().filter(reported);
         let means_pct: Vec<_> = of.map(|trim| (trim.region, trim.mean_pct)).collect();
         (means_pct.len() > 1).then_some(Fact::TrimByRegion { bank, means_pct })
     });
@@ -104,7 +104,7 @@ fn worst_bank(trims: &[Trim]) -> Option<u8> {
     banks.max_by(|a, b| size(*a).total_cmp(&size(*b)).then(b.cmp(a)))
 }
 
-/// The level: told as the mean of everything that counted.
+/// Evidence from the level: reported as the mean of everything that counted.
 pub fn level(sources: &Sources<'_>) -> Option<Piece> {
     let seconds: f64 = sources.trims.iter().map(|trim| trim.seconds).sum();
     let sums = sources
@@ -116,56 +116,56 @@ pub fn level(sources: &Sources<'_>) -> Option<Piece> {
     step(sources, 2, fact)
 }
 
-/// All corrections of a car, ready to be held against predictions.
+/// All fuel trims of a car, ready to be scored against predictions.
 #[derive(Debug, Clone)]
-pub struct Trims {
-    places: Vec<Place>,
+pub struct TrimEvidence {
+    keys: Vec<TrimKey>,
     estimate: DVector<f64>,
-    /// At its stop upwards (1), downwards (−1), or free (0).
-    stops: Vec<f64>,
+    /// Saturation of each mean: at the upper limit (1), at the lower limit (−1), or free (0).
+    saturation: Vec<f64>,
     /// Rows: bank differences, region differences, level.
     steps: DMatrix<f64>,
     ends: [usize; STEPS],
     factor: Cholesky<f64, Dyn>,
 }
 
-/// The readings of one capture.
-struct Trip {
-    places: Vec<Place>,
+/// The fuel trims of one capture.
+struct TripTrims {
+    keys: Vec<TrimKey>,
     y: Vec<f64>,
     error: Vec<f64>,
-    /// Standard errors of bank 1 minus another bank (from 0) in a region, from the same moments.
-    differences: Vec<(Place, f64)>,
+    /// Standard errors of bank 1 minus a different bank (from 0) in a region, from the same moments.
+    differences: Vec<(TrimKey, f64)>,
 }
 
-impl Trims {
-    /// Takes the captures together; `None` when no correction counted.
+impl TrimEvidence {
+    /// Combines the captures; `None` where no fuel trim counted.
     pub fn new(summaries: &[Summary]) -> Option<Self> {
-        let trips: Vec<Trip> = summaries.iter().filter_map(Trip::of).collect();
-        let mut places: Vec<Place> = trips.iter().flat_map(|trip| trip.places.clone()).collect();
-        places.sort_unstable();
-        places.dedup();
-        let (estimate, spread) = combine(&trips, &places)?;
-        let covariance = spread + between_cars(&places);
-        let (steps, ends) = steps(&places);
+        let trips: Vec<TripTrims> = summaries.iter().filter_map(TripTrims::of).collect();
+        let mut keys: Vec<TrimKey> = trips.iter().flat_map(|trip| trip.keys.clone()).collect();
+        keys.sort_unstable();
+        keys.dedup();
+        let (estimate, spread) = combine(&trips, &keys)?;
+        let covariance = spread + between_cars(&keys);
+        let (steps, ends) = steps(&keys);
         let scale = (&steps * covariance * steps.transpose()) * SCALE;
         Some(Self {
-            stops: stops(summaries, &places),
+            saturation: saturation(summaries, &keys),
             factor: scale.cholesky()?,
-            places,
+            keys,
             estimate,
             steps,
             ends,
         })
     }
 
-    /// Numbers that a step holds.
+    /// Number of rows in a step.
     fn rows_of(&self, step: usize) -> usize {
         let end = |step: usize| self.ends.get(step).copied().unwrap_or(0);
         end(step) - step.checked_sub(1).map_or(0, end)
     }
 
-    /// Logarithm of the likelihood of each step, up to what is the same for all predictions.
+    /// Log-likelihood of each step, up to a constant common to all predictions.
     pub fn log_likelihood(&self, prediction: &Prediction) -> Steps {
         let effect = &prediction.total();
         let residual = self.residual(effect);
@@ -187,8 +187,8 @@ impl Trims {
         steps
     }
 
-    /// The covariance with what the prediction may be off by. Beyond a stop it does not matter how
-    /// far off it is.
+    /// The covariance widened by the error of the prediction. Beyond a limit it does not matter how far off the
+    /// prediction is.
     fn widened(
         &self,
         effect: &TrimEffect,
@@ -201,101 +201,102 @@ impl Trims {
             MODEL_ERROR
         };
         let mut factor = self.factor.clone();
-        let mut widen = |share: f64, concerned: &dyn Fn(&Place) -> bool| {
-            let places = self.places.iter().zip(&self.stops).zip(residual);
-            let here = places.map(|((place, stop), left)| {
-                let beyond = *stop != 0.0 && *left == 0.0;
-                if concerned(place) && !beyond {
-                    share * at(effect, *place)
+        let mut widen = |share: f64, concerned: &dyn Fn(&TrimKey) -> bool| {
+            let keys = self.keys.iter().zip(&self.saturation).zip(residual);
+            let here = keys.map(|((key, saturation), left)| {
+                let beyond = *saturation != 0.0 && *left == 0.0;
+                if concerned(key) && !beyond {
+                    share * at(effect, *key)
                 } else {
                     0.0
                 }
             });
-            let off = DVector::from_iterator(self.places.len(), here);
+            let off = DVector::from_iterator(self.keys.len(), here);
             if off.amax() > 0.0 {
                 factor.rank_one_update(&(&self.steps * off), SCALE);
             }
         };
         for region in Region::ALL {
-            widen(model_error, &|place| place.region == region);
+            widen(model_error, &|key| key.region == region);
         }
         if prediction.bank_spread > 0.0 {
             for bank in Bank::ALL {
-                widen(prediction.bank_spread, &|place| place.bank == bank);
+                widen(prediction.bank_spread, &|key| key.bank == bank);
             }
         }
         factor
     }
 
-    /// The fuel that each bank lacks where its trims stand at their upper stop and more is
-    /// predicted, as a logarithm; 0 elsewhere.
+    /// Fuel that each bank lacks, as a logarithm, where its trims are saturated at the upper limit and more is
+    /// predicted; 0 elsewhere.
     pub fn lacking(&self, effect: &TrimEffect) -> TrimEffect {
         let mut lacking = TrimEffect::default();
-        let rows = self.places.iter().zip(&self.stops).zip(&self.estimate);
-        for ((place, stop), y) in rows {
-            if *stop > 0.0 {
-                lacking[place.bank][place.region] =
-                    (healthy_mean(*place) + at(effect, *place) - y).max(0.0);
+        let rows = self.keys.iter().zip(&self.saturation).zip(&self.estimate);
+        for ((key, saturation), y) in rows {
+            if *saturation > 0.0 {
+                lacking[key.bank][key.region] =
+                    (healthy_mean(*key) + at(effect, *key) - y).max(0.0);
             }
         }
         lacking
     }
 
-    /// What is left of the estimate. A correction at its stop is a lower bound: a prediction beyond
-    /// it fits as well.
+    /// Residual of the estimate. A saturated trim is a lower bound: a prediction beyond it fits as well.
     fn residual(&self, effect: &TrimEffect) -> DVector<f64> {
-        let rows = self.places.iter().zip(&self.stops).zip(&self.estimate);
-        let left = rows.map(|((place, stop), y)| {
-            let residual = y - healthy_mean(*place) - at(effect, *place);
-            if residual * stop < 0.0 { 0.0 } else { residual }
+        let rows = self.keys.iter().zip(&self.saturation).zip(&self.estimate);
+        let left = rows.map(|((key, saturation), y)| {
+            let residual = y - healthy_mean(*key) - at(effect, *key);
+            if residual * saturation < 0.0 {
+                0.0
+            } else {
+                residual
+            }
         });
-        DVector::from_iterator(self.places.len(), left)
+        DVector::from_iterator(self.keys.len(), left)
     }
 }
 
-impl Trip {
+impl TripTrims {
     fn of(summary: &Summary) -> Option<Self> {
-        let rows = summary.corrections().into_iter().filter_map(|trim| {
-            let place = Place {
+        let rows = summary.fuel_trims().into_iter().filter_map(|trim| {
+            let key = TrimKey {
                 bank: Bank::numbered(trim.bank)?,
                 region: trim.region,
             };
             let sound = trim.mean_log.is_finite() && trim.std_error_log.is_finite();
-            sound.then_some((place, trim.mean_log, trim.std_error_log.max(LEAST_ERROR)))
+            sound.then_some((key, trim.mean_log, trim.std_error_log.max(LEAST_ERROR)))
         });
         let mut rows: Vec<_> = rows.collect();
-        rows.sort_by_key(|(place, ..)| *place);
+        rows.sort_by_key(|(key, ..)| *key);
         (!rows.is_empty()).then(|| Self {
-            places: rows.iter().map(|row| row.0).collect(),
+            keys: rows.iter().map(|row| row.0).collect(),
             y: rows.iter().map(|row| row.1).collect(),
             error: rows.iter().map(|row| row.2).collect(),
             differences: differences(summary),
         })
     }
 
-    /// How far the errors of two banks' means in one region go together: each as far as it goes
-    /// with bank 1's.
-    fn shared(&self, a: Place, b: Place) -> f64 {
+    /// Correlation of the errors of two banks' means in one region: each as far as it goes with bank 1's.
+    fn shared(&self, a: TrimKey, b: TrimKey) -> f64 {
         self.shared_with_first(a) * self.shared_with_first(b)
     }
 
-    /// By the error of the difference to bank 1, where it was measured: var(a − b) = var a + var b
-    /// − 2 cov.
-    fn shared_with_first(&self, place: Place) -> f64 {
-        if place.bank == Bank::One {
+    /// Correlation with bank 1 from the error of the difference, where it was measured: var(a − b) = var a + var b − 2
+    /// cov.
+    fn shared_with_first(&self, key: TrimKey) -> f64 {
+        if key.bank == Bank::One {
             return 1.0;
         }
-        let first = Place {
+        let first = TrimKey {
             bank: Bank::One,
-            ..place
+            ..key
         };
-        let error = |of: Place| {
-            let index = self.places.binary_search(&of).ok()?;
+        let error = |of: TrimKey| {
+            let index = self.keys.binary_search(&of).ok()?;
             self.error.get(index).copied()
         };
-        let measured = self.differences.iter().find(|(other, _)| *other == place);
-        let (Some((_, difference)), Some(one), Some(other)) =
-            (measured, error(first), error(place))
+        let measured = self.differences.iter().find(|(other, _)| *other == key);
+        let (Some((_, difference)), Some(one), Some(other)) = (measured, error(first), error(key))
         else {
             return SHARED_BY_BANKS;
         };
@@ -303,14 +304,14 @@ impl Trip {
         (sum / (2.0 * one * other)).clamp(0.0, MOST_SHARED)
     }
 
-    /// What this trip adds by itself: its level, its departure by region and by bank, the errors of
-    /// its means.
+    /// Covariance that this trip adds by itself: its level, its departure by region and by bank, the errors of its
+    /// means.
     ///
     /// Banks share fuel, weather and air: the error of a mean is mostly common to them.
     fn covariance(&self) -> DMatrix<f64> {
-        let n = self.places.len();
+        let n = self.keys.len();
         DMatrix::from_fn(n, n, |i, j| {
-            let (Some(a), Some(b)) = (self.places.get(i), self.places.get(j)) else {
+            let (Some(a), Some(b)) = (self.keys.get(i), self.keys.get(j)) else {
                 return 0.0;
             };
             let (same_region, same_bank) = (a.region == b.region, a.bank == b.bank);
@@ -330,35 +331,37 @@ impl Trip {
     }
 }
 
-fn differences(summary: &Summary) -> Vec<(Place, f64)> {
+fn differences(summary: &Summary) -> Vec<(TrimKey, f64)> {
     let all = summary.bank_differences.iter();
     let known = all.filter_map(|difference| {
-        let place = Place {
+        let key = TrimKey {
             bank: Bank::numbered(difference.other)?,
             region: difference.region,
         };
-        Some((place, difference.std_error_log.max(LEAST_ERROR)))
+        Some((key, difference.std_error_log.max(LEAST_ERROR)))
     });
     known.collect()
 }
 
-/// Share of the error of a mean that banks have in common where their difference was not measured
-/// (fuel, weather and air are the same; an assumption).
+/// Share of the error of a mean that banks have in common where their difference was not measured, 0 to 1 (assumed:
+/// fuel, weather and air are the same).
 pub(super) const SHARED_BY_BANKS: f64 = 0.75;
-/// Most that they are taken to share.
+/// Largest share of the error of a mean that banks are taken to have in common, 0 to 1 (assumed; it keeps the
+/// covariance invertible).
 const MOST_SHARED: f64 = 0.98;
 
-/// One estimate of all places from all trips, with its covariance (generalised least squares).
-fn combine(trips: &[Trip], places: &[Place]) -> Option<(DVector<f64>, DMatrix<f64>)> {
-    let n = places.len();
+/// One estimate of all places from all trips, with its covariance (generalised least squares); `None` where it cannot
+/// be inverted.
+fn combine(trips: &[TripTrims], keys: &[TrimKey]) -> Option<(DVector<f64>, DMatrix<f64>)> {
+    let n = keys.len();
     let mut precision = DMatrix::<f64>::zeros(n, n);
     let mut weighted = DVector::<f64>::zeros(n);
     for trip in trips {
         let inverse = trip.covariance().cholesky()?.inverse();
         let index: Vec<usize> = trip
-            .places
+            .keys
             .iter()
-            .filter_map(|place| places.binary_search(place).ok())
+            .filter_map(|key| keys.binary_search(key).ok())
             .collect();
         for (i, row) in index.iter().enumerate() {
             for (j, (column, y)) in index.iter().zip(&trip.y).enumerate() {
@@ -376,11 +379,11 @@ fn combine(trips: &[Trip], places: &[Place]) -> Option<(DVector<f64>, DMatrix<f6
     Some((factor.solve(&weighted), factor.inverse()))
 }
 
-/// How healthy cars differ from the mean healthy car; the same on all trips of one car.
-fn between_cars(places: &[Place]) -> DMatrix<f64> {
-    let n = places.len();
+/// Covariance between healthy cars around the mean healthy car; shared by all trips of one car.
+fn between_cars(keys: &[TrimKey]) -> DMatrix<f64> {
+    let n = keys.len();
     DMatrix::from_fn(n, n, |i, j| {
-        let (Some(a), Some(b)) = (places.get(i), places.get(j)) else {
+        let (Some(a), Some(b)) = (keys.get(i), keys.get(j)) else {
             return 0.0;
         };
         let mut sum = square(healthy::CAR_LEVEL) + square(variation::PERIOD);
@@ -397,26 +400,25 @@ fn between_cars(places: &[Place]) -> DMatrix<f64> {
     })
 }
 
-fn stops(summaries: &[Summary], places: &[Place]) -> Vec<f64> {
-    let of = |place: &Place| {
-        let here = summaries.iter().flat_map(Summary::corrections);
-        let here =
-            here.filter(|trim| trim.bank == place.bank.number() && trim.region == place.region);
-        let stopped = here.filter(|trim| trim.at_stop >= AT_STOP);
+fn saturation(summaries: &[Summary], keys: &[TrimKey]) -> Vec<f64> {
+    let of = |key: &TrimKey| {
+        let here = summaries.iter().flat_map(Summary::fuel_trims);
+        let here = here.filter(|trim| trim.bank == key.bank.number() && trim.region == key.region);
+        let stopped = here.filter(|trim| trim.saturated >= SATURATED);
         stopped
             .map(|trim| trim.mean_log.signum())
             .next()
             .unwrap_or(0.0)
     };
-    places.iter().map(of).collect()
+    keys.iter().map(of).collect()
 }
 
-fn healthy_mean(place: Place) -> f64 {
-    healthy::MEAN[place.region]
+fn healthy_mean(key: TrimKey) -> f64 {
+    healthy::MEAN[key.region]
 }
 
-pub(super) fn at(values: &TrimEffect, place: Place) -> f64 {
-    values[place.bank][place.region]
+pub(super) fn at(values: &TrimEffect, key: TrimKey) -> f64 {
+    values[key.bank][key.region]
 }
 
 fn square(x: f64) -> f64 {

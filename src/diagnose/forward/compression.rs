@@ -1,28 +1,32 @@
-//! Low compression on one cylinder: the charge has most time to escape at low speed, so the
-//! misfires sit at idle and leave as the engine turns faster; a burnt valve leaks at every speed
-//! and leaves more slowly (common practice). The mixture itself is right.
+//! Low compression on one cylinder: at low speed the charge has most time to escape, so the cylinder misfires at idle
+//! and less as the engine turns faster; a burnt valve leaks at every speed, so its misfires fade more slowly (common
+//! practice). The mixture itself is right.
 
 use super::{
-    Assumed, Engine, Model, OnTheBench, Place, Prediction, Variant,
+    Assumed, Engine, Location, Model, OnTheBench, Prediction, Variant,
     bench::LEAST,
     misfire,
     model::{NOTHING, combined},
 };
 
-/// How the misfires leave with engine speed: exponent of idle speed over speed.
+/// How misfires fade with engine speed: exponents of idle speed over speed, with their probabilities (assumed: 2 where
+/// only time to escape matters, 0.7 for a burnt valve that leaks at every speed).
 const FADINGS: &Assumed<f64> = &[(0.6, 2.0), (0.4, 0.7)];
 
-/// How the share of firings that fail at warm idle grows with the loss: a third lost is felt at idle (one in fifty), a half
-/// lost misfires plainly (one in seven), with all of it gone nothing burns (common practice); the odds of failing go with the
-/// odds of the loss to this power, as even at the loss of so much.
+/// Power with which the odds of a failed firing at warm idle grow with the odds of the compression loss: a third lost
+/// is noticeable at idle (one firing in fifty fails), a half lost misfires plainly (one in seven), with all of it lost
+/// nothing burns (common practice).
 const GROWTH: f64 = 3.0;
+/// Share of the compression lost, 0 to 1, at which every second firing at warm idle fails (fitted to the common
+/// practice that [`GROWTH`] states).
 const EVEN_AT: f64 = 0.64;
-/// Share of that which fails: all of it, or a fifth where the leak has little time, or the controller helps the idle (assumed).
+/// Factors on the share of failing firings, with their probabilities: all of it, or a fifth where the leak has little
+/// time or the controller stabilises the idle (assumed).
 const SHARES: &Assumed<f64> = &[(0.55, 1.0), (0.45, 0.2)];
-/// The most that is reckoned with.
+/// Largest share of the compression lost that is considered (assumed; it keeps the odds finite).
 const MOST_LOSS: f64 = 0.98;
 
-/// A share `size` of the compression is gone.
+/// A cylinder that has lost the share `size` of its compression.
 #[derive(Debug)]
 struct Low {
     fading: f64,
@@ -30,7 +34,7 @@ struct Low {
     oxygen_seen: f64,
 }
 
-/// Low compression.
+/// Variants of low compression on one cylinder.
 pub fn low() -> Vec<Variant> {
     combined(
         FADINGS,
@@ -46,7 +50,7 @@ pub fn low() -> Vec<Variant> {
 }
 
 impl Model for Low {
-    fn on_the_road(&self, place: Place, loss: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, loss: f64, engine: Engine<'_>) -> Prediction {
         let loss = loss.min(MOST_LOSS);
         let odds = (loss / (1.0 - loss) * (1.0 - EVEN_AT) / EVEN_AT).powf(GROWTH);
         let at_idle = self.share * odds / (1.0 + odds);
@@ -59,13 +63,13 @@ impl Model for Low {
             failing,
             ..Prediction::default()
         }
-        .with_oxygen(place, engine, self.oxygen_seen)
+        .with_oxygen(location, engine, self.oxygen_seen)
     }
 
     fn on_the_bench(
         &self,
         sound: OnTheBench,
-        _place: Place,
+        _location: Location,
         loss: f64,
         _engine: Engine<'_>,
     ) -> OnTheBench {

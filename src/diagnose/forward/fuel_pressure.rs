@@ -1,28 +1,27 @@
-//! Rail pressure off: flow goes with the square root of the pressure across the injector, on all
-//! banks alike.
+//! Rail pressure off: injector flow goes with the square root of the pressure across the injector, on all banks alike.
 //!
-//! A regulator is off everywhere by the same; a weak pump or a blocked filter loses more the more
-//! fuel is asked for. A controller that reads the pressure in the rail opens the injectors for longer where
-//! it is low, and the corrections hardly move.
+//! A regulator is off by the same ratio everywhere; a weak pump or a blocked filter loses more the more fuel is drawn.
+//! A controller that reads the rail pressure opens the injectors for longer where it is low, and the fuel trims hardly
+//! move.
 
 use crate::series::label::region::ByRegion;
 
 use super::{
-    Assumed, Engine, FailingKnown, Model, OnTheBench, Place, Point, Prediction, TrimEffect,
+    Assumed, Engine, FailingKnown, Location, Model, OnTheBench, Point, Prediction, TrimEffect,
     Variant,
     model::{both, each},
 };
 
-/// How the loss grows with the fuel flow.
+/// How the pressure loss grows with the fuel flow.
 #[derive(Debug, Clone, Copy)]
 pub enum Growth {
-    /// This part of it in step with the flow.
+    /// This part of the loss, 0 to 1, is proportional to the flow.
     InStep(f64),
-    /// All of it with the flow's square (turbulent flow through a filter that lets little through).
+    /// The loss is proportional to the square of the flow (turbulent flow through a restricted filter).
     Square,
 }
 
-/// Shares are assumed.
+/// How the pressure loss grows with the fuel flow, with probabilities (assumed).
 const GROWTHS: &Assumed<Growth> = &[
     (0.35, Growth::InStep(0.0)),
     (0.3, Growth::InStep(0.3)),
@@ -30,46 +29,52 @@ const GROWTHS: &Assumed<Growth> = &[
     (0.15, Growth::Square),
 ];
 
-/// What else happens.
+/// What the engine does about a wrong pressure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Response {
-    /// Nothing.
+    /// The engine does nothing about it.
     None,
-    /// The controller makes up for what it reads in the rail, where it reads a high pressure, as the sensor is there for
-    /// that, but pumps and injectors have their ends.
+    /// The controller reads the high rail pressure and compensates, as the sensor is there for that, within the limits
+    /// of pump and injectors.
     MakesUp,
-    /// The cylinders starve: where much fuel lacks, the trims are too slow or not asked, and all misfire now and then.
+    /// The cylinders starve: where much fuel is missing, the trims are too slow or not active, and all cylinders
+    /// misfire now and then.
     Starves,
 }
 
-/// Shares are assumed.
+/// What the engine does about a low pressure, with probabilities (assumed).
 const RESPONSES_LOW: &Assumed<Response> = &[
     (0.4, Response::None),
     (0.3, Response::MakesUp),
     (0.3, Response::Starves),
 ];
+/// What the engine does about a high pressure, with probabilities (assumed).
 const RESPONSES_HIGH: &Assumed<Response> = &[(0.51, Response::None), (0.49, Response::MakesUp)];
-/// Share of the firings that fail where a quarter more fuel is needed, from where on, and what is the most (assumed).
+/// Share of firings that fail where a quarter more fuel is needed (assumed).
 const FAILING: f64 = 0.03;
+/// Logarithm of the fuel needed at which the share [`FAILING`] fails: ln 1.25.
 const NEEDED_LOG: f64 = 0.223;
+/// Logarithm of the fuel needed from which firings begin to fail (assumed).
 const FAILING_FROM_LOG: f64 = 0.08;
+/// Largest share of firings that fail on a starved engine, 0 to 1 (assumed).
 const MOST_FAILING: f64 = 0.2;
-/// What is left of the effect where it is made up for.
+/// Share of the pressure error's effect on mixture that remains where the controller compensates, 0 to 1 (assumed).
 const LEFT: f64 = 0.15;
-/// Most growth of the loss.
+/// Largest fuel flow, as a multiple of light cruise's, up to which a proportional loss grows (assumed).
 const MOST_GROWTH: f64 = 2.5;
+/// Largest fuel flow, as a multiple of light cruise's, up to which a quadratic loss grows (assumed).
 const MOST_FLOW: f64 = 3.0;
-/// Least pressure ratio that is reckoned with.
+/// Smallest ratio of the pressure to the right one that is considered (assumed; it keeps the logarithm finite).
 const LEAST_RATIO: f64 = 0.05;
 
-/// Pressure is lower by `size` at light cruise.
+/// Fuel pressure that is lower by the share `size` at light cruise.
 #[derive(Debug)]
 pub struct Low {
     pub growth: Growth,
     pub response: Response,
 }
 
-/// Fuel pressure low.
+/// Variants of low fuel pressure.
 pub fn low() -> Vec<Variant> {
     both(GROWTHS, RESPONSES_LOW, |growth, response| Low {
         growth,
@@ -78,7 +83,7 @@ pub fn low() -> Vec<Variant> {
 }
 
 impl Low {
-    /// Pressure against the right one at a point of operation, when it is lower by `error` at light
+    /// Ratio of the pressure to the right one at an operating point, where it is lower by the share `error` at light
     /// cruise.
     fn ratio(&self, error: f64, point: &Point, engine: Engine<'_>) -> f64 {
         let cruise = engine.cruise().air.max(0.1);
@@ -92,7 +97,7 @@ impl Low {
 }
 
 impl Model for Low {
-    fn on_the_road(&self, _place: Place, error: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, error: f64, engine: Engine<'_>) -> Prediction {
         let ratio_log = |point: &Point| self.ratio(error, point, engine).ln();
         off(engine.by_region(ratio_log), self.response, engine)
     }
@@ -100,7 +105,7 @@ impl Model for Low {
     fn on_the_bench(
         &self,
         sound: OnTheBench,
-        _place: Place,
+        _location: Location,
         error: f64,
         engine: Engine<'_>,
     ) -> OnTheBench {
@@ -113,24 +118,24 @@ impl Model for Low {
     }
 }
 
-/// Pressure is higher by `size` everywhere.
+/// Fuel pressure that is higher by the share `size` everywhere.
 #[derive(Debug)]
 struct High(Response);
 
-/// Fuel pressure high.
+/// Variants of high fuel pressure.
 pub fn high() -> Vec<Variant> {
     each(RESPONSES_HIGH, High)
 }
 
 impl Model for High {
-    fn on_the_road(&self, _place: Place, error: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, error: f64, engine: Engine<'_>) -> Prediction {
         off(engine.by_region(|_| error.ln_1p()), self.0, engine)
     }
 
     fn on_the_bench(
         &self,
         sound: OnTheBench,
-        _place: Place,
+        _location: Location,
         error: f64,
         _engine: Engine<'_>,
     ) -> OnTheBench {
@@ -141,7 +146,7 @@ impl Model for High {
     }
 }
 
-/// Pressure against the right one by region, as a logarithm.
+/// Prediction for a rail whose pressure ratio to the right one, by region and as a logarithm, is `rail_log`.
 fn off(rail_log: ByRegion<f64>, response: Response, engine: Engine<'_>) -> Prediction {
     let left = if engine.reads_high_rail && response == Response::MakesUp {
         LEFT
@@ -164,7 +169,7 @@ fn off(rail_log: ByRegion<f64>, response: Response, engine: Engine<'_>) -> Predi
         mixture,
         rail_log,
         failing,
-        failing_beside: failing,
+        failing_others: failing,
         failing_elsewhere: failing,
         failing_known: FailingKnown::Steeply,
         ..Prediction::default()

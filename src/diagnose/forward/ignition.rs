@@ -1,60 +1,63 @@
-//! Weak ignition on one cylinder: misfires that mostly grow with load, because the denser charge
-//! needs a higher voltage over the same gap; a cracked boot misfires much the same everywhere. A
-//! fouled plug leaks its charge away while the voltage rises slowly and burns itself clean under way,
-//! so it misfires at idle and leaves with speed (common practice). The mixture itself is right; only
-//! the unburned oxygen moves the correction.
+//! Weak ignition on one cylinder: misfires that mostly grow with load, because the denser charge needs a higher voltage
+//! over the same gap; a cracked boot misfires much the same everywhere. A fouled plug leaks its charge away while the
+//! voltage rises slowly and burns itself clean while driving, so it misfires at idle and less at speed (common
+//! practice). The mixture itself is right; only the unburned oxygen moves the fuel trim.
 
-use super::{Assumed, Engine, Model, Place, Prediction, Variant, misfire, model::both};
+use super::{Assumed, Engine, Location, Model, Prediction, Variant, misfire, model::both};
 
-/// How the share of failing firings goes with the engine's operation.
+/// How the share of failing firings varies with load and speed.
 #[derive(Debug, Clone, Copy)]
-pub enum Course {
-    /// It grows with the filling: exponent.
+pub enum Dependence {
+    /// Misfires grow with volumetric efficiency: exponent.
     GrowsWithLoad(f64),
-    /// It leaves with engine speed: exponent of idle speed over speed.
+    /// Misfires fade with engine speed: exponent of idle speed over speed.
     LeavesWithSpeed(f64),
 }
 
-/// About one in seven leaves with speed (assumed).
-const COURSES: &Assumed<Course> = &[
-    (0.42, Course::GrowsWithLoad(1.0)),
-    (0.26, Course::GrowsWithLoad(2.0)),
-    (0.17, Course::GrowsWithLoad(0.0)),
-    (0.075, Course::LeavesWithSpeed(1.0)),
-    (0.075, Course::LeavesWithSpeed(2.0)),
+/// Courses of weak ignition with their probabilities: about one in seven fades with speed (assumed).
+const DEPENDENCES: &Assumed<Dependence> = &[
+    (0.42, Dependence::GrowsWithLoad(1.0)),
+    (0.26, Dependence::GrowsWithLoad(2.0)),
+    (0.17, Dependence::GrowsWithLoad(0.0)),
+    (0.075, Dependence::LeavesWithSpeed(1.0)),
+    (0.075, Dependence::LeavesWithSpeed(2.0)),
 ];
 
-/// Filling of the cylinders at which the stated share of firings fails: light cruise.
-const STATED_AT_FILLING: f64 = 0.40;
-/// Bounds of the factor by load.
+/// Volumetric efficiency, 0 to 1, at which the stated share of firings fails: light cruise (common practice).
+const STATED_AT_EFFICIENCY: f64 = 0.40;
+/// Lowest and highest factor on the share of failing firings by load (assumed).
 const LOAD_FACTORS: (f64, f64) = (0.25, 3.0);
 
-/// A share `size` of the cylinder's firings fails: at light cruise, or at warm idle where it leaves with
+/// A cylinder on which the share `size` of firings fails: at light cruise, or at warm idle where misfires fade with
 /// speed.
 #[derive(Debug)]
 pub struct Weak {
-    pub course: Course,
+    pub dependence: Dependence,
     pub oxygen_seen: f64,
 }
 
-/// Weak ignition.
+/// Variants of weak ignition on one cylinder.
 pub fn weak() -> Vec<Variant> {
-    both(COURSES, misfire::OXYGEN_SEEN, |course, oxygen_seen| Weak {
-        course,
-        oxygen_seen,
-    })
+    both(
+        DEPENDENCES,
+        misfire::OXYGEN_SEEN,
+        |dependence, oxygen_seen| Weak {
+            dependence,
+            oxygen_seen,
+        },
+    )
 }
 
 impl Model for Weak {
-    fn on_the_road(&self, place: Place, failing: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, failing: f64, engine: Engine<'_>) -> Prediction {
         let (least, most) = LOAD_FACTORS;
         let idle_rpm = engine.idle().rpm;
         let failing = engine.by_region(|point| {
             let slower = (idle_rpm / point.rpm.max(1.0)).min(1.0);
-            let fuller = point.filling / STATED_AT_FILLING;
-            let factor = match self.course {
-                Course::LeavesWithSpeed(exponent) => slower.powf(exponent),
-                Course::GrowsWithLoad(exponent) => fuller.powf(exponent).clamp(least, most),
+            let fuller = point.volumetric_efficiency / STATED_AT_EFFICIENCY;
+            let factor = match self.dependence {
+                Dependence::LeavesWithSpeed(exponent) => slower.powf(exponent),
+                Dependence::GrowsWithLoad(exponent) => fuller.powf(exponent).clamp(least, most),
             };
             (failing * factor).min(1.0)
         });
@@ -62,6 +65,6 @@ impl Model for Weak {
             failing,
             ..Prediction::default()
         }
-        .with_oxygen(place, engine, self.oxygen_seen)
+        .with_oxygen(location, engine, self.oxygen_seen)
     }
 }

@@ -1,23 +1,22 @@
-//! Injectors: restricted, dead, dripping.
+//! Injectors: restricted, dead, leaking.
 //!
-//! A restricted injector gives less fuel at every opening, so its bank needs −ln(mean flow)
-//! everywhere. The controller brings the bank's mean right; the restricted cylinder stays lean by
-//! mean flow over own flow and begins to misfire where a lean charge burns worst: at idle and light
-//! load.
+//! A restricted injector delivers less fuel at every opening, so its bank needs −ln(mean flow) everywhere. The
+//! controller corrects the bank's mean; the restricted cylinder stays lean by mean flow over own flow and begins to
+//! misfire where a lean charge burns worst: at idle and light load.
 
 use crate::bank::Bank;
 
 use super::{
     super::healthy,
-    Assumed, Engine, FailingKnown, Model, OnTheBench, Place, Point, Prediction, Variant,
+    Assumed, Engine, FailingKnown, Location, Model, OnTheBench, Point, Prediction, Variant,
     bench::LEAST,
     misfire,
     model::{NOTHING, combined, each},
 };
 
-/// Lean limits at idle, as air over fuel: a sound cylinder misfires beyond 1.2 to 1.5 (Heywood,
-/// *Internal Combustion Engine Fundamentals*, from memory; common practice has it near the lower
-/// end for a cold or worn engine).
+/// Lean limits at idle, as lambda (air–fuel ratio over stoichiometric), with their probabilities: a sound cylinder
+/// misfires beyond 1.2 to 1.5 (Heywood, *Internal Combustion Engine Fundamentals*, from memory; common practice puts
+/// the limit near the lower end for a cold or worn engine).
 const LEAN_LIMITS: &Assumed<f64> = &[
     (0.17, 1.22),
     (0.24, 1.29),
@@ -25,30 +24,37 @@ const LEAN_LIMITS: &Assumed<f64> = &[
     (0.20, 1.43),
     (0.12, 1.50),
 ];
-/// How much of the usual rise of the limit by load and speed an engine has: with poor motion of the charge, or burnt gas led
-/// back at cruise, it is little better there than at idle (assumed).
+/// How much of the usual rise of the lean limit by load and speed an engine has, 0 to 1, with probabilities: with
+/// little charge motion, or exhaust gas recirculation at cruise, the limit is hardly higher there than at idle
+/// (assumed).
 const LIMIT_RISES: &Assumed<f64> = &[(0.55, 1.0), (0.45, 0.3)];
-/// How a drip fades against the engine's fuel: exponent. 1 for the same every second; less where the
-/// needle also shuts late or the rail's pressure rises with the load (common practice).
+/// How a leak's share of the engine's fuel fades as the engine uses more: exponents, with their probabilities. 1 for
+/// the same drip every second; less where the needle also shuts late or the rail pressure rises with load (common
+/// practice).
 const DRIP_FADINGS: &Assumed<f64> = &[(0.5, 1.0), (0.3, 0.7), (0.2, 0.4)];
-/// The same in two steps, where more is unknown.
+/// Lean limits at idle, as lambda, in two steps for causes in which more is unknown: the mean of each half of
+/// [`LEAN_LIMITS`] (assumed).
 const FEW_LEAN_LIMITS: &Assumed<f64> = &[(0.55, 1.29), (0.45, 1.42)];
-/// Where one limit must do.
+/// Lean limit at idle, as lambda, where a single value must do (the middle of [`LEAN_LIMITS`]).
 pub const USUAL_LEAN_LIMIT: f64 = 1.35;
-/// How much leaner a full charge still burns, and a charge at 2500 rpm, with more motion and less
-/// burnt gas left in it than at idle; how sharp the limit is.
+/// Rise of the lean limit, in lambda, from idle to full load (assumed: a full charge has less residual gas than at idle
+/// and so burns leaner).
 const LIMIT_RISE: f64 = 0.2;
+/// Rise of the lean limit, in lambda, from idle speed to 2500 rpm, where charge motion is stronger (assumed).
 const LIMIT_RISE_BY_SPEED: f64 = 0.06;
+/// Width of the logistic curve around the lean limit, in lambda (assumed): at the limit half the firings fail, this far
+/// below it about a quarter. It decides how soon a restricted injector is expected to misfire.
 const LIMIT_WIDTH: f64 = 0.035;
-/// A cylinder this rich (air over fuel) begins to misfire (common practice), and how sharp that
-/// limit is.
+/// Rich limit, as lambda: a cylinder this rich misfires as often as not (common practice).
 const RICH_LIMIT: f64 = 0.53;
+/// Width of the logistic curve around the rich limit, in lambda (assumed).
 const RICH_WIDTH: f64 = 0.02;
-/// The same in three steps: engines with a hot spark or much motion bear more (common practice).
+/// Rich limits, as lambda, with their probabilities: engines with a hot spark or strong charge motion tolerate richer
+/// mixtures (common practice; the probabilities are assumed).
 const RICH_LIMITS: &Assumed<f64> = &[(0.4, RICH_LIMIT), (0.3, 0.47), (0.3, 0.59)];
-/// How much more than the mean the worst of several dirty injectors has lost: dirt is never spread
-/// evenly (common practice; a factory's good set may differ by as much as its mean loss), and where some of a
-/// set are still clean the worst has lost more than twice the mean.
+/// How much more than the mean the worst of several dirty injectors has lost, as a share of the mean loss, with
+/// probabilities: dirt is never spread evenly (common practice; a factory's good set may differ by as much as its mean
+/// loss), and where some of a set are still clean the worst has lost more than twice the mean.
 const UNEVENNESS: &Assumed<f64> = &[
     (0.30, 0.2),
     (0.28, 0.4),
@@ -56,35 +62,38 @@ const UNEVENNESS: &Assumed<f64> = &[
     (0.14, 0.8),
     (0.08, 1.2),
 ];
-/// The others beside the worst, as parts of how much more that one has lost than the mean: no two are alike, and none
-/// gives more than a clean one.
-const UNEVEN_BESIDE: [f64; 3] = [-1.0, -0.3, 0.5];
-/// Of these only the last one is leaner than the mean.
-const SPARED_BESIDE: f64 = 2.0 / 3.0;
-/// Their standard deviation in the same measure.
-const SPREAD_BESIDE: f64 = 0.6;
-/// That of the whole set, the worst included.
+/// How much more than the mean the other injectors have lost, as parts of the worst one's excess: no two are alike, and
+/// none delivers more than a clean one (assumed).
+const UNEVEN_OTHERS: [f64; 3] = [-1.0, -0.3, 0.5];
+/// Share of the other injectors in [`UNEVEN_OTHERS`] that are not leaner than the mean: only the last one is.
+const SPARED_OTHERS: f64 = 2.0 / 3.0;
+/// Standard deviation of the other injectors' losses around their mean, as a part of the worst one's excess over the
+/// mean loss: that of [`UNEVEN_OTHERS`].
+const SPREAD_OTHERS: f64 = 0.6;
+/// Standard deviation of the losses of the whole set, the worst injector included, as a part of the worst one's excess
+/// over the mean loss: about that of [`UNEVEN_OTHERS`] with the worst (1) added. The difference expected between two
+/// banks is proportional to it.
 const SPREAD_OF_SET: f64 = 0.8;
-/// What the dirt of one bank differs by from that of all banks beside its injectors' own: heat, vapours, the order along the
-/// rail (assumed, as share of the loss).
+/// Standard deviation between one bank's dirt and that of all banks, beyond the injectors' own differences, as a share
+/// of the loss: heat, vapours, the order along the rail (assumed).
 const BANKS_APART: f64 = 0.1;
-/// Ways to be dead (common practice).
+/// Ways in which an injector is dead, with their probabilities (common practice).
 const WAYS_TO_DIE: &Assumed<Death> = &[
     (0.45, Death::Winding),
     (0.30, Death::NotDriven),
     (0.25, Death::Stuck),
 ];
-/// The trims cannot make the others richer than this, air over fuel: they stop at a third more fuel (common practice: 25 %
-/// and 35 % are usual stops), and such a mixture still burns.
-const RICHEST_BESIDE: f64 = 0.75;
-/// Smallest share of fuel that is reckoned with.
+/// Richest mixture, as lambda, to which saturated trims bring the other cylinders of a bank with a dead injector: the
+/// trims end at a third more fuel (common practice: limits of 25 % and 35 % are usual), and such a mixture still burns.
+const RICHEST_OTHERS: f64 = 0.75;
+/// Smallest share of its fuel that a cylinder receives in a prediction (assumed; it keeps lambda finite).
 const LEAST_FLOW: f64 = 0.02;
 
-/// Drops a minute that the fuel of one cylinder at warm idle makes: some 4 mL/min (1.6 g/s of air a litre, half a litre,
-/// 14.7 by mass, 0.745 g/mL) in drops of 0.03 mL (common practice: 0.02 to 0.05).
+/// Drops per minute that equal the fuel of one cylinder at warm idle: some 4 mL/min (1.6 g/s of air per litre, half a
+/// litre, 14.7 by mass, 0.745 g/mL) in drops of 0.03 mL (common practice: 0.02 to 0.05).
 const DROPS_OF_IDLE_FUEL: f64 = 140.0;
 
-/// One injector gives `size` less.
+/// One injector that delivers less by the share `size`.
 #[derive(Debug)]
 struct Restricted {
     lean_limit: f64,
@@ -92,7 +101,7 @@ struct Restricted {
     oxygen_seen: f64,
 }
 
-/// One injector restricted.
+/// Variants of one restricted injector.
 pub fn restricted() -> Vec<Variant> {
     combined(
         LEAN_LIMITS,
@@ -108,27 +117,27 @@ pub fn restricted() -> Vec<Variant> {
 }
 
 impl Model for Restricted {
-    fn on_the_road(&self, place: Place, loss: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, loss: f64, engine: Engine<'_>) -> Prediction {
         let flow = (1.0 - loss).max(LEAST_FLOW);
-        let mean = 1.0 - loss / engine.cylinders_at(place);
-        let beside = mean.max(RICHEST_BESIDE);
+        let mean = 1.0 - loss / engine.cylinders_at(location);
+        let others = mean.max(RICHEST_OTHERS);
         let (limit, rise) = (self.lean_limit, self.limit_rise);
         Prediction {
-            mixture: engine.at(place, |bank, _| mean_flow_correction(loss, engine, bank)),
+            mixture: engine.at(location, |bank, _| mean_flow_trim(loss, engine, bank)),
             failing: engine.by_region(|point| off_mixture_by(mean / flow, limit, rise, point)),
-            failing_beside: engine.by_region(|point| off_mixture(beside, limit, point)),
+            failing_others: engine.by_region(|point| off_mixture(others, limit, point)),
             failing_known: FailingKnown::ByLimit,
             follows_closely: true,
             ..Prediction::default()
         }
-        .with_oxygen(place, engine, self.oxygen_seen * flow / mean)
+        .with_oxygen(location, engine, self.oxygen_seen * flow / mean)
     }
 
-    /// A lean charge does less work, about as much as it lacks fuel.
+    /// Predicts the bench: a lean charge does less work, by about the share of fuel that it lacks.
     fn on_the_bench(
         &self,
         sound: OnTheBench,
-        _place: Place,
+        _location: Location,
         loss: f64,
         _engine: Engine<'_>,
     ) -> OnTheBench {
@@ -141,8 +150,8 @@ impl Model for Restricted {
     }
 }
 
-/// All injectors of a bank (or of all banks) give `size` less on average; the place's cylinder has
-/// lost most.
+/// All injectors of a bank (or of all banks) deliver less by the share `size` on average; that of the place's cylinder
+/// has lost most.
 #[derive(Debug)]
 pub struct SeveralRestricted {
     pub unevenness: f64,
@@ -150,7 +159,7 @@ pub struct SeveralRestricted {
     pub lean_limit: f64,
 }
 
-/// Several injectors restricted.
+/// Variants of several restricted injectors.
 pub fn several_restricted() -> Vec<Variant> {
     combined(
         UNEVENNESS,
@@ -166,96 +175,97 @@ pub fn several_restricted() -> Vec<Variant> {
 }
 
 impl Model for SeveralRestricted {
-    fn on_the_road(&self, place: Place, loss: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, loss: f64, engine: Engine<'_>) -> Prediction {
         let unevenness = self.unevenness;
         let mean = 1.0 - loss;
         let lambda = |more: f64| mean / (1.0 - loss * (1.0 + more)).max(LEAST_FLOW);
         let failing = |more: f64, point: &Point| off_mixture(lambda(more), self.lean_limit, point);
-        let others = UNEVEN_BESIDE.map(|part| (part * unevenness).max(-1.0));
-        let beside = |point: &Point| {
+        let others = UNEVEN_OTHERS.map(|part| (part * unevenness).max(-1.0));
+        let others = |point: &Point| {
             let each = others.map(|more| failing(more, point));
             each.iter().sum::<f64>() / each.len() as f64
         };
         let worst = 1.0 / lambda(unevenness);
         Prediction {
-            mixture: engine.at(place, |_, _| -(1.0 - loss).ln()),
+            mixture: engine.at(location, |_, _| -(1.0 - loss).ln()),
             failing: engine.by_region(|point| failing(unevenness, point)),
-            failing_beside: engine.by_region(beside),
-            spared_beside: SPARED_BESIDE,
+            failing_others: engine.by_region(others),
+            spared_others: SPARED_OTHERS,
             failing_known: FailingKnown::Steeply,
             follows_closely: true,
-            bank_spread: match place.bank {
-                None => bank_spread(unevenness, engine.cylinders_at(place)),
+            bank_spread: match location.bank {
+                None => bank_spread(unevenness, engine.cylinders_at(location)),
                 Some(_) => 0.0,
             },
             ..Prediction::default()
         }
-        .with_oxygen(place, engine, self.oxygen_seen * worst)
+        .with_oxygen(location, engine, self.oxygen_seen * worst)
     }
 
     fn on_the_bench(
         &self,
         sound: OnTheBench,
-        place: Place,
+        location: Location,
         loss: f64,
         engine: Engine<'_>,
     ) -> OnTheBench {
-        let others = (engine.cylinders_at(place) - 1.0).max(1.0);
+        let others = (engine.cylinders_at(location) - 1.0).max(1.0);
         let flow = (1.0 - loss * (1.0 + self.unevenness)).max(LEAST);
         OnTheBench {
             flow,
-            flow_beside: (1.0 - loss * (1.0 - self.unevenness / others)).min(1.0),
-            // the others beside the worst lie as far apart as they are assumed to misfire apart
-            flow_spread: SPREAD_BESIDE * self.unevenness * loss,
+            flow_others: (1.0 - loss * (1.0 - self.unevenness / others)).min(1.0),
+            // the other injectors differ by as much as they are assumed to misfire differently
+            flow_spread: SPREAD_OTHERS * self.unevenness * loss,
             power: flow / (1.0 - loss).max(LEAST) * sound.power,
             ..sound
         }
     }
 }
 
-/// How far the mean loss of a bank lies from that of all, as a share: the mean of so many injectors that each have their own.
+/// Standard deviation of a bank's mean loss around the mean of all banks, as a share: a mean of `cylinders` injectors
+/// that each have their own loss.
 fn bank_spread(unevenness: f64, cylinders: f64) -> f64 {
     (SPREAD_OF_SET * unevenness / cylinders.sqrt()).hypot(BANKS_APART)
 }
 
-/// One injector gives nothing: its cylinder never fires, its air passes unburned.
+/// One injector that delivers nothing: its cylinder never fires and its air passes unburned.
 #[derive(Debug)]
 struct Dead(Death);
 
-/// Why an injector gives nothing.
+/// Reason why an injector delivers nothing.
 #[derive(Debug, Clone, Copy)]
 enum Death {
-    /// Its winding is open or shorted.
+    /// The winding is open or shorted.
     Winding,
-    /// Wiring, plug or driver fail it.
+    /// Wiring, plug or driver is faulty, so no pulse arrives.
     NotDriven,
-    /// It is stuck inside.
+    /// The needle is stuck.
     Stuck,
 }
 
-/// One injector dead.
+/// Variants of one dead injector.
 pub fn dead() -> Vec<Variant> {
     each(WAYS_TO_DIE, Dead)
 }
 
 impl Model for Dead {
-    fn on_the_road(&self, place: Place, _size: f64, engine: Engine<'_>) -> Prediction {
-        let beside = (1.0 - 1.0 / engine.cylinders_at(place)).max(RICHEST_BESIDE);
+    fn on_the_road(&self, location: Location, _size: f64, engine: Engine<'_>) -> Prediction {
+        let others = (1.0 - 1.0 / engine.cylinders_at(location)).max(RICHEST_OTHERS);
         Prediction {
-            mixture: engine.at(place, |bank, _| mean_flow_correction(1.0, engine, bank)),
+            mixture: engine.at(location, |bank, _| mean_flow_trim(1.0, engine, bank)),
             failing: engine.by_region(|_| 1.0),
-            failing_beside: engine.by_region(|point| off_mixture(beside, USUAL_LEAN_LIMIT, point)),
+            failing_others: engine.by_region(|point| off_mixture(others, USUAL_LEAN_LIMIT, point)),
             follows_closely: true,
             ..Prediction::default()
         }
     }
 
-    /// A broken winding, a needle that does not move, or no pulse at a sound injector, which a bench or a tester of its own
-    /// drives all the same.
+    /// Predicts the bench: a broken winding, a needle that does not move, or no pulse at a sound injector, which a flow
+    /// bench or an injector tester still drives.
     fn on_the_bench(
         &self,
         sound: OnTheBench,
-        _place: Place,
+        _location: Location,
         _size: f64,
         _engine: Engine<'_>,
     ) -> OnTheBench {
@@ -286,9 +296,9 @@ impl Model for Dead {
     }
 }
 
-/// One injector leaks, `size` against its cylinder's fuel at warm idle: the same every second, so
-/// worst at idle. The controller takes fuel from the whole bank, so that the other cylinders run
-/// lean and may misfire instead.
+/// One injector that leaks the share `size` of its cylinder's fuel at warm idle: the same amount every second, so the
+/// effect is worst at idle. The controller takes fuel from the whole bank, so that the other cylinders run lean and may
+/// misfire instead.
 #[derive(Debug)]
 struct Leaking {
     fading: f64,
@@ -296,7 +306,7 @@ struct Leaking {
     rich_limit: f64,
 }
 
-/// One injector leaking.
+/// Variants of one leaking injector.
 pub fn leaking() -> Vec<Variant> {
     combined(
         DRIP_FADINGS,
@@ -312,27 +322,27 @@ pub fn leaking() -> Vec<Variant> {
 }
 
 impl Model for Leaking {
-    fn on_the_road(&self, place: Place, drip: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, drip: f64, engine: Engine<'_>) -> Prediction {
         let idle = engine.idle().air;
         let excess = |point: &Point| drip * (idle / point.air.max(0.1)).powf(self.fading);
-        let mean = |point: &Point| 1.0 + excess(point) / engine.cylinders_at(place);
+        let mean = |point: &Point| 1.0 + excess(point) / engine.cylinders_at(location);
         let own = |point: &Point| mean(point) / (1.0 + excess(point));
-        let beside = |point: &Point| off_mixture(mean(point), USUAL_LEAN_LIMIT, point);
+        let others = |point: &Point| off_mixture(mean(point), USUAL_LEAN_LIMIT, point);
         Prediction {
-            mixture: engine.at(place, |_, point| -mean(point).ln()),
+            mixture: engine.at(location, |_, point| -mean(point).ln()),
             failing: engine.by_region(|point| too_rich(own(point), self.rich_limit)),
-            failing_beside: engine.by_region(beside),
+            failing_others: engine.by_region(others),
             ..Prediction::default()
         }
-        .with_oxygen(place, engine, self.oxygen_seen)
+        .with_oxygen(location, engine, self.oxygen_seen)
     }
 
-    /// Half a millilitre a minute empties a rail, which gives up one to three, well within ten; some leak only when hot or
-    /// shut late, and do not leak when shut.
+    /// Predicts the bench: half a millilitre per minute empties a rail, which yields one to three, well within ten
+    /// minutes. Some injectors leak only when hot, or shut late and do not leak when closed.
     fn on_the_bench(
         &self,
         sound: OnTheBench,
-        _place: Place,
+        _location: Location,
         drip: f64,
         _engine: Engine<'_>,
     ) -> OnTheBench {
@@ -344,19 +354,21 @@ impl Model for Leaking {
     }
 }
 
-fn mean_flow_correction(loss: f64, engine: Engine<'_>, bank: Bank) -> f64 {
-    let mean = 1.0 - loss / engine.setting.of_bank(bank);
+fn mean_flow_trim(loss: f64, engine: Engine<'_>, bank: Bank) -> f64 {
+    let mean = 1.0 - loss / engine.config.cylinders_of(bank);
     -mean.max(LEAST_FLOW).ln()
 }
 
-/// Share of firings that fail with a mixture of `lambda` (air over fuel): too lean or too rich.
+/// Share of firings that fail, 0 to 1, at a mixture of `lambda` (air–fuel ratio over stoichiometric): too lean or too
+/// rich.
 pub(super) fn off_mixture(lambda: f64, lean_limit: f64, point: &Point) -> f64 {
     off_mixture_by(lambda, lean_limit, 1.0, point)
 }
 
-/// The same where the limit rises by this share of what is usual.
+/// Share of firings that fail, 0 to 1, at a mixture of `lambda` on an engine whose lean limit rises with load and speed
+/// by the share `rise` of the usual rise.
 fn off_mixture_by(lambda: f64, lean_limit: f64, rise: f64, point: &Point) -> f64 {
-    let load = ((point.filling - 0.3) / 0.5).clamp(0.0, 1.0);
+    let load = ((point.volumetric_efficiency - 0.3) / 0.5).clamp(0.0, 1.0);
     let fast = ((point.rpm - 800.0) / 1700.0).clamp(0.0, 1.0);
     let limit = lean_limit + rise * (LIMIT_RISE * load + LIMIT_RISE_BY_SPEED * fast);
     let lean = misfire::logistic((lambda - limit) / LIMIT_WIDTH);

@@ -1,42 +1,45 @@
-//! What misfires do, whatever their cause, and misfires without a pattern.
+//! Effects of misfires, whatever their cause, and misfires without a pattern.
 //!
-//! A charge that does not burn leaves its oxygen in the exhaust; the sensor takes that for a lean
-//! mixture and the bank's correction goes up. How much of the oxygen the sensor sees after unburned
-//! fuel has used up its part is uncertain: the trade's texts speak for a rise of about 1/n for one
-//! dead cylinder of n, one test column doubts it.
+//! A charge that does not burn leaves its oxygen in the exhaust; the sensor reads that as lean and the bank's fuel trim
+//! rises. How much of the oxygen the sensor sees after the unburned fuel has used up its part is uncertain: trade texts
+//! state a rise of about 1/n for one dead cylinder of n, one test column doubts it.
 
 use crate::bank::Bank;
 use crate::series::label::region::ByRegion;
 
 use super::{
-    Assumed, Engine, FailingKnown, Model, Place, Point, Prediction, TrimEffect, Variant,
+    Assumed, Engine, FailingKnown, Location, Model, Point, Prediction, TrimEffect, Variant,
     model::both,
 };
 
-/// Where misfires without a pattern lean to: everywhere alike (0), towards idle and light load
-/// (−1), towards load (1); exponent of the filling. Wet plugs and thin mixtures do the one, tired
+/// Where misfires without a pattern occur most, as exponent of volumetric efficiency, with probabilities: everywhere
+/// alike (0), towards idle and light load (−1), towards load (1). Wet plugs and lean mixtures do the one, worn ignition
 /// coils the other (common practice).
 const LEANINGS: &Assumed<f64> = &[(0.5, 0.0), (0.3, -1.0), (0.2, 1.0)];
-/// Filling at which the stated share fails.
-const STATED_AT_FILLING: f64 = 0.40;
-/// Share of a misfired charge's oxygen that the sensor takes for lean; the unburned fuel beside it may use up all of it at a
-/// hot sensor.
+/// Volumetric efficiency, 0 to 1, at which the stated share of firings fails: light cruise (common practice).
+const STATED_AT_EFFICIENCY: f64 = 0.40;
+/// Share of a misfired charge's oxygen that the sensor reads as lean, 0 to 1, with probabilities. Trade articles of
+/// 2000 and 2011 put the effect of one dead cylinder of n at about 1/n, that is nearly all of the oxygen; the 2011
+/// column doubts it, as the unburned fuel may use up all of the oxygen at a hot sensor. The values and probabilities
+/// are assumed; the odds of ignition and compression faults against injectors depend on them.
 pub const OXYGEN_SEEN: &Assumed<f64> = &[(0.6, 0.75), (0.25, 0.25), (0.15, 0.0)];
-/// The same in two steps, where the fuel itself does most.
+/// Share of a misfired charge's oxygen that the sensor reads as lean, 0 to 1, in two steps for causes whose fuel
+/// dominates the trim: the lower step is the mean of the two lower ones of [`OXYGEN_SEEN`].
 pub const OXYGEN_SEEN_OF_FEW: &Assumed<f64> = &[(0.6, 0.75), (0.4, 0.15)];
-/// Where one value must do.
+/// Share of a misfired charge's oxygen that the sensor reads as lean, 0 to 1, where a single value must do (assumed:
+/// near the most probable one of [`OXYGEN_SEEN`]).
 pub const USUAL_OXYGEN_SEEN: f64 = 0.7;
-/// Most oxygen of a bank that is reckoned with, as a share.
+/// Largest share of a bank's oxygen that is considered unburned, 0 to 1 (assumed; it keeps the logarithm finite).
 const MOST_OXYGEN: f64 = 0.9;
 
-/// Every cylinder fails now and then.
+/// Every cylinder misfires now and then.
 #[derive(Debug)]
 struct Random {
     leaning: f64,
     oxygen_seen: f64,
 }
 
-/// Misfires without a pattern.
+/// Variants of misfires without a pattern.
 pub fn random() -> Vec<Variant> {
     both(LEANINGS, OXYGEN_SEEN_OF_FEW, |leaning, oxygen_seen| {
         Random {
@@ -47,9 +50,9 @@ pub fn random() -> Vec<Variant> {
 }
 
 impl Model for Random {
-    fn on_the_road(&self, _place: Place, failing: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, failing: f64, engine: Engine<'_>) -> Prediction {
         let share = |point: &Point| {
-            let factor = (point.filling / STATED_AT_FILLING).powf(self.leaning);
+            let factor = (point.volumetric_efficiency / STATED_AT_EFFICIENCY).powf(self.leaning);
             (failing * factor).min(1.0)
         };
         let seen = |point: &Point| (self.oxygen_seen * share(point)).min(MOST_OXYGEN);
@@ -57,7 +60,7 @@ impl Model for Random {
         Prediction {
             misfire_oxygen: engine.each(|_, point| -(1.0 - seen(point)).ln()),
             failing,
-            failing_beside: failing,
+            failing_others: failing,
             failing_elsewhere: failing,
             failing_known: FailingKnown::Alike,
             ..Prediction::default()
@@ -66,15 +69,15 @@ impl Model for Random {
 }
 
 impl Prediction {
-    /// Adds the oxygen that failing cylinders leave in the bank meant.
-    pub(super) fn with_oxygen(mut self, place: Place, engine: Engine<'_>, seen: f64) -> Self {
+    /// Adds the oxygen that failing cylinders leave in the place's bank.
+    pub(super) fn with_oxygen(mut self, location: Location, engine: Engine<'_>, seen: f64) -> Self {
         let mut oxygen = TrimEffect::default();
-        let meant = |bank: &Bank| place.bank.is_none_or(|meant| meant == *bank);
+        let meant = |bank: &Bank| location.bank.is_none_or(|meant| meant == *bank);
         for bank in engine.banks().filter(meant) {
-            let cylinders = engine.setting.of_bank(bank);
+            let cylinders = engine.config.cylinders_of(bank);
             oxygen[bank] = self.failing.map(|region, own| {
-                let beside = self.failing_beside[region];
-                let share = seen * (own + (cylinders - 1.0) * beside) / cylinders;
+                let others = self.failing_others[region];
+                let share = seen * (own + (cylinders - 1.0) * others) / cylinders;
                 -(1.0 - share.min(MOST_OXYGEN)).ln()
             });
         }
@@ -83,15 +86,16 @@ impl Prediction {
     }
 }
 
-/// Mixture, air over fuel, at which a cylinder whose controller cannot give more fuel misfires as
-/// often as not, and how gradual that is (see the lean limits of the injectors): at 1.1 no sound engine misfires.
+/// Lambda (air–fuel ratio over stoichiometric) at which a cylinder whose controller cannot add more fuel misfires as
+/// often as not (assumed; compare the lean limits of the injectors): at 1.1 no sound engine misfires.
 const LEAN_LIMIT: f64 = 1.38;
+/// Width of the logistic curve around that lean limit, in lambda (assumed).
 const LEAN_WIDTH: f64 = 0.03;
 
 impl Prediction {
-    /// Adds the misfires of mixtures that trims at their stop leave lean: `lacking` is the logarithm
-    /// of the fuel that each bank lacks.
-    pub fn left_lean(mut self, place: Place, lacking: &TrimEffect) -> Self {
+    /// Adds the misfires of mixtures that saturated trims leave lean; `lacking` is the logarithm of the missing fuel by
+    /// bank and region.
+    pub fn lean_misfires(mut self, location: Location, lacking: &TrimEffect) -> Self {
         let share = |lacking: f64| {
             if lacking > 0.0 {
                 logistic((lacking.exp() - LEAN_LIMIT) / LEAN_WIDTH)
@@ -105,15 +109,15 @@ impl Prediction {
             }
         };
         for (bank, lacking) in lacking {
-            match place.bank {
+            match location.bank {
                 Some(meant) if meant != bank => add(&mut self.failing_elsewhere, lacking),
                 _ => {
                     add(&mut self.failing, lacking);
-                    let before = self.failing_beside;
-                    add(&mut self.failing_beside, lacking);
-                    if self.failing_beside != before {
+                    let before = self.failing_others;
+                    add(&mut self.failing_others, lacking);
+                    if self.failing_others != before {
                         // what all lack spares none
-                        self.spared_beside = 0.0;
+                        self.spared_others = 0.0;
                     }
                 }
             }
@@ -122,7 +126,7 @@ impl Prediction {
     }
 }
 
-/// The logistic function.
+/// The logistic function, 0 to 1.
 pub fn logistic(x: f64) -> f64 {
     1.0 / (1.0 + (-x).exp())
 }

@@ -1,12 +1,9 @@
-//! What each cause would make the readings look like: the physics of the judgement, one file a
-//! family.
+//! What each cause would make the readings look like: the physics of the judgement, one file per family of causes.
 //!
-//! y is the natural logarithm of the total correction. For a bank with n cylinders y = ln(true air
-//! / measured air) − ln(mean injector flow) − ½ ln(pressure ratio) + purge + blend + misfire terms;
-//! every file here gives the term of its family, on top of a healthy engine. Sizes come as shares
-//! (0.25 for 25 %).
+//! y is the natural logarithm of the total fuel trim. For a bank with n cylinders y = ln(true air / measured air) −
+//! ln(mean injector flow) − ½ ln(pressure ratio) + purge + blend + misfire terms; every file here gives the term of its
+//! family, on top of a healthy engine. Sizes are shares (0.25 for 25 %).
 
-mod air_meter;
 mod bench;
 mod compression;
 mod exhaust;
@@ -14,6 +11,7 @@ mod fuel_pressure;
 mod ignition;
 mod injector;
 mod intake_leak;
+mod maf_sensor;
 mod misfire;
 mod model;
 mod prediction;
@@ -28,7 +26,7 @@ pub use bench::OnTheBench;
 pub use intake_leak::choked_share;
 pub use misfire::logistic;
 pub use model::Variant;
-pub use prediction::{Engine, FailingKnown, Place, Prediction, TrimEffect};
+pub use prediction::{Engine, FailingKnown, Location, Prediction, TrimEffect};
 pub use purge_and_blend::{EMPTIES_S, Emptying, Held};
 
 /// A sound engine.
@@ -36,12 +34,13 @@ pub use purge_and_blend::{EMPTIES_S, Emptying, Held};
 struct Sound;
 
 impl Model for Sound {
-    fn on_the_road(&self, _place: Place, _size: f64, _engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, _size: f64, _engine: Engine<'_>) -> Prediction {
         Prediction::default()
     }
 }
 
-/// A cause under everything that may be assumed of it beside its size: weights sum to 1, the most probable first.
+/// All variants of a cause, one for each combination of assumptions besides the size; their weights sum to 1, the most
+/// probable first.
 pub fn variants(cause: Cause) -> Vec<Variant> {
     let mut all = match cause {
         Cause::NoneFound => vec![Variant::new(1.0, Sound)],
@@ -51,8 +50,8 @@ pub fn variants(cause: Cause) -> Vec<Variant> {
         Cause::InjectorLeaking => injector::leaking(),
         Cause::IntakeLeak => intake_leak::anywhere(),
         Cause::IntakeLeakOneBank => intake_leak::one_bank(),
-        Cause::AirMeterLow => air_meter::reads_low(),
-        Cause::AirMeterHigh => air_meter::reads_high(),
+        Cause::AirMeterLow => maf_sensor::reads_low(),
+        Cause::AirMeterHigh => maf_sensor::reads_high(),
         Cause::FuelPressureLow => fuel_pressure::low(),
         Cause::FuelPressureHigh => fuel_pressure::high(),
         Cause::IgnitionWeak => ignition::weak(),

@@ -1,25 +1,25 @@
-//! A cause under one assumption about all that is not known of it beside its size.
+//! A cause under one set of assumptions about everything unknown besides its size.
 
 use std::fmt;
 
-use super::{Engine, OnTheBench, Place, Prediction};
+use super::{Engine, Location, OnTheBench, Prediction};
 
-/// Assumptions about a single thing that is not known, each with its probability; they sum to 1.
+/// Alternatives for one unknown, each with its probability; the probabilities sum to 1.
 pub type Assumed<T> = [(f64, T)];
 
-/// Nothing more is unknown.
+/// The single alternative of a model in which nothing besides the size is unknown.
 pub const NOTHING: &Assumed<()> = &[(1.0, ())];
 
-/// What a cause does, with everything assumed that is not known of it beside its size.
+/// The effects of a cause under one set of assumptions about everything unknown besides its size.
 pub trait Model: fmt::Debug {
-    /// What the car would report. Sizes are shares: 0.25 for 25 %.
-    fn on_the_road(&self, place: Place, size: f64, engine: Engine<'_>) -> Prediction;
+    /// Predicts what the car would report. Sizes are shares: 0.25 for 25 %.
+    fn on_the_road(&self, location: Location, size: f64, engine: Engine<'_>) -> Prediction;
 
-    /// What the bench would show; `sound` is a sound engine whose failing firings do no work.
+    /// Predicts what the bench would show; `sound` is a sound engine whose failing firings do no work.
     fn on_the_bench(
         &self,
         sound: OnTheBench,
-        _place: Place,
+        _location: Location,
         _size: f64,
         _engine: Engine<'_>,
     ) -> OnTheBench {
@@ -27,17 +27,17 @@ pub trait Model: fmt::Debug {
     }
 }
 
-/// A model with its probability among those of its cause.
+/// A model with its probability among the models of its cause.
 #[derive(Debug)]
 pub struct Variant {
-    /// How probable its assumptions are.
+    /// Probability of the model's assumptions, 0 to 1.
     pub weight: f64,
-    /// What they lead to.
+    /// The model.
     pub model: Box<dyn Model>,
 }
 
 impl Variant {
-    /// A model of this weight.
+    /// A variant with this probability.
     pub fn new(weight: f64, model: impl Model + 'static) -> Self {
         Self {
             weight,
@@ -45,18 +45,18 @@ impl Variant {
         }
     }
 
-    /// What a cause of this size at this place would look like, on the road and on the bench.
-    pub fn predict(&self, place: Place, size: f64, engine: Engine<'_>) -> Prediction {
-        let on_the_road = self.model.on_the_road(place, size, engine);
+    /// Predicts a cause of this size at this place, on the road and on the bench.
+    pub fn predict(&self, location: Location, size: f64, engine: Engine<'_>) -> Prediction {
+        let on_the_road = self.model.on_the_road(location, size, engine);
         let sound = OnTheBench::with_failing(&on_the_road);
         Prediction {
-            bench: self.model.on_the_bench(sound, place, size, engine),
+            bench: self.model.on_the_bench(sound, location, size, engine),
             ..on_the_road
         }
     }
 }
 
-/// A model for every combination of what is assumed.
+/// One variant for every combination of four unknowns.
 pub fn combined<A: Copy, B: Copy, C: Copy, D: Copy, M: Model + 'static>(
     first: &Assumed<A>,
     second: &Assumed<B>,
@@ -78,7 +78,7 @@ pub fn combined<A: Copy, B: Copy, C: Copy, D: Copy, M: Model + 'static>(
     all
 }
 
-/// A model for everything that is assumed of one thing.
+/// One variant for every alternative of one unknown.
 pub fn each<A: Copy, M: Model + 'static>(
     assumed: &Assumed<A>,
     model: impl Fn(A) -> M,
@@ -86,7 +86,7 @@ pub fn each<A: Copy, M: Model + 'static>(
     combined(assumed, NOTHING, NOTHING, NOTHING, |a, (), (), ()| model(a))
 }
 
-/// A model for every combination of what is assumed of two things.
+/// One variant for every combination of two unknowns.
 pub fn both<A: Copy, B: Copy, M: Model + 'static>(
     first: &Assumed<A>,
     second: &Assumed<B>,

@@ -1,11 +1,11 @@
-//! What a prediction is made from and what it holds; the families of causes fill it in.
+//! The inputs of a prediction, and what it holds; the families of causes fill it in.
 
 use crate::{
     bank::{Bank, ByBank},
     series::label::region::{ByRegion, Region},
 };
 
-use super::super::engine::{Point, Points, Setting};
+use super::super::engine::{EngineConfig, Point, Points};
 use super::{
     bench::OnTheBench,
     purge_and_blend::{EMPTIES_S, Emptying, Held},
@@ -13,42 +13,43 @@ use super::{
 
 /// The engine as hypothesised, and how it was run.
 #[derive(Debug, Clone, Copy)]
+/// y by bank and region from a formula for one bank (from 0) at one operating point.
 pub struct Engine<'a> {
-    /// How it is built.
-    pub setting: &'a Setting,
-    /// How it was run.
+    /// How the engine is built.
+    pub config: &'a EngineConfig,
+    /// How the engine was run, by region.
     pub points: &'a Points,
-    /// Banks it has.
+    /// Number of banks.
     pub banks: usize,
-    /// Share of what was recorded in each region that lies after a filling of the tank, where there was one.
+    /// Share of each region's recording that lies after a refuelling, 0 to 1; `None` where there was none.
     pub new_fuel: Option<ByRegion<f64>>,
-    /// Whether its controller reads a high fuel pressure in the rail.
+    /// Whether the controller reads a high fuel pressure in the rail.
     pub reads_high_rail: bool,
-    /// Share of what the fuel canister held that was still there while each region was recorded, for each time in which it
-    /// may empty; `None` where nothing is known of the times.
+    /// Share of the fuel canister's charge that was left while each region was recorded, for each emptying time; `None`
+    /// where the times are not known.
     pub held: Option<[Held; EMPTIES_S.len()]>,
 }
 
 /// Where a cause sits.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Place {
-    /// Bank, where one is meant.
+pub struct Location {
+    /// Bank, from 0; `None` for the whole engine.
     pub bank: Option<Bank>,
-    /// Cylinder, from 1, where one is meant and named.
+    /// Cylinder, from 1; `None` where no cylinder is meant or named.
     pub cylinder: Option<u8>,
 }
 
-/// How well it is known how often cylinders fail that fail for a cause.
+/// How precisely the share of failing firings is known for a cause.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum FailingKnown {
-    /// Roughly.
+    /// The share is known roughly.
     #[default]
     Roughly,
-    /// It hangs on the engine's lean limit, and so is known to within several times.
+    /// The share depends on the engine's lean limit and is known within a factor of several.
     ByLimit,
-    /// It hangs steeply on more that is known roughly.
+    /// The share depends steeply on more unknowns.
     Steeply,
-    /// All cylinders fail much alike, so that none of them stands out.
+    /// All cylinders fail much alike, so that none stands out.
     Alike,
 }
 
@@ -58,43 +59,43 @@ pub type TrimEffect = ByBank<ByRegion<f64>>;
 /// What a cause would make the readings look like.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Prediction {
-    /// Ethanol in the tank, new minus usual, as a share of volume.
+    /// Change of the ethanol in the tank, new minus usual, as a share of volume.
     pub ethanol_change: f64,
-    /// y by which the corrections moved with the filling of the tank, where the fuel came with it.
-    pub came_with_filling: Option<f64>,
-    /// Chance that the purge valve draws the same whatever is commanded.
+    /// Change of y at refuelling; `None` where the fuel did not come with it.
+    pub came_with_refuelling: Option<f64>,
+    /// Probability that the purge valve flows the same whatever is commanded, 0 to 1.
     pub purge_hangs: f64,
-    /// What goes as the fuel canister empties.
+    /// Change while the fuel canister empties; `None` for causes that do not draw on it.
     pub emptying: Option<Emptying>,
-    /// Whether the effect follows its formula closely everywhere, as chemistry does.
+    /// Whether the effect follows its formula closely in every region, as chemistry does.
     pub follows_closely: bool,
-    /// Rail pressure against the right one by region, as a logarithm.
+    /// Rail pressure as a ratio to the right one, by region, natural logarithm.
     pub rail_log: ByRegion<f64>,
-    /// Share of itself by which the effect may differ from bank to bank.
+    /// Standard deviation of the effect from bank to bank, as a share of the effect.
     pub bank_spread: f64,
-    /// How well it is known how often cylinders fail.
+    /// How precisely the share of failing firings is known.
     pub failing_known: FailingKnown,
-    /// Metered air over true air by region, as a logarithm, on a car with an air flow meter.
+    /// Ratio of metered to true air by region, natural logarithm, on a car with a MAF sensor.
     pub metered_log: ByRegion<f64>,
-    /// y by bank and region from mixture alone.
+    /// y by bank and region from the mixture alone.
     pub mixture: TrimEffect,
     /// y by bank and region from the oxygen that misfires leave, which comes and goes with them.
     pub misfire_oxygen: TrimEffect,
-    /// Share of firings that fail on the cylinder meant.
+    /// Share of firings that fail on the place's cylinder, by region, 0 to 1.
     pub failing: ByRegion<f64>,
-    /// Share of firings that fail on each other cylinder of the same bank, in the mean.
-    pub failing_beside: ByRegion<f64>,
-    /// Share of the cylinders beside that are spared of it, so that the others fail the more: which, nobody knows.
-    pub spared_beside: f64,
-    /// Share of firings that fail on each cylinder of other banks.
+    /// Mean share of firings that fail on each other cylinder of the same bank, by region, 0 to 1.
+    pub failing_others: ByRegion<f64>,
+    /// Share of the other cylinders that do not fail, 0 to 1, so that the rest fail more often; which ones is not
+    /// known.
+    pub spared_others: f64,
+    /// Share of firings that fail on each cylinder of other banks, by region, 0 to 1.
     pub failing_elsewhere: ByRegion<f64>,
     /// What the bench would show.
     pub bench: OnTheBench,
 }
 
 impl Prediction {
-    /// This cause with another one at work that lets no cylinder fail: corrections add up in the
-    /// logarithm.
+    /// Combines this cause with a second one that makes no cylinder fail: their fuel trims add as logarithms.
     pub fn and(mut self, other: &Self) -> Self {
         self.mixture = sum(self.mixture, &other.mixture);
         self.metered_log = self
@@ -104,7 +105,7 @@ impl Prediction {
             .rail_log
             .map(|region, log| log + other.rail_log[region]);
         self.follows_closely &= other.follows_closely;
-        self.came_with_filling = self.came_with_filling.or(other.came_with_filling);
+        self.came_with_refuelling = self.came_with_refuelling.or(other.came_with_refuelling);
         self.purge_hangs = self.purge_hangs.max(other.purge_hangs);
         self.emptying = self.emptying.or(other.emptying);
         self.bench = self.bench.and(&other.bench);
@@ -112,13 +113,13 @@ impl Prediction {
         self
     }
 
-    /// Share of firings that fail on a cylinder beside that is not spared.
+    /// Share of firings that fail on one of the other cylinders that do fail, by region, 0 to 1.
     pub fn failing_of_those_hit(&self) -> ByRegion<f64> {
-        let hit = 1.0 - self.spared_beside;
-        self.failing_beside.map(|_, share| (share / hit).min(1.0))
+        let hit = 1.0 - self.spared_others;
+        self.failing_others.map(|_, share| (share / hit).min(1.0))
     }
 
-    /// Both terms of y.
+    /// y by bank and region: mixture and misfire oxygen together.
     pub fn total(&self) -> TrimEffect {
         sum(self.mixture, &self.misfire_oxygen)
     }
@@ -143,36 +144,41 @@ impl Engine<'_> {
         all
     }
 
-    /// The same where only the bank meant, or every bank when none is meant, is concerned.
-    pub(super) fn at(&self, place: Place, formula: impl Fn(Bank, &Point) -> f64) -> TrimEffect {
-        self.each(|bank, point| match place.bank {
+    /// y by bank and region from a formula for one operating point, on the place's bank only, or on every bank where
+    /// the place has none.
+    pub(super) fn at(
+        &self,
+        location: Location,
+        formula: impl Fn(Bank, &Point) -> f64,
+    ) -> TrimEffect {
+        self.each(|bank, point| match location.bank {
             Some(meant) if meant != bank => 0.0,
             _ => formula(bank, point),
         })
     }
 
-    /// A value by region.
+    /// A value by region from a formula for one operating point.
     pub(super) fn by_region(&self, formula: impl Fn(&Point) -> f64) -> ByRegion<f64> {
         ByRegion::from_fn(|region| formula(&self.points[region]))
     }
 
-    /// Cylinders of the bank meant.
-    pub(super) fn cylinders_at(&self, place: Place) -> f64 {
-        let bank = place.bank.unwrap_or_default();
-        self.setting.of_bank(bank)
+    /// Number of cylinders of the place's bank.
+    pub(super) fn cylinders_at(&self, location: Location) -> f64 {
+        let bank = location.bank.unwrap_or_default();
+        self.config.cylinders_of(bank)
     }
 
-    /// Warm idle.
+    /// Operating point at warm idle.
     pub(super) fn idle(&self) -> &Point {
         &self.points[Region::WarmIdle]
     }
 
-    /// Light cruise.
+    /// Operating point at light cruise.
     pub(super) fn cruise(&self) -> &Point {
         &self.points[Region::LightCruise]
     }
 
-    /// Under load.
+    /// Operating point under load.
     pub(super) fn loaded(&self) -> &Point {
         &self.points[Region::Loaded]
     }

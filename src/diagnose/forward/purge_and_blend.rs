@@ -1,43 +1,44 @@
-//! Fuel that the injectors do not give, and fuel that is not what the controller expects.
+//! Fuel that does not come from the injectors, and fuel that is not what the controller expects.
 //!
-//! A purge valve that hangs open draws on the fuel canister. What the charcoal holds goes with the air drawn through it, much
-//! at first and ever less; what the tank makes comes on top. On an empty canister the valve brings air instead, like any
-//! other leak into the manifold; pinching the purge line parts the two.
+//! A purge valve that hangs open draws on the fuel canister. What the charcoal holds leaves with the air drawn through
+//! it, much at first and ever less; vapour from the tank adds to it. On an empty canister the valve admits air instead,
+//! like any other leak into the manifold; pinching the purge line separates the two.
 
 use super::{
-    Assumed, Engine, Model, Place, Point, Prediction, TrimEffect, Variant, choked_share,
+    Assumed, Engine, Location, Model, Point, Prediction, TrimEffect, Variant, choked_share,
     intake_leak, model::each,
 };
 use crate::{series::label::region::ByRegion, vehicle::AirMetering};
 
-/// How vapour fades against the engine's air: exponent. Tank and hose, not only the valve, decide
-/// how much vapour there is to draw (common practice).
+/// How vapour's share of the engine's air fades with air flow: exponents, with their probabilities. Tank and hose, not
+/// only the valve, decide how much vapour there is to draw (common practice; the numbers are assumed).
 const FADINGS: &Assumed<f64> = &[(0.5, 1.0), (0.25, 0.7), (0.25, 1.3)];
-/// What flows.
+/// What flows through a purge valve that does not shut.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Flow {
-    /// As much vapour all the time, from a tank that is warm or freshly filled.
+pub enum PurgeFlow {
+    /// A steady flow of vapour, from a tank that is warm or freshly filled.
     Vapour,
-    /// Air, as a canister that is drawn on all the time is emptied within an hour's driving.
+    /// Air, as a canister that is drawn on all the time is empty within an hour's driving.
     Air,
-    /// What the canister held, and less of it from minute to minute.
+    /// The canister's charge, less of it from minute to minute.
     Emptying {
-        /// In which of [`EMPTIES_S`].
+        /// Index of the emptying time in [`EMPTIES_S`].
         over: usize,
-        /// What comes in the end.
+        /// What flows in the end.
         end: End,
     },
 }
 
-const fn emptying(over: usize, end: End) -> Flow {
-    Flow::Emptying { over, end }
+const fn emptying(over: usize, end: End) -> PurgeFlow {
+    PurgeFlow::Emptying { over, end }
 }
 
-/// Common practice; the shares are assumed. Where the canister empties it matters little how the vapour fades against the
-/// engine's air, and the first of [`FADINGS`] must do.
-const FLOWS: &Assumed<Flow> = &[
-    (0.35, Flow::Vapour),
-    (0.20, Flow::Air),
+/// What flows through a purge valve that does not shut, with probabilities (common practice; the probabilities are
+/// assumed). Where the canister empties it matters little how the vapour fades with air flow, so only the first of
+/// [`FADINGS`] is used.
+const FLOWS: &Assumed<PurgeFlow> = &[
+    (0.35, PurgeFlow::Vapour),
+    (0.20, PurgeFlow::Air),
     (0.06, emptying(0, End::Vapour)),
     (0.06, emptying(1, End::Vapour)),
     (0.06, emptying(2, End::Vapour)),
@@ -48,69 +49,72 @@ const FLOWS: &Assumed<Flow> = &[
     (0.03, emptying(1, End::Air)),
     (0.03, emptying(2, End::Air)),
 ];
-/// Seconds after which a third is left of what a canister held: one to three litres of charcoal are down to that after 30 to
-/// 60 bed volumes of air, and a valve that stands a quarter to wide open draws 10 to 40 L/min (common practice).
+/// Time constants in seconds after which a third of the canister's charge is left: one to three litres of charcoal are
+/// down to that after 30 to 60 bed volumes of air, and a valve that is a quarter to wide open draws 10 to 40 L/min
+/// (common practice).
 pub const EMPTIES_S: [f64; 3] = [100.0, 300.0, 900.0];
-/// What comes when a canister is empty. The stream of a full one holds two to five times the fuel that its own air burns, of
-/// an empty one none: one to four parts to the good turn into one lacking (common practice).
+/// What flows once the canister is empty. The stream of a full one holds two to five times the fuel that its own air
+/// burns, of an empty one none: an excess of one to four parts turns into a lack of one (common practice).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum End {
-    /// What the tank makes.
+    /// Vapour from the tank.
     Vapour,
     /// Air, after vapour that outweighed it.
     Lean,
-    /// Air, after as much vapour as hid it.
+    /// Air, after an amount of vapour that hid it.
     Air,
 }
 
-/// What comes in the end against the beginning: of vapour, and of what an empty canister's air lacks (assumed).
+/// Vapour at the end as a share of that at the beginning, 0 to 1, where the tank goes on making it (assumed).
 const LEFT: f64 = 0.3;
+/// Fuel that an empty canister's air lacks at the end, as a share of the fuel that a full canister added at the
+/// beginning (assumed: within the one to four parts of [`End`]).
 const LACKING: f64 = 0.35;
-/// Most that a canister brings in the beginning against what it brings on an average of the recording (assumed).
+/// Largest ratio of what a canister adds at the beginning to its average over the recording (assumed).
 const MOST_AT_FIRST: f64 = 3.0;
 
-/// What is left of what a canister held, as a share: means over what was recorded.
+/// Share of a canister's charge that is left, 0 to 1: means over the recording.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Held {
-    /// While each region was recorded.
+    /// Mean while each region was recorded.
     pub by_region: ByRegion<f64>,
-    /// Over all of it.
+    /// Mean over the whole recording.
     pub of_all: f64,
 }
 
-/// What goes as a canister empties.
+/// Change of the fuel trim while a canister empties.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Emptying {
-    /// In which of [`EMPTIES_S`].
+    /// Index of the emptying time in [`EMPTIES_S`].
     pub over: usize,
-    /// y of all banks in the beginning of a recording less y in the end, by region.
+    /// y of all banks at the beginning of a recording less y at the end, by region.
     pub by_log: ByRegion<f64>,
 }
 
-/// Whether a fuel that is another one came with the refuelling that was recorded, if there was one, and was not in the tank
-/// all the time (assumed: as often as not).
+/// Whether a different fuel came with the recorded refuelling, rather than being in the tank all the time, with
+/// probabilities (assumed: as often as not).
 const CAME_WITH_REFUELLING: &Assumed<bool> = &[(0.51, false), (0.49, true)];
-/// How often a valve that does not shut does not open further either, so that nothing follows the command (common practice:
-/// it hangs as often as dirt only keeps it from its seat).
+/// Probability that a valve that does not shut does not open further either, so that nothing follows the command
+/// (common practice: a valve hangs as often as dirt only keeps it off its seat).
 const HANGS: f64 = 0.5;
 
-/// Air that a millilitre of petrol and of ethanol burns, g: 14.7 × 0.745 and 9.0 × 0.789 (mass
-/// ratios and densities as commonly tabled).
+/// Air that a millilitre of petrol burns, g: mass ratio 14.7 times density 0.745 g/mL (as commonly tabled).
 const PETROL_G_PER_ML: f64 = 14.7 * 0.745;
+/// Air that a millilitre of ethanol burns, g: mass ratio 9.0 times density 0.789 g/mL (as commonly tabled).
 const ETHANOL_G_PER_ML: f64 = 9.0 * 0.789;
-/// Ethanol in ordinary petrol, as a share of volume.
+/// Ethanol in ordinary petrol, as a share of volume (E10).
 const USUAL_ETHANOL: f64 = 0.10;
 
-/// A purge valve that does not shut: vapour of `size` against the engine's fuel at warm idle, on an average of the recording,
-/// or air of `size` against its air, to all banks. It flows like any leak: choked at low manifold pressure, fading against
-/// the engine's air.
+/// A purge valve that does not shut: it admits vapour of the share `size` of the engine's fuel at warm idle, averaged
+/// over the recording, or air of the share `size` of the engine's air, to all banks. It flows like any leak: choked at
+/// low manifold pressure, fading with air flow.
 #[derive(Debug)]
 pub struct Purge {
     pub fading: f64,
-    pub flow: Flow,
+    pub flow: PurgeFlow,
 }
 
-/// A purge valve that does not shut.
+/// Variants of a purge valve that does not shut.
 pub fn purge() -> Vec<Variant> {
     let mut all = Vec::new();
     for (index, (fading_weight, fading)) in FADINGS.iter().enumerate() {
@@ -120,9 +124,11 @@ pub fn purge() -> Vec<Variant> {
                 flow: *flow,
             };
             match flow {
-                Flow::Vapour | Flow::Air => all.push(Variant::new(fading_weight * weight, model)),
-                Flow::Emptying { .. } if index == 0 => all.push(Variant::new(*weight, model)),
-                Flow::Emptying { .. } => {}
+                PurgeFlow::Vapour | PurgeFlow::Air => {
+                    all.push(Variant::new(fading_weight * weight, model))
+                }
+                PurgeFlow::Emptying { .. } if index == 0 => all.push(Variant::new(*weight, model)),
+                PurgeFlow::Emptying { .. } => {}
             }
         }
     }
@@ -130,17 +136,17 @@ pub fn purge() -> Vec<Variant> {
 }
 
 impl Model for Purge {
-    fn on_the_road(&self, _place: Place, size: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, size: f64, engine: Engine<'_>) -> Prediction {
         let purge_hangs = HANGS;
-        if self.flow == Flow::Air {
+        if self.flow == PurgeFlow::Air {
             return Prediction {
                 purge_hangs,
-                ..intake_leak::leak(Place::default(), size, self.fading, 1.0, engine)
+                ..intake_leak::leak(Location::default(), size, self.fading, 1.0, engine)
             };
         }
-        let idle_share = choked_share(engine.idle().filling).max(0.05);
+        let idle_share = choked_share(engine.idle().volumetric_efficiency).max(0.05);
         let flow = |point: &Point| {
-            let flow = choked_share(point.filling) / idle_share;
+            let flow = choked_share(point.volumetric_efficiency) / idle_share;
             size * flow * (engine.idle().air / point.air.max(0.1)).powf(self.fading)
         };
         let trim = |vapour: f64, point: &Point| -(flow(point) * vapour).clamp(-0.5, 0.9).ln_1p();
@@ -168,16 +174,16 @@ impl Model for Purge {
 }
 
 impl Purge {
-    /// In which of the times the canister empties, what comes in the beginning and in the end (below 0 for air that no
-    /// meter saw) against the size, and what was still held.
+    /// Index of the canister's emptying time; what flows at the beginning and in the end as multiples of the size
+    /// (below 0 for unmetered air); and the charge that was left. `None` where nothing empties.
     fn emptying(&self, engine: Engine<'_>) -> Option<(usize, [f64; 2], Held)> {
-        let Flow::Emptying { over, end } = self.flow else {
+        let PurgeFlow::Emptying { over, end } = self.flow else {
             return None;
         };
         let held = *engine.held?.get(over)?;
-        // whatever air comes in, a manifold's pressure sensor sees it
-        let seen = engine.setting.metering == AirMetering::Map;
-        // against the beginning
+        // whatever air enters, a MAP sensor sees it
+        let seen = engine.config.metering == AirMetering::Map;
+        // relative to the beginning
         let last = match end {
             End::Vapour => LEFT,
             End::Lean if !seen => -LACKING,
@@ -190,15 +196,14 @@ impl Purge {
     }
 }
 
-/// Ethanol in the tank changed by `size` (a share of volume, below 0 for less): ethanol needs
-/// more fuel for the same air, everywhere alike. Where it came with a refuelling that was recorded, the
-/// fuel trims have it only from then on.
+/// Ethanol in the tank changed by `size` (a share of volume, below 0 for less): ethanol needs more fuel for the same
+/// air, everywhere alike. Where it came with a recorded refuelling, the fuel trims show it only from then on.
 #[derive(Debug)]
 struct Blend {
     came_with_refuelling: bool,
 }
 
-/// Another fuel blend.
+/// Variants of a different fuel blend.
 pub fn blend() -> Vec<Variant> {
     each(CAME_WITH_REFUELLING, |came_with_refuelling| Blend {
         came_with_refuelling,
@@ -206,7 +211,7 @@ pub fn blend() -> Vec<Variant> {
 }
 
 impl Model for Blend {
-    fn on_the_road(&self, _place: Place, change: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, change: f64, engine: Engine<'_>) -> Prediction {
         let burns = |ethanol: f64| PETROL_G_PER_ML * (1.0 - ethanol) + ETHANOL_G_PER_ML * ethanol;
         // with less ethanol than usual in the tank before, a fall starts from more
         let before = USUAL_ETHANOL.max(-change).min(1.0);
@@ -219,7 +224,7 @@ impl Model for Blend {
         Prediction {
             mixture,
             ethanol_change: change,
-            came_with_filling: new_fuel.map(|_| needed),
+            came_with_refuelling: new_fuel.map(|_| needed),
             follows_closely: true,
             ..Prediction::default()
         }

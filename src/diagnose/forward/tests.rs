@@ -1,57 +1,58 @@
-//! Predictions against figures of the trade and sums done by hand.
+//! Predictions against trade figures and sums done by hand.
 
 use super::{
-    air_meter::Course,
     fuel_pressure::{Growth, Response},
-    purge_and_blend::{End, Flow, Purge},
+    maf_sensor::ErrorCurve,
+    purge_and_blend::{End, Purge, PurgeFlow},
     *,
 };
 use enum_map::EnumMap;
 
 use crate::{
     bank::{Bank, ByBank},
-    diagnose::engine::{Points, Setting},
+    diagnose::engine::{EngineConfig, Points},
     series::label::region::{ByRegion, Region},
     vehicle::AirMetering,
 };
 
+/// Operating points of a usual engine, region by region.
 const POINTS: Points = EnumMap::from_array([
     Point {
         air: 1.0,
-        filling: 0.33,
+        volumetric_efficiency: 0.33,
         rpm: 750.0,
     },
     Point {
         air: 2.4,
-        filling: 0.30,
+        volumetric_efficiency: 0.30,
         rpm: 2500.0,
     },
     Point {
         air: 4.4,
-        filling: 0.45,
+        volumetric_efficiency: 0.45,
         rpm: 2000.0,
     },
     Point {
         air: 9.0,
-        filling: 0.75,
+        volumetric_efficiency: 0.75,
         rpm: 2300.0,
     },
 ]);
 
-fn setting(metering: AirMetering, cylinders: &[f64]) -> Setting {
+fn config(metering: AirMetering, cylinders: &[f64]) -> EngineConfig {
     let mut each = cylinders.iter().copied();
-    Setting {
+    EngineConfig {
         metering,
         cylinders: ByBank::from_fn(|_| each.next().unwrap_or_default()),
         log_weight: 0.0,
     }
 }
 
-fn engine(setting: &Setting) -> Engine<'_> {
+fn engine(config: &EngineConfig) -> Engine<'_> {
     Engine {
-        setting,
+        config,
         points: &POINTS,
-        banks: setting
+        banks: config
             .cylinders
             .values()
             .filter(|count| **count > 0.0)
@@ -62,25 +63,32 @@ fn engine(setting: &Setting) -> Engine<'_> {
     }
 }
 
-/// Under what is most probable of the cause.
-fn predicted(cause: Cause, place: Place, size: f64, setting: &Setting) -> Prediction {
-    variants(cause)[0].predict(place, size, engine(setting))
+/// Prediction of the most probable variant of a cause.
+fn predicted(cause: Cause, location: Location, size: f64, config: &EngineConfig) -> Prediction {
+    variants(cause)[0].predict(location, size, engine(config))
 }
 
-/// Under what this model assumes.
-fn under(model: impl Model + 'static, place: Place, size: f64, setting: &Setting) -> Prediction {
-    Variant::new(1.0, model).predict(place, size, engine(setting))
+/// Prediction of one model.
+fn under(
+    model: impl Model + 'static,
+    location: Location,
+    size: f64,
+    config: &EngineConfig,
+) -> Prediction {
+    Variant::new(1.0, model).predict(location, size, engine(config))
 }
 
 fn percent(y: f64) -> f64 {
     100.0 * y.exp_m1()
 }
 
-const FIRST: Place = Place {
+/// Cylinder 1 of the first bank.
+const FIRST: Location = Location {
     bank: Some(Bank::One),
     cylinder: Some(1),
 };
-const ENGINE: Place = Place {
+/// The whole engine.
+const ENGINE: Location = Location {
     bank: None,
     cylinder: None,
 };
@@ -89,7 +97,7 @@ const ENGINE: Place = Place {
 /// of three +50 % (reference figures of the trade, derived).
 #[test]
 fn one_injector_needs_what_the_mean_says() {
-    let four = setting(AirMetering::Maf, &[4.0]);
+    let four = config(AirMetering::Maf, &[4.0]);
     for (loss, needed) in [(0.10, 2.56), (0.20, 5.26), (0.30, 8.11)] {
         let found = predicted(Cause::InjectorRestricted, FIRST, loss, &four).mixture[Bank::One];
         assert!(
@@ -100,7 +108,7 @@ fn one_injector_needs_what_the_mean_says() {
     let dead = predicted(Cause::InjectorDead, FIRST, 0.0, &four);
     assert!((percent(dead.mixture[Bank::One][Region::WarmIdle]) - 33.3).abs() < 0.1);
     assert!(dead.failing.values().all(|failing| *failing > 0.99));
-    let three = setting(AirMetering::Maf, &[3.0, 3.0]);
+    let three = config(AirMetering::Maf, &[3.0, 3.0]);
     let dead = predicted(Cause::InjectorDead, FIRST, 0.0, &three);
     assert!(
         (percent(dead.mixture[Bank::One][Region::LightCruise]) - 50.0).abs() < 0.1
@@ -108,10 +116,10 @@ fn one_injector_needs_what_the_mean_says() {
     );
 }
 
-/// 300 to 270 kPa needs +5.4 %; a meter that shows 0.9 needs +11.1 %, 0.8 +25 % (same source).
+/// Trade figures (derived): 300 to 270 kPa needs +5.4 %; a MAF sensor that shows 0.9 needs +11.1 %, 0.8 +25 %.
 #[test]
-fn pressure_goes_by_the_root_and_the_meter_by_its_inverse() {
-    let four = setting(AirMetering::Maf, &[4.0]);
+fn pressure_goes_by_the_root_and_the_maf_sensor_by_its_inverse() {
+    let four = config(AirMetering::Maf, &[4.0]);
     let pressure = predicted(Cause::FuelPressureLow, ENGINE, 0.10, &four).mixture[Bank::One];
     assert!(
         pressure.values().all(|y| (percent(*y) - 5.4).abs() < 0.05),
@@ -126,10 +134,10 @@ fn pressure_goes_by_the_root_and_the_meter_by_its_inverse() {
     }
 }
 
-/// E0 to E10 moves the volume by +3.6 %, to E85 by +42.5 % (same source).
+/// Trade figures (derived): E0 to E10 needs +3.6 % volume, E0 to E85 +42.5 %.
 #[test]
 fn blends_need_the_published_extra_volume() {
-    let four = setting(AirMetering::Map, &[4.0]);
+    let four = config(AirMetering::Map, &[4.0]);
     let at = |change: f64| {
         predicted(Cause::FuelBlend, ENGINE, change, &four).mixture[Bank::One][Region::WarmIdle]
     };
@@ -139,7 +147,7 @@ fn blends_need_the_published_extra_volume() {
 
 #[test]
 fn a_leak_fades_with_flow_and_hides_from_manifold_pressure() {
-    let maf = setting(AirMetering::Maf, &[4.0]);
+    let maf = config(AirMetering::Maf, &[4.0]);
     let [idle, raised, cruise, loaded] =
         predicted(Cause::IntakeLeak, ENGINE, 0.15, &maf).mixture[Bank::One].into_array();
     // 15 % of the idle air unmetered: 1 / 0.85
@@ -149,7 +157,7 @@ fn a_leak_fades_with_flow_and_hides_from_manifold_pressure() {
         "0.15 / 2.4 of the air: {raised}"
     );
     assert!(cruise < raised && loaded < 0.6 * cruise);
-    let map = setting(AirMetering::Map, &[4.0]);
+    let map = config(AirMetering::Map, &[4.0]);
     assert_eq!(
         predicted(Cause::IntakeLeak, ENGINE, 0.15, &map).mixture[Bank::One],
         ByRegion::default()
@@ -174,12 +182,12 @@ fn a_hole_is_choked_below_about_half_the_barometer() {
 /// (worked example of a trade magazine, February 2012).
 #[test]
 fn a_blocked_bank_parts_the_banks_around_an_unmoved_mean() {
-    let six = setting(AirMetering::Maf, &[3.0, 3.0]);
-    let place = Place {
+    let six = config(AirMetering::Maf, &[3.0, 3.0]);
+    let location = Location {
         bank: Some(Bank::Two),
         cylinder: None,
     };
-    let blocked = predicted(Cause::ExhaustBlockedOneBank, place, 0.20, &six).mixture;
+    let blocked = predicted(Cause::ExhaustBlockedOneBank, location, 0.20, &six).mixture;
     assert!(
         (percent(blocked[Bank::One][Region::Loaded]) - 20.0).abs() < 0.1,
         "{blocked:?}"
@@ -193,7 +201,7 @@ fn a_blocked_bank_parts_the_banks_around_an_unmoved_mean() {
 
 #[test]
 fn misfires_sit_where_the_trade_says_and_drive_their_bank_lean() {
-    let four = setting(AirMetering::Maf, &[4.0]);
+    let four = config(AirMetering::Maf, &[4.0]);
     let weak = predicted(Cause::IgnitionWeak, FIRST, 0.05, &four);
     assert!(
         weak.failing[Region::Loaded] > 1.5 * weak.failing[Region::LightCruise]
@@ -227,9 +235,9 @@ fn variants_of_every_cause_weigh_one_together() {
 /// By hand: 750 over 2000 rpm is 0.375 of the 10 % at idle.
 #[test]
 fn a_fouled_plug_misfires_at_idle_and_leaves_with_speed() {
-    let four = setting(AirMetering::Maf, &[4.0]);
+    let four = config(AirMetering::Maf, &[4.0]);
     let model = ignition::Weak {
-        course: ignition::Course::LeavesWithSpeed(1.0),
+        dependence: ignition::Dependence::LeavesWithSpeed(1.0),
         oxygen_seen: 0.75,
     };
     let fouled = under(model, FIRST, 0.10, &four);
@@ -242,8 +250,8 @@ fn a_fouled_plug_misfires_at_idle_and_leaves_with_speed() {
 /// 75 kPa; the correction is 1 over what is shown.
 #[test]
 fn a_pressure_sensor_off_by_an_offset_is_off_most_at_idle() {
-    let four = setting(AirMetering::Map, &[4.0]);
-    let offset = under(low_meter(Course::Falling(0.35)), ENGINE, 0.10, &four);
+    let four = config(AirMetering::Map, &[4.0]);
+    let offset = under(low_maf(ErrorCurve::Falling(0.35)), ENGINE, 0.10, &four);
     let [idle, _, cruise, loaded] = offset.mixture[Bank::One].into_array().map(percent);
     assert!((idle - 15.8).abs() < 0.1, "{idle}");
     assert!((cruise - 11.1).abs() < 0.1, "{cruise}");
@@ -252,10 +260,10 @@ fn a_pressure_sensor_off_by_an_offset_is_off_most_at_idle() {
 
 #[test]
 fn purge_without_vapour_is_a_leak_of_air() {
-    let four = setting(AirMetering::Maf, &[4.0]);
+    let four = config(AirMetering::Maf, &[4.0]);
     let model = Purge {
         fading: 1.0,
-        flow: Flow::Air,
+        flow: PurgeFlow::Air,
     };
     let air = under(model, ENGINE, 0.12, &four);
     assert_eq!(
@@ -272,9 +280,9 @@ fn purge_without_vapour_is_a_leak_of_air() {
 /// By hand: a leak of 20 % of idle's air, half of it into one of four cylinders: that gets 1 + 0.5 x 4 x 0.2 = 1.4
 /// against a mean of 1.1, 27 % lean; of 30 % it gets 1.6 against 1.15, 39 % lean, beyond its limit.
 #[test]
-fn the_cylinder_beside_a_leaking_runner_misfires_at_idle_however_the_air_is_metered() {
+fn the_cylinder_beside_a_leaking_runner_misfires_at_idle_however_the_air_is_maf_sensored() {
     for metering in [AirMetering::Maf, AirMetering::Map] {
-        let four = setting(metering, &[4.0]);
+        let four = config(metering, &[4.0]);
         let near = |size| {
             let model = intake_leak::Leak {
                 fading: 1.0,
@@ -287,9 +295,9 @@ fn the_cylinder_beside_a_leaking_runner_misfires_at_idle_however_the_air_is_mete
         assert!(idle > 0.5, "{idle}");
         assert!(cruise < 0.001 && loaded < 0.001, "{cruise} {loaded}");
         assert!(near(0.20).failing[Region::WarmIdle] < 0.2);
-        assert_eq!(near(0.30).failing_beside, ByRegion::default());
+        assert_eq!(near(0.30).failing_others, ByRegion::default());
     }
-    let four = setting(AirMetering::Maf, &[4.0]);
+    let four = config(AirMetering::Maf, &[4.0]);
     let apart = predicted(Cause::IntakeLeak, FIRST, 0.30, &four);
     assert_eq!(apart.failing, ByRegion::default());
 }
@@ -297,13 +305,13 @@ fn the_cylinder_beside_a_leaking_runner_misfires_at_idle_however_the_air_is_mete
 /// A bank of three whose trims stop at a third more fuel: the two that still fire run at 0.75 and burn.
 #[test]
 fn the_neighbours_of_a_dead_injector_fire() {
-    let three = setting(AirMetering::Maf, &[3.0]);
+    let three = config(AirMetering::Maf, &[3.0]);
     let dead = predicted(Cause::InjectorDead, FIRST, 0.0, &three);
-    assert!(dead.failing_beside.values().all(|failing| *failing < 1e-4));
+    assert!(dead.failing_others.values().all(|failing| *failing < 1e-4));
     let restricted = predicted(Cause::InjectorRestricted, FIRST, 0.9, &three);
     assert!(
         restricted
-            .failing_beside
+            .failing_others
             .values()
             .all(|share| *share < 1e-4)
     );
@@ -312,7 +320,7 @@ fn the_neighbours_of_a_dead_injector_fire() {
 /// By hand, half of a leak of 20 % of idle's air beyond an even share: bank 1 breathes 1 + 0.2 x (0.95 / 0.5 − 1).
 #[test]
 fn metered_by_pressure_the_bank_beside_a_leaking_one_is_fed_what_it_breathes() {
-    let map = setting(AirMetering::Map, &[3.0, 3.0]);
+    let map = config(AirMetering::Map, &[3.0, 3.0]);
     let [first, second, ..] = predicted(Cause::IntakeLeakOneBank, FIRST, 0.2, &map)
         .mixture
         .into_array();
@@ -326,8 +334,8 @@ fn metered_by_pressure_the_bank_beside_a_leaking_one_is_fed_what_it_breathes() {
 /// 20 % low at cruise; at idle, at 1 / 4.4 of the flow, 20 (1 + 0.95 ln 0.227) = −8.1 % low, which the bound leaves at −8.
 #[test]
 fn a_dirty_wire_may_read_high_at_idle_and_low_under_load() {
-    let maf = setting(AirMetering::Maf, &[4.0]);
-    let dirty = under(low_meter(Course::Growing(0.95)), ENGINE, 0.2, &maf);
+    let maf = config(AirMetering::Maf, &[4.0]);
+    let dirty = under(low_maf(ErrorCurve::Growing(0.95)), ENGINE, 0.2, &maf);
     let [idle, _, cruise, loaded] = dirty.mixture[Bank::One].into_array();
     assert!((percent(idle) + 7.4).abs() < 0.2, "{idle}");
     assert!((percent(cruise) - 25.0).abs() < 0.1 && percent(loaded) > 45.0);
@@ -342,14 +350,14 @@ fn a_dirty_wire_may_read_high_at_idle_and_low_under_load() {
 /// evenly the dirt lies the further apart the banks; within one bank there is nothing to differ.
 #[test]
 fn banks_differ_by_what_the_mean_of_their_injectors_differs_by() {
-    let two = setting(AirMetering::Maf, &[3.0, 3.0]);
-    let spread = |place, unevenness| {
+    let two = config(AirMetering::Maf, &[3.0, 3.0]);
+    let spread = |location, unevenness| {
         let model = injector::SeveralRestricted {
             unevenness,
             oxygen_seen: 0.75,
             lean_limit: 1.29,
         };
-        under(model, place, 0.15, &two).bank_spread
+        under(model, location, 0.15, &two).bank_spread
     };
     assert!((spread(ENGINE, 0.25) - 0.153).abs() < 0.001);
     assert!(spread(ENGINE, 1.0) > 0.4);
@@ -360,15 +368,15 @@ fn banks_differ_by_what_the_mean_of_their_injectors_differs_by() {
 /// it, and 10 % on average began with 15.4 and ends with 4.6 %. Where it is air in the end that vapour hid, half of 20 % is
 /// lacking: 1 / 0.9.
 #[test]
-fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_meter_saw() {
+fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_maf_sensor_saw() {
     let held = Held {
         by_region: ByRegion::from_array([0.5, 0.8, 0.5, 0.5]),
         of_all: 0.5,
     };
     let at_idle = |metering, size, end| {
-        let setting = setting(metering, &[4.0]);
+        let config = config(metering, &[4.0]);
         let engine = Engine {
-            setting: &setting,
+            config: &config,
             points: &POINTS,
             banks: 1,
             new_fuel: None,
@@ -377,7 +385,7 @@ fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_meter_saw() {
         };
         let model = Purge {
             fading: 1.0,
-            flow: Flow::Emptying { over: 0, end },
+            flow: PurgeFlow::Emptying { over: 0, end },
         };
         let found = Variant::new(1.0, model).predict(ENGINE, size, engine);
         (
@@ -400,14 +408,14 @@ fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_meter_saw() {
 }
 
 /// A meter that reads low.
-const fn low_meter(course: Course) -> air_meter::Wrong {
-    air_meter::Wrong { sign: -1.0, course }
+const fn low_maf(curve: ErrorCurve) -> maf_sensor::Wrong {
+    maf_sensor::Wrong { sign: -1.0, curve }
 }
 
 /// By hand from odds of the loss (1/2, 1 and 49 to one) times 0.36 / 0.64, cubed: 0.0222, 0.178 and 20 900.
 #[test]
 fn a_half_lost_compression_misfires_plainly_and_without_any_nothing_burns() {
-    let four = setting(AirMetering::Maf, &[4.0]);
+    let four = config(AirMetering::Maf, &[4.0]);
     for (loss, expected) in [(1.0 / 3.0, 0.0218), (0.5, 0.151), (1.0, 1.0)] {
         let failing = predicted(Cause::CompressionLow, FIRST, loss, &four).failing;
         assert!(
@@ -421,7 +429,7 @@ fn a_half_lost_compression_misfires_plainly_and_without_any_nothing_burns() {
 /// By hand: 7 % lost at cruise are 0.07 (9.0 / 4.4)² = 29.3 % under load, which asks for 1 / √0.707: +18.9 %.
 #[test]
 fn a_filter_that_lets_little_through_starves_the_engine_under_load_alone() {
-    let four = setting(AirMetering::Maf, &[4.0]);
+    let four = config(AirMetering::Maf, &[4.0]);
     let engine = engine(&four);
     let low = |response, engine| {
         let growth = Growth::Square;
@@ -435,7 +443,7 @@ fn a_filter_that_lets_little_through_starves_the_engine_under_load_alone() {
     let starves = low(Response::Starves, engine);
     assert_eq!(starves.mixture, plain.mixture);
     assert!(starves.failing[Region::Loaded] > 0.01 && starves.failing[Region::WarmIdle] == 0.0);
-    assert_eq!(starves.failing_beside, starves.failing);
+    assert_eq!(starves.failing_others, starves.failing);
     // a controller that reads the rail makes up for all but 0.15 of it; one that does not cannot
     assert_eq!(low(Response::MakesUp, engine).mixture, plain.mixture);
     let reads = Engine {
@@ -454,9 +462,9 @@ fn a_filter_that_lets_little_through_starves_the_engine_under_load_alone() {
 
 /// By hand: 10 % low at a cruise of 4.4 times idle's air is 44 % low at idle: 1 / 0.56.
 #[test]
-fn a_shifted_zero_of_the_meter_weighs_most_at_idle() {
-    let four = setting(AirMetering::Maf, &[4.0]);
-    let found = under(low_meter(Course::ShiftedZero), ENGINE, 0.10, &four).mixture[Bank::One];
+fn a_shifted_zero_of_the_maf_sensor_weighs_most_at_idle() {
+    let four = config(AirMetering::Maf, &[4.0]);
+    let found = under(low_maf(ErrorCurve::ShiftedZero), ENGINE, 0.10, &four).mixture[Bank::One];
     assert!(
         (percent(found[Region::WarmIdle]) - 78.6).abs() < 0.1,
         "{found:?}"

@@ -1,10 +1,10 @@
-//! Odds are odds, whatever stands in the summaries.
+//! Odds are odds, whatever the summaries hold.
 
 use proptest::prelude::*;
 
 use super::*;
 
-/// Any number, broken ones too.
+/// Any number, invalid ones included.
 fn number() -> impl Strategy<Value = f64> {
     prop_oneof![
         8 => -0.6..0.6_f64,
@@ -26,7 +26,7 @@ fn any_summary() -> impl Strategy<Value = Summary> {
                 .map(|(bank, region, mean_log, std_error_log)| TrimSummary {
                     mean_log,
                     std_error_log: std_error_log.abs(),
-                    at_stop: std_error_log.clamp(0.0, 1.0),
+                    saturated: std_error_log.clamp(0.0, 1.0),
                     ..trim(bank, Region::ALL[region], 0.0)
                 });
             let cylinders = counts
@@ -68,7 +68,7 @@ proptest! {
     // one takes more than half a second unless the build is optimized
     #![proptest_config(ProptestConfig::with_cases(if cfg!(debug_assertions) { 4 } else { 96 }))]
 
-    /// Whatever is in the summaries, the odds are odds.
+    /// Whatever the summaries hold, the probabilities sum to 1.
     #[test]
     fn any_summaries_give_odds_that_sum_to_one(
         summaries in proptest::collection::vec(any_summary(), 1..3),

@@ -1,4 +1,4 @@
-//! Bench readings beside captures: what they must move, and how far.
+//! Bench readings together with captures: what they must move, and how far.
 
 use super::*;
 use crate::{bench::Readings, diagnose::diagnosis::Finding};
@@ -73,13 +73,16 @@ fn injectors_that_all_give_alike_are_acquitted() {
         restricted / (1.0 - restricted)
     };
     assert!(odds(&before) > 30.0 * odds(&after), "{:?}", after.causes);
-    let told: Vec<_> = after
+    let evidence_lines: Vec<_> = after
         .causes
         .iter()
-        .flat_map(crate::report::evidence_words::told)
+        .flat_map(crate::report::evidence_words::evidence_lines)
         .collect();
     let said = "bench: the injectors deliver the same, within 2 % (4 measured)";
-    assert!(told.iter().any(|piece| piece.what == said), "{told:?}");
+    assert!(
+        evidence_lines.iter().any(|piece| piece.what == said),
+        "{evidence_lines:?}"
+    );
 }
 
 #[test]
@@ -112,7 +115,7 @@ fn a_drop_that_is_too_small_names_the_injector_and_its_size() {
     );
 }
 
-/// The flow bench saw two injectors, the gauge all four: 46 of 65.7 kPa are 30 % less.
+/// The flow bench measured two injectors, the gauge all four: 46 of 65.7 kPa are 30 % less.
 #[test]
 fn the_set_that_holds_more_injectors_counts() {
     let rows = ["66\nvolume_ml = 50", "65\nvolume_ml = 50", "46", "66"];
@@ -146,7 +149,7 @@ fn an_open_coil_is_a_dead_injector_and_only_to_be_replaced() {
     assert_eq!(actions, ["replace"]);
 }
 
-/// Wiring, plug or driver: the injector itself is sound, and a bench that drives it finds nothing.
+/// Wiring, plug or driver: the injector itself is sound, and a bench that drives it finds no fault.
 #[test]
 fn an_injector_that_gets_no_pulse_is_dead_though_it_flows_on_the_bench() {
     let summary = Summary {
@@ -169,7 +172,7 @@ fn an_injector_that_gets_no_pulse_is_dead_though_it_flows_on_the_bench() {
     );
 }
 
-/// Whoever measures six injectors has six cylinders, though nothing else says so.
+/// A form with six injectors means six cylinders, though nothing else says so.
 #[test]
 fn the_bench_tells_how_many_cylinders_there_are() {
     // by hand: one of six at 0.70 leaves a mean of 0.95 and needs 1 / 0.95 = +5.3 %
@@ -188,7 +191,7 @@ fn the_bench_tells_how_many_cylinders_there_are() {
     );
 }
 
-/// A seat lets a drop or two through on many a sound engine; a drip that the mixture shows is a stream.
+/// Many a sound engine has a valve seat that leaks a drop or two; a leak that the mixture shows is a stream.
 #[test]
 fn a_weeping_seat_on_a_healthy_car_accuses_nobody() {
     let weeps = form("drops_per_minute", &["0", "2", "0", "0"]);
@@ -267,7 +270,7 @@ fn drops_and_a_falling_rail_speak_for_a_drip() {
 
 /// By hand: one of four at 0.75 of the others leaves a mean of 0.9375 and needs 1 / 0.9375 = +6.7 %.
 #[test]
-fn measured_flows_are_held_against_the_correction() {
+fn measured_flows_are_compared_with_the_trim() {
     let volumes = format!(
         "glass_step_ml = 0.5\n{}",
         form("volume_ml", &["50", "50", "37.5", "50"])
@@ -281,20 +284,20 @@ fn measured_flows_are_held_against_the_correction() {
     assert!(fits.words.contains("explain"), "{fits:?}");
     assert_eq!(check(22.0).agree, Some(false));
     assert_eq!(check(-8.0).agree, Some(false));
-    // one injector not measured: nothing can be said
+    // with one injector not measured there is no prediction
     let three = form("volume_ml", &["50", "50", "37.5"]);
     let open = with_form(&summary(&[everywhere(6.5)]), &three).flow_checks[0].clone();
     assert_eq!((open.predicted_pct, open.agree), (None, None));
 }
 
-/// The same injectors, with a leak beside them: they ask for +6.7 % at every flow. By hand, a sound car's slope taken off, idle
-/// has 19.2 and the others 6.9 as logarithms; sound cars differ by 1.5, 0.8 of the trip and 0.8 measured at idle, the mean of
-/// the others by 1.1, so that 12.4 are near six times 2.2.
+/// Flows that call for +6.7 % at every load, on a car with an intake leak. By hand, a sound car's slope taken off, idle
+/// has 19.2 and the others 6.9 as logarithms; sound cars differ by 1.5, 0.8 of the trip and 0.8 measured at idle, the
+/// mean of the others by 1.1, so that 12.4 are near six times 2.2.
 #[test]
 fn what_flows_ask_for_is_the_same_everywhere() {
     let volumes = form("volume_ml", &["50", "50", "37.5", "50"]);
-    let check = |corrections: [f64; 4]| {
-        let logged = summary(&[corrections.map(Some)]);
+    let check = |fuel_trims: [f64; 4]| {
+        let logged = summary(&[fuel_trims.map(Some)]);
         with_form(&logged, &volumes).flow_checks[0].clone()
     };
     let leaking = check([20.0, 8.0, 7.0, 5.0]);
@@ -308,7 +311,7 @@ fn what_flows_ask_for_is_the_same_everywhere() {
     );
 }
 
-/// Alike injectors may all be down alike: against a data sheet 45 of 50 mL need 1 / 0.9 = +11.1 %.
+/// Injectors that are alike may all be restricted alike: against a data sheet 45 of 50 mL need 1 / 0.9 = +11.1 %.
 #[test]
 fn a_data_sheet_shows_injectors_that_are_down_together() {
     let alike = form("volume_ml", &["45", "45.5", "44.5", "45"]);
@@ -328,15 +331,15 @@ fn a_data_sheet_shows_injectors_that_are_down_together() {
     assert!(several(&against_sheet) > 2.0 * several(&against_each_other));
 }
 
-/// Fuel and weather cancel between banks: 4 points between them are told where 4 points of both are not.
+/// Fuel and weather cancel between banks: 4 points between banks are reported where 4 points on both are not.
 #[test]
-fn banks_are_held_against_each_other() {
+fn banks_are_compared_with_each_other() {
     let wagon = Vehicle {
         banks: Some(vec![vec![1, 2, 3], vec![4, 5, 6]]),
         ..Vehicle::default()
     };
     let alike = form("volume_ml", &["50"; 6]);
-    let agree = |banks: &[Corrections]| {
+    let agree = |banks: &[FuelTrims]| {
         let found = with_form_of(&summary(banks), &alike, &wagon);
         found
             .flow_checks
@@ -385,7 +388,7 @@ fn it_says_whether_to_treat_injectors_at_all() {
     assert_eq!(healthy.injector_advice, "Nothing to treat.");
 }
 
-/// On direct injection the high-pressure caution stands at every step that opens the fuel system.
+/// On direct injection the high-pressure caution appears at every step that opens the fuel system.
 #[test]
 fn opening_a_direct_injection_rail_is_cautioned_at_the_step() {
     let hatch = Vehicle {
@@ -408,7 +411,7 @@ fn opening_a_direct_injection_rail_is_cautioned_at_the_step() {
     );
 }
 
-/// Whatever the port says: it may have been recorded before the coil died.
+/// Whatever the port reports: it may have been recorded before the winding failed.
 #[test]
 fn a_dead_coil_on_the_bench_is_never_cleaned_against_the_odds() {
     let open = "[[injector]]\ncylinder = 3\nohms = \"open\"\n";

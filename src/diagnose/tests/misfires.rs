@@ -1,4 +1,4 @@
-//! Which cylinder, and what of it: by its counter or by a code.
+//! Which cylinder misfires and why, by its counter or by a code.
 
 use super::*;
 
@@ -19,9 +19,9 @@ fn counters_part_a_lean_cylinder_from_a_weak_coil() {
         (first.cause, first.cylinder, first.bank),
         (Cause::InjectorRestricted, Some(3), Some(1)),
         "{}",
-        told(&diagnosis)
+        causes_of(&diagnosis)
     );
-    assert!(first.probability > 0.6, "{}", told(&diagnosis));
+    assert!(first.probability > 0.6, "{}", causes_of(&diagnosis));
     let severity = first.severity.unwrap();
     // one of four down by 30 % needs +8.1 %
     assert!(severity.low < 30.0 && 20.0 < severity.high, "{severity:?}");
@@ -43,7 +43,7 @@ fn counters_part_a_lean_cylinder_from_a_weak_coil() {
     assert!(
         diagnosis.injector_probability() < 0.05,
         "{}",
-        told(&diagnosis)
+        causes_of(&diagnosis)
     );
     assert_eq!(diagnosis.cautions.first(), Some(&Caution::Catalyst));
 }
@@ -70,7 +70,7 @@ fn one_cylinder_failing_for_good_is_dead_and_never_cleaned() {
         (first.cause, first.cylinder),
         (Cause::InjectorDead, Some(2))
     );
-    assert!(first.probability > 0.9, "{}", told(&diagnosis));
+    assert!(first.probability > 0.9, "{}", causes_of(&diagnosis));
     assert_eq!(diagnosis.treatment[0].action, "replace");
 }
 
@@ -105,7 +105,7 @@ fn counters_that_never_moved_are_weak_evidence() {
     );
 }
 
-/// The average of ten driving cycles outlives a repair; what is watched now counts for more.
+/// The average of ten driving cycles outlives a repair; present counts weigh more.
 #[test]
 fn misfires_of_earlier_trips_do_not_convict_a_cylinder_that_runs_well_now() {
     let mut counts = misfires(&[[0.0; 4], [1.0, 0.0, 0.0, 0.0], [0.0; 4], [0.0; 4]]);
@@ -119,7 +119,7 @@ fn misfires_of_earlier_trips_do_not_convict_a_cylinder_that_runs_well_now() {
         repaired.causes[0].cause,
         Cause::NoneFound,
         "{}",
-        told(&repaired)
+        causes_of(&repaired)
     );
 }
 
@@ -138,16 +138,16 @@ fn a_code_for_a_cylinder_names_it_without_counters() {
         diagnosis.causes[0].cylinder,
         Some(4),
         "{}",
-        told(&diagnosis)
+        causes_of(&diagnosis)
     );
     assert!(
         diagnosis.causes[0].cause == Cause::IgnitionWeak,
         "{}",
-        told(&diagnosis)
+        causes_of(&diagnosis)
     );
 }
 
-/// One of four counters with nearly everything stands out; four alike, or a handful, do not.
+/// One of four counters with nearly all misfires stands out; four alike, or a handful, do not.
 #[test]
 fn a_cylinder_stands_out_only_beyond_chance() {
     let judged = |counts: [f64; 4]| {
@@ -185,10 +185,10 @@ fn a_cylinder_stands_out_only_beyond_chance() {
     assert_eq!(judged([0.0, 0.0, 2.0, 0.0]), None);
 }
 
-/// A dead injector asks its bank of three for 1 / (2 / 3) = +50 %, the other bank for nothing: what that one shows at idle and
-/// not under load comes of a leak beside it.
+/// A dead injector makes its bank of three need 1 / (2 / 3) = +50 %, the other bank nothing: what that one shows at
+/// idle and not under load comes from a leak.
 #[test]
-fn an_old_leak_is_told_beside_a_dead_injector() {
+fn an_old_leak_is_reported_beside_a_dead_injector() {
     let vehicle = Vehicle {
         banks: Some(vec![vec![1, 3, 5], vec![2, 4, 6]]),
         air_metering: Some(AirMetering::Maf),
@@ -208,6 +208,6 @@ fn an_old_leak_is_told_beside_a_dead_injector() {
         (first.cause, first.cylinder, first.beside.map(|b| b.cause)),
         (Cause::InjectorDead, Some(3), Some(Cause::IntakeLeak)),
         "{}",
-        told(&diagnosis)
+        causes_of(&diagnosis)
     );
 }

@@ -10,7 +10,7 @@ use crate::{
 /// second is worth 0.005² · 720 = 0.018, so 165 s; a driven one 0.0075, so 69 s. No misfire at all leaves up to
 /// −ln 0.025 = 3.689 likely, and 3689 revolutions bring that to 1 in 1000: 295 s at 750 rpm, 89 s at 2500, 111 s at 2000.
 #[test]
-fn a_region_is_held_for_as_long_as_corrections_and_misfires_need() {
+fn a_region_is_held_for_as_long_as_trims_and_misfires_need() {
     let planned = |region| planned_seconds(region, &Spread::DEFAULT).round();
     assert_eq!(planned(Region::WarmIdle), 295.0);
     assert_eq!(planned(Region::RaisedIdle), 165.0);
@@ -61,7 +61,7 @@ fn a_run_as_it_should_be_goes_through_every_step_and_ends() {
 }
 
 #[test]
-fn a_cold_engine_is_told_how_cold_it_is_and_is_waited_for() {
+fn a_cold_engine_is_reported_how_cold_it_is_and_is_waited_for() {
     let mut guided = Guided::new(&[]);
     let warming = |second: u64| Held {
         coolant: (40.0 + second as f64 / 10.0).min(88.0),
@@ -84,7 +84,7 @@ fn a_cold_engine_is_told_how_cold_it_is_and_is_waited_for() {
 }
 
 #[test]
-fn a_wrong_engine_speed_is_told_with_what_to_hold() {
+fn a_wrong_engine_speed_is_reported_with_what_to_hold() {
     let mut guided = Guided::at("2500 rpm");
     guided.hold(
         10,
@@ -116,7 +116,7 @@ fn a_wrong_engine_speed_is_told_with_what_to_hold() {
 }
 
 #[test]
-fn a_wandering_pedal_is_told_to_be_held_still() {
+fn a_wandering_pedal_is_reported_to_be_held_still() {
     let mut guided = Guided::at("Light cruise");
     guided.moving(20, |second| Held {
         load: if second % 4 < 2 { 30.0 } else { 48.0 },
@@ -129,7 +129,7 @@ fn a_wandering_pedal_is_told_to_be_held_still() {
 }
 
 #[test]
-fn open_loop_and_overrun_are_told_apart_and_what_helps() {
+fn open_loop_and_overrun_are_reported_apart_and_what_helps() {
     let mut guided = Guided::at("Warm idle");
     guided.hold(
         10,
@@ -163,7 +163,7 @@ fn open_loop_and_overrun_are_told_apart_and_what_helps() {
 }
 
 #[test]
-fn the_wrong_place_is_told_before_anything_else() {
+fn the_wrong_place_is_reported_before_anything_else() {
     let creeping = Held { km_h: 8.0, ..IDLE };
     for (title, held, words) in [
         ("Warm idle", creeping, "does not count: the car is moving"),
@@ -229,7 +229,7 @@ fn seconds_held_by_the_way_are_not_asked_for_again() {
 }
 
 #[test]
-fn a_stalled_engine_and_a_car_without_road_speed_are_told() {
+fn a_stalled_engine_and_a_car_without_road_speed_are_reported() {
     let mut guided = Guided::at("Warm idle");
     guided.hold(10, Held { rpm: 0.0, ..IDLE });
     assert_eq!(guided.words(), "does not count: the engine is off");

@@ -152,7 +152,7 @@ proptest! {
                         region,
                         cell: cell.map(|(rpm, load)| Cell::at(rpm, load)),
                         running,
-                        correction_log: ByBank::from_array([Some(0.01), None, None, None]),
+                        trim_log: ByBank::from_array([Some(0.01), None, None, None]),
                     }, &running);
                 }
                 Happening::Skip => run.skip(),

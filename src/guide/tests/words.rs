@@ -1,4 +1,4 @@
-//! What is told can be read.
+//! Feedback stays readable.
 
 use super::*;
 use crate::guide::step::STEPS;

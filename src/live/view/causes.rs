@@ -13,7 +13,7 @@ use crate::{
     diagnose::Diagnosis,
     live::{scene::Scene, theme::Theme},
     report::{
-        evidence_words::told,
+        evidence_words::evidence_lines,
         words::{percent, phrase, ratio},
     },
 };
@@ -78,7 +78,7 @@ fn next(buffer: &mut Buffer, area: Rect, row: u16, diagnosis: &Diagnosis, theme:
 /// Why the first cause leads, where there is room for it.
 fn evidence(buffer: &mut Buffer, area: Rect, mut row: u16, diagnosis: &Diagnosis, theme: Theme) {
     let leading = diagnosis.causes.first();
-    for piece in leading.into_iter().flat_map(told) {
+    for piece in leading.into_iter().flat_map(evidence_lines) {
         let words = format!("{}: {}", ratio(piece.log_odds), piece.what);
         row = paragraph(buffer, area, row, &words, theme.quiet());
     }

@@ -92,7 +92,7 @@ fn banks(model: &Model, from_s: u64) -> Vec<Bank> {
 }
 
 fn trim_pct(second: &Second, bank: Bank) -> Option<f64> {
-    let y = second.correction_log[bank]?;
+    let y = second.trim_log[bank]?;
     Some(100.0 * y.exp_m1())
 }
 
@@ -100,7 +100,7 @@ fn reach(model: &Model, from_s: u64) -> f64 {
     let trims = model
         .history()
         .since(from_s)
-        .flat_map(|second| second.correction_log.into_values());
+        .flat_map(|second| second.trim_log.into_values());
     let largest = trims
         .flatten()
         .map(|y| (100.0 * y.exp_m1()).abs())

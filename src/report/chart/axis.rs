@@ -1,27 +1,27 @@
-//! From values to places: a linear scale with round ticks.
+//! From values to positions: a linear scale with round ticks.
 
 use crate::quantity::minus;
 
-/// Ticks wished for on an axis.
+/// Number of ticks aimed at on an axis (assumed).
 const WISHED_TICKS: f64 = 5.0;
 
 /// A linear scale.
 #[derive(Debug, Clone, Copy)]
 pub struct Scale {
-    /// Value at the beginning.
+    /// Value at the beginning of the axis.
     pub low: f64,
-    /// Value at the end.
+    /// Value at the end of the axis.
     pub high: f64,
-    /// Distance of neighbouring ticks.
+    /// Distance between neighbouring ticks, in the unit of the values.
     pub step: f64,
-    /// Place of `low`.
+    /// Position of `low`, in drawing units.
     pub from: f64,
-    /// Place of `high`.
+    /// Position of `high`, in drawing units.
     pub to: f64,
 }
 
 impl Scale {
-    /// A scale from one place to another that holds all finite ones of these values and ends on ticks.
+    /// A scale from position `from` to `to` that holds all finite ones of these values and ends on ticks.
     pub fn over(values: impl IntoIterator<Item = f64>, from: f64, to: f64) -> Self {
         let finite = values.into_iter().filter(|value| value.is_finite());
         let (low, high) = finite.fold((f64::MAX, f64::MIN), |(low, high), value| {
@@ -38,7 +38,7 @@ impl Scale {
         }
     }
 
-    /// The place of a value; what lies beyond an end is put there.
+    /// Position of a value; values beyond an end are clamped to it.
     pub fn at(&self, value: f64) -> f64 {
         let share = (value - self.low) / (self.high - self.low);
         self.from + share.clamp(0.0, 1.0) * (self.to - self.from)
@@ -54,7 +54,7 @@ impl Scale {
     /// A tick's number, with no more decimals than the step needs.
     pub fn label(&self, tick: f64) -> String {
         let digits = (-self.step.log10()).ceil().clamp(0.0, 6.0) as usize;
-        // no minus before a zero
+        // no minus sign before a zero
         let tick = if tick.abs() < 0.5 * self.step {
             0.0
         } else {
@@ -64,7 +64,7 @@ impl Scale {
     }
 }
 
-/// The next of 1, 2, 5, 10, 20, 50, … that is not below `step`.
+/// The smallest of 1, 2, 5, 10, 20, 50, … that is not below `step`.
 fn round_step(step: f64) -> f64 {
     let power = 10_f64.powf(step.log10().floor());
     let found = [1.0, 2.0, 5.0]
@@ -73,7 +73,7 @@ fn round_step(step: f64) -> f64 {
     found.unwrap_or(10.0) * power
 }
 
-/// A coordinate as it is written: a tenth of a unit is finer than any screen.
+/// A coordinate as written to the drawing: to a tenth of a unit, finer than any screen.
 pub fn place(coordinate: f64) -> String {
     format!("{coordinate:.1}")
 }

@@ -1,4 +1,4 @@
-//! How probable each explanation is.
+//! Chart of the probability of each explanation.
 
 use maud::{Markup, html};
 
@@ -12,12 +12,15 @@ use crate::{
     report::words::{percent, phrase},
 };
 
-/// Explanations below this are drawn together.
+/// Probability below which explanations are drawn together (assumed).
 const WORTH_SHOWING: f64 = 0.02;
-/// Height of an explanation: a line of words and a bar below it.
+/// Height of an explanation's row, drawing units: a line of words and a bar below it.
 const ROW: f64 = 42.0;
+/// Height of the axis below the rows, drawing units.
 const FOOT: f64 = 38.0;
+/// Left edge of the bars, drawing units.
 const LEFT: f64 = 4.0;
+/// Right edge of the bars, drawing units; numbers are to the right of it.
 const RIGHT: f64 = WIDTH - 84.0;
 
 /// The chart; `None` where nothing was judged.
@@ -44,7 +47,7 @@ pub fn chart(found: &Diagnosis) -> Chart {
     Some(figure.markup())
 }
 
-/// Each explanation worth showing, and the others together.
+/// Name and probability of each explanation worth showing, and of the others together.
 fn bars(found: &Diagnosis) -> Vec<(String, f64)> {
     let mut bars = Vec::new();
     let mut rest = 0.0;

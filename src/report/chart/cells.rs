@@ -1,4 +1,4 @@
-//! Total correction by engine speed and load, before and after, where both sides were.
+//! Chart of the total fuel trim by engine speed and load, before and after, in cells common to both sides.
 
 use super::{
     Chart,
@@ -13,7 +13,7 @@ use crate::{
     },
 };
 
-/// Cells drawn: those with the most time on both sides.
+/// Largest number of cells drawn: those with the most time on both sides (assumed).
 const MOST: usize = 10;
 
 /// The chart; `None` where no cell was matched.
@@ -69,12 +69,12 @@ fn speed_words(cell: Cell) -> String {
 }
 
 fn load_words(one: &CellChange) -> String {
-    // at a stand all loads are one
+    // at a standstill all loads are one
     if matches!(one.region, Region::WarmIdle | Region::RaisedIdle) {
         return "standing".to_owned();
     }
     let (low, high) = one.cell.load_pct();
-    // the line between driving gently and pulling runs through a cell
+    // the boundary between driving gently and pulling runs through a cell
     let (low, high) = match one.region {
         Region::LightCruise => (low, high.map(|high| high.min(LOADED_PCT))),
         _ => (low.max(LOADED_PCT), high),

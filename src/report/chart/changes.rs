@@ -1,4 +1,4 @@
-//! What changed, by bank and region: after minus before, with the interval that holds for the car.
+//! Chart of the changes by bank and region: after minus before, with their intervals.
 
 use super::{
     Chart,

@@ -1,4 +1,4 @@
-//! The frame around every chart: title, legend, drawing with its text alternative, and what must be said of it.
+//! The frame around every chart: title, legend, drawing with its text alternative, and a note.
 
 use maud::{Markup, html};
 
@@ -9,17 +9,17 @@ pub const WIDTH: f64 = 440.0;
 pub struct Figure<'a> {
     /// Identifier inside the page.
     pub id: &'a str,
-    /// What it shows.
+    /// Title: what the chart shows.
     pub title: &'a str,
-    /// The same in words, with the numbers.
+    /// Text alternative: what the chart shows, in words and with the numbers.
     pub alternative: &'a str,
-    /// Height of the drawing.
+    /// Height of the drawing, drawing units.
     pub height: f64,
     /// The drawing.
     pub drawing: Markup,
-    /// What the signs in it mean.
+    /// Meaning of each sign in the drawing.
     pub legend: Vec<(Markup, String)>,
-    /// How to read it.
+    /// Note on how to read the chart.
     pub note: &'a str,
 }
 

@@ -1,4 +1,4 @@
-//! Flow of each injector on the bench, as found and cleaned.
+//! Chart of each injector's flow on the bench, before and after cleaning.
 
 use super::{
     Chart,

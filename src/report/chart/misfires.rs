@@ -1,4 +1,4 @@
-//! Misfires per 1000 revolutions by cylinder, before and after.
+//! Chart of misfires per 1000 revolutions by cylinder, before and after.
 
 use super::{
     Chart,
@@ -11,14 +11,14 @@ use crate::{
     statistics::poisson,
 };
 
-/// Level of the intervals.
+/// Confidence of the intervals, 0 to 1 (common practice).
 const LEVEL: f64 = 0.95;
 
-/// Misfires per 1000 revolutions with their interval.
+/// Misfires per 1000 revolutions, and the ends of their interval.
 type Rate = (f64, [f64; 2]);
 
-/// The chart of whole drives, or of what a comparison found in the driving that both sides share, so that its numbers are the
-/// comparison's; `None` where no counters were read on either side.
+/// The chart of whole drives or, where there is a comparison, of the driving common to both sides, so that its numbers
+/// are the comparison's; `None` where no counters were read on either side.
 pub fn chart(sides: [Option<&Diagnosis>; 2], comparison: Option<&Comparison>) -> Chart {
     let whole = |side: Option<&Diagnosis>| -> Vec<(u8, Rate)> {
         let rates = side.into_iter().flat_map(|found| &found.misfires.cylinders);
@@ -70,7 +70,7 @@ pub fn chart(sides: [Option<&Diagnosis>; 2], comparison: Option<&Comparison>) ->
     chart.figure()
 }
 
-/// The rates of a side, 0 or 1, in the driving that both sides share.
+/// The rates of a side, 0 or 1, in the driving common to both sides.
 fn shared_rates(comparison: &Comparison, side: usize) -> Vec<(u8, Rate)> {
     let of_cylinder = |one: &MisfireChange| {
         let per_1000 = [one.before_per_1000_rev, one.after_per_1000_rev];

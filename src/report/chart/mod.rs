@@ -1,13 +1,13 @@
-//! Charts as SVG inside a page: one file a chart. Each has an axis with its unit, a legend, a title and a text alternative
-//! that says the same in words; none rests on colour alone.
+//! Charts as SVG inside a page: one file for each chart. Each has an axis with its unit, a legend, a title and a text
+//! alternative; none relies on colour alone.
 
 mod axis;
 pub mod causes;
 pub mod cells;
 pub mod changes;
-pub mod corrections;
 mod figure;
 pub mod flow;
+pub mod fuel_trims;
 pub mod misfires;
 mod rows;
 #[cfg(test)]

@@ -7,40 +7,43 @@ use super::{
     figure::{Figure, WIDTH},
 };
 
-/// Where the axis begins and ends; names stand left of it, numbers right.
+/// Left end of the axis, drawing units; names are to the left of it.
 const LEFT: f64 = 148.0;
+/// Right end of the axis, drawing units; numbers are to the right of it.
 const RIGHT: f64 = WIDTH - 58.0;
-/// Height of a side inside a row, of the gap between rows, and of the axis below.
+/// Height of one side within a row, drawing units.
 const SIDE: f64 = 18.0;
-/// Least height of a row whose name takes two lines.
+/// Smallest height of a row whose name takes two lines, drawing units.
 const TWO_LINES: f64 = 26.0;
+/// Height of the gap between rows, drawing units.
 const GAP: f64 = 10.0;
+/// Height of the axis below the rows, drawing units.
 const FOOT: f64 = 40.0;
 
-/// A value with its interval, where it has one.
+/// A value with its interval; `None` where it has no interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mark {
     /// The value.
     pub value: f64,
-    /// Lower and upper end.
+    /// Lower and upper end of the interval.
     pub interval: Option<[f64; 2]>,
 }
 
 /// One row.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row {
-    /// What it is about, in a line or two.
+    /// Name of the row, in one or two lines.
     pub name: [String; 2],
-    /// Its sides, in the order of [`Rows::sides`].
+    /// Values of the row's sides, in the order of [`Rows::sides`].
     pub marks: [Option<Mark>; 2],
 }
 
-/// A stretch of the axis that stands for something.
+/// A shaded range of the axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Band {
-    /// Where it begins and ends.
+    /// Lower and upper end of the range.
     pub ends: [f64; 2],
-    /// What it stands for.
+    /// Meaning of the range.
     pub meaning: String,
 }
 
@@ -48,21 +51,21 @@ pub struct Band {
 pub struct Rows<'a> {
     /// Identifier inside the page.
     pub id: &'a str,
-    /// What it shows.
+    /// Title: what the chart shows.
     pub title: &'a str,
     /// Name and unit of the axis.
     pub axis: &'a str,
-    /// A value to hold the others against, and what it stands for.
+    /// A reference value, and its meaning.
     pub reference: (f64, &'a str),
-    /// A stretch of the axis shaded behind all.
+    /// A range of the axis shaded behind everything; `None` without one.
     pub band: Option<Band>,
-    /// What the two sides are called.
+    /// Names of the two sides.
     pub sides: [&'a str; 2],
     /// The rows.
     pub rows: Vec<Row>,
-    /// A number as it is written.
+    /// Formats a number.
     pub number: fn(f64) -> String,
-    /// How to read it.
+    /// Note on how to read the chart.
     pub note: &'a str,
 }
 

@@ -1,6 +1,6 @@
 //! What the charts draw and say.
 
-use super::{corrections, flow, misfires, timeline};
+use super::{flow, fuel_trims, misfires, timeline};
 use crate::bank::ByBank;
 use crate::{
     bench::{Readings, findings},
@@ -29,14 +29,14 @@ fn trim(bank: u8, region: Region, mean_pct: f64) -> Trim {
     }
 }
 
-fn judged(second: u64, label: Label, correction_log: [Option<f64>; 4]) -> Second {
+fn judged(second: u64, label: Label, trim_log: [Option<f64>; 4]) -> Second {
     Second {
         second,
         label,
         region: None,
         cell: None,
         running: Running::default(),
-        correction_log: ByBank::from_array(correction_log),
+        trim_log: ByBank::from_array(trim_log),
     }
 }
 
@@ -47,30 +47,30 @@ fn with_trims(trims: &[Trim]) -> Diagnosis {
     }
 }
 
-/// What stands between two marks of a text.
+/// The text between two markers.
 fn between<'a>(text: &'a str, from: &str, to: &str) -> &'a str {
     let rest = text.split_once(from).unwrap().1;
     rest.split_once(to).unwrap().0
 }
 
 #[test]
-fn every_row_is_drawn_and_told_on_both_sides() {
+fn every_row_is_drawn_and_reported_on_both_sides() {
     let before = with_trims(&[
         trim(1, Region::WarmIdle, 11.0),
         trim(2, Region::WarmIdle, -1.0),
     ]);
     let after = with_trims(&[trim(1, Region::WarmIdle, 1.0), trim(1, Region::Loaded, 2.0)]);
-    let chart = corrections::chart([Some(&before), Some(&after)])
+    let chart = fuel_trims::chart([Some(&before), Some(&after)])
         .unwrap()
         .into_string();
-    let told = between(&chart, "<desc", "</desc>");
+    let reported = between(&chart, "<desc", "</desc>");
     for words in [
         "warm idle bank 1, before: +11.0 (+9.0 to +13.0).",
         "warm idle bank 1, after: +1.0 (−1.0 to +3.0).",
         "warm idle bank 2, before: −1.0 (−3.0 to +1.0).",
         "under load bank 1, after: +2.0",
     ] {
-        assert!(told.contains(words), "{words}: {told}");
+        assert!(reported.contains(words), "{words}: {reported}");
     }
     // one ring and one square in the legend too
     assert_eq!(chart.matches("<circle").count(), 2 + 1);
@@ -85,7 +85,7 @@ fn an_interval_without_an_end_stays_inside_the_drawing() {
         low_pct: f64::NEG_INFINITY,
         ..trim(1, Region::WarmIdle, 5.0)
     };
-    let chart = corrections::chart([Some(&with_trims(&[endless])), None])
+    let chart = fuel_trims::chart([Some(&with_trims(&[endless])), None])
         .unwrap()
         .into_string();
     assert!(
@@ -101,7 +101,7 @@ fn an_interval_without_an_end_stays_inside_the_drawing() {
 #[test]
 fn where_nothing_was_measured_there_is_no_chart() {
     let nothing = Diagnosis::default();
-    assert!(corrections::chart([Some(&nothing), None]).is_none());
+    assert!(fuel_trims::chart([Some(&nothing), None]).is_none());
     assert!(misfires::chart([Some(&nothing), Some(&nothing)], None).is_none());
     assert!(timeline::chart("a", "a", &Course::default(), &[]).is_none());
     let form = Readings::from_toml("[[injector]]\ncylinder = 1\n", &Vehicle::default()).unwrap();

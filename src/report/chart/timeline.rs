@@ -1,4 +1,4 @@
-//! Total correction over a trip, with what was left out shaded.
+//! Chart of the total fuel trim during a trip, with seconds that do not count shaded.
 
 use maud::{Markup, html};
 
@@ -16,34 +16,40 @@ use crate::{
     },
 };
 
+/// Left end of the time axis, drawing units; numbers are to the left of it.
 const LEFT: f64 = 40.0;
+/// Right end of the time axis, drawing units.
 const RIGHT: f64 = WIDTH - 8.0;
+/// Top of the drawing area, drawing units.
 const TOP: f64 = 8.0;
+/// Bottom of the drawing area, drawing units.
 const BOTTOM: f64 = 168.0;
+/// Height of the time axis below the drawing area, drawing units.
 const FOOT: f64 = 40.0;
-/// Steps along the time axis: finer could not be seen.
+/// Number of steps along the time axis: finer ones could not be seen.
 const STEPS: u64 = 200;
-/// Corrections beyond these shares of all are drawn at the edge: single seconds would press the rest flat.
+/// Share of the fuel trims at either end that is drawn at the edge, 0 to 1 (assumed): single seconds would flatten the
+/// rest.
 const CUT: f64 = 0.01;
 
-/// What was left out for less is not named, seconds.
+/// Seconds below which a reason for leaving seconds out is not named (assumed).
 const WORTH_NAMING_S: usize = 3;
 
 /// One step of the time axis.
 #[derive(Debug, Clone, Default)]
-struct Step {
+struct TimeStep {
     counted: u32,
     left_out: u32,
-    /// Sum of corrections that count, percent, and their number, by bank.
+    /// Sum of fuel trims that count, percent, and their number, by bank.
     sums: ByBank<(f64, u32)>,
 }
 
-/// The corrections of a trip without the furthest ones, percent: what the charts of several trips must hold in common.
+/// Fuel trims of a trip without the furthest ones, percent, from which several charts find a common scale.
 pub fn usual_pct(course: &Course) -> Vec<f64> {
     split(course).map_or_else(Vec::new, |split| usual(&split.steps))
 }
 
-/// The chart of one trip, on a scale that holds these values too; `None` where no correction counted.
+/// The chart of one trip, on a scale that also holds the values `in_common`; `None` where no fuel trim counted.
 pub fn chart(id: &str, title: &str, course: &Course, in_common: &[f64]) -> Chart {
     let Split {
         steps,
@@ -87,7 +93,7 @@ pub fn chart(id: &str, title: &str, course: &Course, in_common: &[f64]) -> Chart
 
 /// A trip cut into the steps of its axis.
 struct Split {
-    steps: Vec<Step>,
+    steps: Vec<TimeStep>,
     step_s: u64,
     length_s: u64,
 }
@@ -96,7 +102,7 @@ fn split(course: &Course) -> Option<Split> {
     let first = course.seconds.first()?.second;
     let length_s = course.seconds.last()?.second.saturating_sub(first) + 1;
     let step_s = length_s.div_ceil(STEPS).max(1);
-    let mut steps = vec![Step::default(); length_s.div_ceil(step_s) as usize];
+    let mut steps = vec![TimeStep::default(); length_s.div_ceil(step_s) as usize];
     for second in &course.seconds {
         let index = second.second.saturating_sub(first) / step_s;
         if let Some(step) = steps.get_mut(index as usize) {
@@ -110,7 +116,7 @@ fn split(course: &Course) -> Option<Split> {
     })
 }
 
-impl Step {
+impl TimeStep {
     fn add(&mut self, second: &Second) {
         if second.label != Label::Used {
             self.left_out += 1;
@@ -118,27 +124,27 @@ impl Step {
         }
         self.counted += 1;
         for (bank, (sum, number)) in &mut self.sums {
-            if let Some(log) = second.correction_log[bank] {
+            if let Some(log) = second.trim_log[bank] {
                 *sum += 100.0 * log.exp_m1();
                 *number += 1;
             }
         }
     }
 
-    /// Mean correction of a bank, percent.
+    /// Mean fuel trim of a bank, percent; `None` where none counted.
     fn mean(&self, bank: Bank) -> Option<f64> {
         let (sum, number) = self.sums[bank];
         (number > 0).then(|| sum / f64::from(number))
     }
 
-    /// Whether most of it was left out, or nothing is known.
+    /// Whether most of the step does not count, or nothing is known.
     fn is_left_out(&self) -> bool {
         self.left_out >= self.counted
     }
 }
 
-/// The corrections without the furthest ones.
-fn usual(steps: &[Step]) -> Vec<f64> {
+/// Fuel trims of the steps without the furthest ones, percent.
+fn usual(steps: &[TimeStep]) -> Vec<f64> {
     let mut all: Vec<f64> = steps
         .iter()
         .flat_map(|step| Bank::ALL.into_iter().filter_map(|bank| step.mean(bank)))
@@ -149,8 +155,8 @@ fn usual(steps: &[Step]) -> Vec<f64> {
     all.into_iter().skip(cut).take(kept).collect()
 }
 
-/// Stretches of steps that were left out, each from its first step to the one after its last.
-fn shaded(steps: &[Step]) -> Vec<(usize, usize)> {
+/// Ranges of steps that do not count, each from its first step to the one after its last.
+fn shaded(steps: &[TimeStep]) -> Vec<(usize, usize)> {
     let mut stretches: Vec<(usize, usize)> = Vec::new();
     for (index, step) in steps.iter().enumerate() {
         match stretches.last_mut() {
@@ -163,7 +169,7 @@ fn shaded(steps: &[Step]) -> Vec<(usize, usize)> {
 }
 
 /// The line of a bank, broken where nothing counts.
-fn line(steps: &[Step], bank: Bank, x: impl Fn(usize) -> f64, percent: &Scale) -> String {
+fn line(steps: &[TimeStep], bank: Bank, x: impl Fn(usize) -> f64, percent: &Scale) -> String {
     let mut path = String::new();
     let mut drawing = false;
     for (index, step) in steps.iter().enumerate() {
@@ -175,7 +181,7 @@ fn line(steps: &[Step], bank: Bank, x: impl Fn(usize) -> f64, percent: &Scale) -
         if drawing {
             path += &format!("L{} {}", place(x), place(y));
         } else {
-            // a step that stands alone still shows as a dot
+            // an isolated step is drawn as a dot
             path += &format!("M{} {}h0.1", place(x), place(y));
         }
         drawing = true;
@@ -231,7 +237,7 @@ const fn words(label: Label) -> &'static str {
     }
 }
 
-/// What was left out and how long, longest first.
+/// What was left out and for how long, longest first.
 fn left_out_words(course: &Course) -> String {
     let mut parts: Vec<(usize, Label)> = Label::ALL
         .into_iter()
@@ -263,7 +269,7 @@ fn left_out_words(course: &Course) -> String {
     }
 }
 
-fn alternative(course: &Course, steps: &[Step], banks: &[Bank]) -> String {
+fn alternative(course: &Course, steps: &[TimeStep], banks: &[Bank]) -> String {
     let counted = course
         .seconds
         .iter()

@@ -1,4 +1,4 @@
-//! What is advised next, what it costs, and what to be careful about.
+//! Advice: what to do next, its cost, and its cautions.
 
 use maud::{Markup, html};
 
@@ -44,7 +44,7 @@ pub(super) fn part(content: &Content) -> Markup {
     section("advice", "What is advised next", &body)
 }
 
-/// Where the page says what a proof lacks.
+/// Names the place on the page that explains why the finding is not proven.
 fn missing(content: &Content) -> &'static str {
     let comparison = content.comparison.as_ref();
     if comparison.is_some_and(|comparison| !comparison.needed.is_empty()) {

@@ -1,4 +1,4 @@
-//! What the work changed, against what an unchanged car does by itself.
+//! What the work changed, compared with the normal variation of an unchanged car.
 
 use maud::{Markup, html};
 

@@ -1,4 +1,4 @@
-//! What was measured by hand.
+//! Bench readings taken by hand.
 
 use maud::{Markup, html};
 
@@ -10,7 +10,7 @@ use crate::{
     report::bench::{COLUMNS, Column, check_words, rail_words},
 };
 
-/// What the tables are about, for those who hear the page.
+/// Captions of the tables, for screen readers.
 const TABLES: [&str; 2] = ["Windings and power", "Flow and leakage"];
 
 pub(super) fn part(content: &Content) -> Markup {
@@ -43,7 +43,7 @@ fn side(word: &str, found: &Diagnosis, bench: &Findings, units: Units) -> Markup
     }
 }
 
-/// One row an injector; columns without any reading are left out.
+/// A table with one row for each injector; columns without any reading are left out.
 fn table(what: &str, word: &str, bench: &Findings, columns: &[Column]) -> Markup {
     let filled = |(_, cell): &&Column| bench.injectors.iter().any(|one| !cell(one).is_empty());
     let columns: Vec<&Column> = columns.iter().filter(filled).collect();

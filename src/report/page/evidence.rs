@@ -1,4 +1,4 @@
-//! What the finding rests on: every explanation worth naming, with what speaks for and against it.
+//! Evidence of the finding: every explanation worth naming, with what speaks for and against it.
 
 use maud::{Markup, html};
 
@@ -7,21 +7,21 @@ use crate::{
     diagnose::{Diagnosis, diagnosis::Finding},
     report::{
         chart,
-        evidence_words::told,
+        evidence_words::evidence_lines,
         text::{frozen, standing_out},
         words::{also, capital, percent, phrase, size, strength},
     },
 };
 
-/// Explanations below this are not argued.
+/// Probability below which an explanation is not discussed (assumed).
 const WORTH_ARGUING: f64 = 0.02;
-/// Explanations argued.
+/// Largest number of explanations discussed (assumed).
 const MOST: usize = 4;
-/// Pieces of evidence a cause.
+/// Largest number of pieces of evidence for each cause (assumed).
 const MOST_EVIDENCE: usize = 4;
 
 pub(super) fn part(content: &Content) -> Markup {
-    // what the finding at the top of the page rests on
+    // evidence of the finding at the top of the page
     let Some(measured) = content.before().or_else(|| content.after()) else {
         return html! {};
     };
@@ -46,7 +46,7 @@ fn cause(finding: &Finding, banks: usize) -> Markup {
         }
         @if !finding.evidence.is_empty() {
             ul {
-                @for piece in told(finding).take(MOST_EVIDENCE) {
+                @for piece in evidence_lines(finding).take(MOST_EVIDENCE) {
                     li { (capital(&piece.what)) " (" (strength(piece.log_odds)) ")" }
                 }
             }

@@ -63,7 +63,7 @@ fn facts(content: &Content) -> String {
     parts.join(" · ")
 }
 
-/// What cannot wait, first of all.
+/// The urgent warning, which comes first.
 fn danger(content: &Content) -> Markup {
     let heavy = content
         .latest()
@@ -75,7 +75,7 @@ fn danger(content: &Content) -> Markup {
     }
 }
 
-/// From this probability on, what the leading cause means is told too.
+/// Probability from which the meaning of the leading cause is explained (assumed).
 const WORTH_EXPLAINING: f64 = 0.5;
 
 fn found(content: &Content) -> String {

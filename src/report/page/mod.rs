@@ -1,4 +1,5 @@
-//! The page for the customer: one HTML file with everything inside, no script, nothing fetched, one part a file.
+//! The page for the customer: one HTML file with everything inside, no script, nothing fetched from outside; one file
+//! for each part.
 //!
 //! Every text goes through the template library, which escapes it; what cannot be shown is replaced at the end.
 
@@ -19,9 +20,9 @@ use content::Content;
 
 use crate::printable;
 
-/// How the page looks; our own text, therefore not escaped.
+/// Style sheet of the page; our own text, so it is not escaped.
 const STYLE: &str = include_str!("page.css");
-/// Nothing may be fetched or run, whatever stands in the texts.
+/// Content security policy: nothing is fetched or run, whatever the texts hold.
 const NOTHING_FROM_OUTSIDE: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:";
 
 /// The whole page.
@@ -57,7 +58,7 @@ pub fn render(content: &Content) -> String {
     printable::text(&page).into_owned()
 }
 
-/// What the vehicle is called.
+/// Name of the vehicle.
 fn vehicle(content: &Content) -> &str {
     content
         .visit
@@ -88,7 +89,7 @@ fn charts(figures: &[Markup]) -> Markup {
     }
 }
 
-/// A sentence in which what is to be typed stands between backquotes.
+/// A sentence with the text between backquotes marked as code.
 fn with_code(sentence: &str) -> Markup {
     html! {
         @for (index, part) in sentence.split('`').enumerate() {

@@ -9,7 +9,7 @@ use super::{
 };
 use crate::report::chart::{self, timeline};
 
-/// Trips drawn on each side: the longest ones; more would only repeat them.
+/// Largest number of trips drawn on each side: the longest ones (assumed).
 const MOST_TRIPS: usize = 2;
 
 pub(super) fn part(content: &Content) -> Markup {
@@ -20,7 +20,7 @@ pub(super) fn part(content: &Content) -> Markup {
         .rev()
         .find_map(|found| chart::flow::chart(found.bench.as_ref()?));
     let figures: Vec<Markup> = [
-        chart::corrections::chart(sides),
+        chart::fuel_trims::chart(sides),
         chart::misfires::chart(sides, content.comparison.as_ref()),
         flow,
     ]
@@ -32,7 +32,7 @@ pub(super) fn part(content: &Content) -> Markup {
     section("pictures", "What was measured", &body)
 }
 
-/// The longest trips of both sides, all on one scale.
+/// Charts of the longest trips of both sides, on one scale.
 fn courses(content: &Content) -> Vec<Markup> {
     let sides = [("before", content.before()), ("after", content.after())];
     let trips: Vec<(&str, usize, &Trip)> = sides

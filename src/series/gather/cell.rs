@@ -4,9 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
 
-/// Columns are this wide, rpm; the last one holds everything above.
+/// Width of a column, rpm (assumed); the last column holds everything above.
 const COLUMN_RPM: f64 = 500.0;
-/// Rows are this high, percent of load.
+/// Height of a row, percent of calculated load (assumed).
 const ROW_PCT: f64 = 10.0;
 /// Number of columns.
 const COLUMNS: u8 = 14;
@@ -51,12 +51,12 @@ impl Cell {
         edges(self.load, ROWS, ROW_PCT)
     }
 
-    /// Its dense number, below [`CELLS`].
+    /// Dense number of the cell, below [`CELLS`].
     pub fn index(self) -> usize {
         usize::from(self.load) * usize::from(COLUMNS) + usize::from(self.speed)
     }
 
-    /// The cell with a dense number.
+    /// The cell with this dense number.
     pub fn from_index(index: usize) -> Self {
         let columns = usize::from(COLUMNS);
         Self {

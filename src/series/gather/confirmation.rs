@@ -1,35 +1,36 @@
-//! Readings of one misfire counter that wait for the next to confirm them: a damaged answer must not count as misfires.
+//! Readings of one misfire counter that wait for the next one to confirm them: a damaged answer must not count as
+//! misfires.
 //!
-//! A counter only grows, or begins anew from nothing. A leap is believed, in its own place, once the next reading stands
-//! at least as high; a fall once the next reading stays below what was there before.
+//! A counter only grows or restarts from zero. A leap is accepted, at its own time, once the next reading is at least
+//! as high; a fall once the next reading stays below the value before it.
 
 use crate::series::label::region::ByPart;
 
-/// A counter that grows by no more than this is believed at once: damage so small does no harm.
+/// Growth up to which a counter's reading is accepted at once, misfires: an error so small does no harm (assumed).
 const AT_ONCE: f64 = 5.0;
 
-/// A counter's reading with the place in which it was taken.
+/// A counter's reading with the time at which it was taken, in revolutions.
 #[derive(Debug, Clone, Copy)]
 pub struct At {
-    /// What the counter says.
+    /// The counter's value.
     pub value: f64,
-    /// How many times counting was broken off before.
+    /// Number of interruptions of counting before the reading.
     pub epoch: u32,
-    /// Revolutions turned by then.
+    /// Revolutions by region up to the reading.
     pub turned: ByPart<f64>,
 }
 
-/// What one counter said, and what is not sure of it.
+/// Confirmed and unconfirmed readings of one counter.
 #[derive(Debug, Clone, Default)]
-pub struct Doubt {
+pub struct Confirmation {
     believed: Option<f64>,
     doubted: Option<At>,
-    /// Readings that the next ones did not confirm.
+    /// Number of readings that the next ones did not confirm.
     pub dropped: u64,
 }
 
-impl Doubt {
-    /// Takes a reading; gives what can be believed now, in order.
+impl Confirmation {
+    /// Takes a reading; returns the readings that are now confirmed, in order.
     pub fn believed(&mut self, now: At) -> impl Iterator<Item = At> + use<> {
         let doubted = self.doubted.take();
         let before = self.believed.unwrap_or(now.value);
@@ -51,7 +52,7 @@ impl Doubt {
         confirmed.into_iter().chain(fits.then_some(now))
     }
 
-    /// What was still to be confirmed when there is no next reading: growth is believed.
+    /// The reading still unconfirmed where there is no next one: growth is accepted.
     pub fn rest(&mut self) -> Option<At> {
         let before = self.believed?;
         self.doubted.take().filter(|doubted| doubted.value > before)
@@ -63,7 +64,7 @@ mod tests {
     use super::*;
 
     fn believed(values: &[f64]) -> (Vec<f64>, u64) {
-        let mut doubt = Doubt::default();
+        let mut confirmation = Confirmation::default();
         let mut all = Vec::new();
         for value in values {
             let at = At {
@@ -71,10 +72,10 @@ mod tests {
                 epoch: 0,
                 turned: ByPart::default(),
             };
-            all.extend(doubt.believed(at).map(|at| at.value));
+            all.extend(confirmation.believed(at).map(|at| at.value));
         }
-        all.extend(doubt.rest().map(|at| at.value));
-        (all, doubt.dropped)
+        all.extend(confirmation.rest().map(|at| at.value));
+        (all, confirmation.dropped)
     }
 
     #[test]

@@ -1,7 +1,7 @@
-//! The correction while nothing misfired, apart from the rest.
+//! Fuel trim in seconds without misfires, separate from the rest.
 //!
-//! Unburned oxygen of a misfire drives the correction up whatever the cause; what remains while no counter moves is
-//! the mixture's own. Seconds wait here until the next reading of the counters says what happened in them.
+//! Unburned oxygen of a misfire raises the fuel trim whatever the cause; the trim that remains while no counter moves
+//! is the mixture's own. Seconds wait here until the next reading of the counters shows what happened in them.
 
 use crate::{
     bank::{Bank, ByBank},
@@ -13,12 +13,13 @@ use crate::{
     },
 };
 
-/// Seconds that may wait; if counters are read more rarely, nothing can be said.
+/// Largest number of seconds that may wait (a minute per bank; assumed). If counters are read more rarely, no mean is
+/// given.
 const MOST_WAITING: usize = 60 * Bank::ALL.len();
 
 /// One second of one bank.
 #[derive(Debug, Clone, Copy)]
-struct Second {
+struct PendingSecond {
     bank: Bank,
     region: Region,
     y: f64,
@@ -26,31 +27,31 @@ struct Second {
 
 /// One bank in one region.
 #[derive(Debug, Clone)]
-struct Sides {
+struct MisfireSides {
     without: RunningMean,
     seconds_with: u32,
 }
 
-/// Corrections by bank and region, apart by whether something misfired.
+/// Fuel trims by bank and region, separated by whether a counter moved.
 #[derive(Debug, Clone, Default)]
 pub struct MisfireContrast {
     /// Seconds covered by the round of readings in progress.
-    covered: Vec<Second>,
+    covered: Vec<PendingSecond>,
     /// Seconds since that round began.
-    current: Vec<Second>,
+    current: Vec<PendingSecond>,
     rounds_begun: bool,
-    sides: ByBank<ByRegion<Option<Sides>>>,
+    sides: ByBank<ByRegion<Option<MisfireSides>>>,
 }
 
 impl MisfireContrast {
     /// Takes one second of one bank that counts.
     pub fn push(&mut self, bank: Bank, region: Region, y: f64) {
         if self.rounds_begun && self.current.len() < MOST_WAITING {
-            self.current.push(Second { bank, region, y });
+            self.current.push(PendingSecond { bank, region, y });
         }
     }
 
-    /// A round of readings ended and the next began with this second.
+    /// Ends a round of readings; the next one begins with this second.
     pub fn settle(&mut self, round: Round) {
         let covered = std::mem::replace(&mut self.covered, std::mem::take(&mut self.current));
         self.rounds_begun = true;
@@ -62,8 +63,8 @@ impl MisfireContrast {
         }
     }
 
-    fn assign(&mut self, second: Second, moved: bool) {
-        let sides = self.sides[second.bank][second.region].get_or_insert_with(|| Sides {
+    fn assign(&mut self, second: PendingSecond, moved: bool) {
+        let sides = self.sides[second.bank][second.region].get_or_insert_with(|| MisfireSides {
             without: RunningMean::of_part(second.region),
             seconds_with: 0,
         });
@@ -74,7 +75,7 @@ impl MisfireContrast {
         }
     }
 
-    /// Fills in the means without misfires where seconds with and without them were seen.
+    /// Fills in the means without misfires where seconds with and without misfires were recorded.
     pub fn complete(&self, trims: &mut [TrimSummary]) {
         for trim in trims {
             let sides =

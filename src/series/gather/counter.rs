@@ -1,21 +1,25 @@
-//! One cylinder's misfire counter: increments, where they came, how they spread.
+//! One cylinder's misfire counter: increments, the regions they belong to, their spread.
 
 use crate::series::{
-    gather::confirmation::Doubt,
+    gather::confirmation::Confirmation,
     label::region::{ByPart, ByRegion, Part},
     summary::CylinderMisfires,
 };
 
-/// A counter of two bytes cannot count further.
+/// Largest value of a two-byte counter.
 pub const COUNTER_END: f64 = 65_535.0;
 /// Revolutions in one stretch over which bursts are judged: the regulation's own block (13 CCR 1968.2 (e)(3)).
 const STRETCH_REVOLUTIONS: f64 = 1000.0;
-/// Readings no further apart than this tell whether a counter moves in blocks, the smallest of which are 200
-/// revolutions (13 CCR 1968.2 (e)(3)): it then never moves at two such readings in a row, but by several counts.
+/// Largest distance, in revolutions, between readings that show whether a counter moves in blocks. The smallest blocks
+/// are 200 revolutions (13 CCR 1968.2 (e)(3)): such a counter never moves at two such readings in a row, but by several
+/// counts at once.
 pub const CLOSE_REVOLUTIONS: f64 = 100.0;
+/// Moves from which a counter's way of moving can be judged (assumed).
 const BLOCK_MOVES: u32 = 4;
+/// Mean counts per move from which a counter moves in blocks (assumed).
 const BLOCK_COUNTS: f64 = 3.0;
-/// One move in so many may come right after another all the same: a late answer, revolutions that were not seen.
+/// One move in this many may directly follow another even on a counter that moves in blocks: a late answer, unseen
+/// revolutions (assumed).
 const MOVES_FOR_ONE_TWICE: u32 = 10;
 /// One cylinder's counter.
 #[derive(Debug, Clone, Default)]
@@ -23,20 +27,20 @@ pub struct Counter {
     value: Option<f64>,
     epoch: u32,
     turned: ByPart<f64>,
-    /// Largest value met.
+    /// Largest value read.
     pub high: f64,
-    /// Highest average of the last ten driving cycles.
+    /// Highest average of the last ten driving cycles that was read.
     pub average_of_ten: Option<f64>,
     by_interval: ByPart<f64>,
-    /// Counts given to the regions since the counters moved before.
+    /// Counts by region as of the counter's previous movement.
     pub by_block: ByPart<f64>,
     bursts: ByPart<Bursts>,
-    /// How often it began anew.
+    /// Number of resets.
     pub resets: u32,
-    /// How it moves between readings close to each other.
+    /// Movement between readings close to each other.
     pub close: CloseReadings,
-    /// Readings to be confirmed.
-    pub doubt: Doubt,
+    /// Readings that wait for confirmation.
+    pub confirmation: Confirmation,
 }
 
 /// Spread of counts over stretches of revolutions in one region.
@@ -55,13 +59,13 @@ struct Bursts {
 pub struct CloseReadings {
     moves: u32,
     counts: f64,
-    /// At the reading before, close to the one before that.
+    /// Whether the counter moved at the reading before, which was close to the one before that.
     moved_before: bool,
     twice: u32,
 }
 
 impl Counter {
-    /// Takes the counter's new value; the increment since it was read before, if that is known.
+    /// Takes the counter's new value; returns the increment since the previous reading, where it is known.
     pub fn advance(&mut self, value: f64, epoch: u32, turned: &ByPart<f64>) -> Option<f64> {
         let before = self.value.replace(value);
         self.resets += u32::from(before.is_some_and(|before| value < before));
@@ -87,7 +91,7 @@ impl Counter {
         Some(increment)
     }
 
-    /// What it said, attributed by blocks or by intervals.
+    /// Summary of the counter, with counts attributed by blocks or by intervals.
     pub fn summary(&self, cylinder: u8, blocks: bool) -> CylinderMisfires {
         let counts = if blocks {
             &self.by_block
@@ -116,12 +120,12 @@ impl CloseReadings {
         self.moved_before = moved;
     }
 
-    /// It was seen to move at readings that lie closer together than any block is long.
+    /// Whether the counter moved at readings that lie closer together than any block is long.
     pub fn counts_at_once(&self) -> bool {
         self.twice > 0 && !self.in_blocks()
     }
 
-    /// It moves in blocks of revolutions.
+    /// Whether the counter moves in blocks of revolutions.
     pub fn in_blocks(&self) -> bool {
         MOVES_FOR_ONE_TWICE * self.twice <= self.moves
             && self.moves >= BLOCK_MOVES
@@ -143,7 +147,7 @@ impl Bursts {
         }
     }
 
-    /// Pearson's statistic against one constant rate, with its degrees of freedom.
+    /// Pearson's chi-squared statistic against one constant rate, with its degrees of freedom.
     fn pearson(&self) -> (f64, f64) {
         if self.stretches < 2 || self.counts <= 0.0 {
             return (0.0, 0.0);
@@ -157,20 +161,21 @@ impl Bursts {
 /// Pearson's statistic over its degrees of freedom, pooled over the regions, each with a rate of its own; at least 1.
 fn dispersion(parts: &ByPart<Bursts>) -> f64 {
     let pooled = parts.values().map(Bursts::pearson);
-    let (squares, freedom) = pooled.fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
-    if freedom > 0.0 {
-        (squares / freedom).max(1.0)
+    let (squares, degrees_of_freedom) =
+        pooled.fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+    if degrees_of_freedom > 0.0 {
+        (squares / degrees_of_freedom).max(1.0)
     } else {
         1.0
     }
 }
 
-/// What was added since.
+/// What was added by region between two readings.
 pub fn difference(now: &ByPart<f64>, before: &ByPart<f64>) -> ByPart<f64> {
     now.map(|part, now| now - before[part])
 }
 
-/// Shares counts out over the regions by revolutions; without a revolution they stay outside every region.
+/// Distributes counts over the regions by revolutions; without revolutions they stay outside every region.
 pub fn share_out(counts: &mut ByPart<f64>, increment: f64, turned: &ByPart<f64>) {
     let total: f64 = turned.values().sum();
     if total > 0.0 {
@@ -182,7 +187,7 @@ pub fn share_out(counts: &mut ByPart<f64>, increment: f64, turned: &ByPart<f64>)
     }
 }
 
-/// The regions alone.
+/// The values of the regions, without the entry outside every region.
 pub fn in_regions(values: &ByPart<f64>) -> ByRegion<f64> {
     ByRegion::from_fn(|region| values[Part::In(region)])
 }

@@ -1,20 +1,23 @@
-//! How the correction went in the course of a trip, region by region: means over stretches of like operation, each with its
-//! time. Over all banks alike, as what comes and goes with time (fuel vapour foremost) goes to all of them.
+//! How the fuel trim moves during a trip, region by region: means over stretches of like operation, each with its time.
+//! All banks together, because what varies with time (fuel vapour above all) reaches all of them.
 
 use crate::series::{
     label::region::{ByRegion, Region},
     summary::{Drift, Stretch},
 };
 
-/// Length of a stretch to begin with, seconds of one region: longer than a controller swings.
+/// Initial length of a stretch, seconds in one region: longer than the period of a fuel trim's swing (assumed).
 const STRETCH_S: u32 = 30;
-/// Most stretches of a region before they are merged in pairs.
+/// Largest number of stretches of a region before they are merged in pairs (assumed).
 const MOST_STRETCHES: usize = 8;
-/// How many stretches the usual noise counts for, as in [`crate::series::gather::estimate`].
+/// Number of stretches that the usual noise counts for, as in [`super::estimate`] (assumed).
 const USUAL_WEIGHT: f64 = 4.0;
-/// Usual variance of a stretch's mean times its seconds, in squared logarithm × s: beside the slow wander of the trip 0.006
-/// standing and 0.003 driving on ten trips of one healthy car; twice that, as other controllers swing more (assumed).
+/// Usual variance of a stretch's mean at a standstill times its seconds, in squared logarithm × s, besides the slow
+/// variation of the trip: 0.006 on ten trips of one healthy car; twice that here, as other controllers swing more
+/// (assumed).
 const USUAL_STANDING: f64 = 0.012;
+/// Usual variance of a stretch's mean while driving times its seconds, in squared logarithm × s, besides the slow
+/// variation of the trip: 0.003 on ten trips of one healthy car; twice that here (assumed).
 const USUAL_DRIVING: f64 = 0.006;
 
 /// Sums over one stretch.
@@ -49,14 +52,15 @@ impl Sums {
 
 /// The stretches of one region.
 #[derive(Debug, Clone)]
-struct Course {
+struct RegionCourse {
     length_s: u32,
     whole: Vec<Sums>,
     open: Sums,
     noise: Noise,
 }
 
-/// How far stretches of the first length lie from the middle of their neighbours: what drifts is no noise.
+/// Deviations of stretches of the first length from the mean of their neighbours, so that drift does not count as
+/// noise.
 #[derive(Debug, Clone, Default)]
 struct Noise {
     open: Sums,
@@ -81,14 +85,14 @@ impl Noise {
         self.last = [latest, Some(mean)];
     }
 
-    /// Variance of a stretch's mean times its seconds.
+    /// Variance of a stretch's mean times its seconds, in squared logarithm × s.
     fn variance_s(&self, usual: f64) -> f64 {
         let measured = self.squares * f64::from(STRETCH_S);
         (USUAL_WEIGHT * usual + measured) / (USUAL_WEIGHT + self.count)
     }
 }
 
-impl Course {
+impl RegionCourse {
     fn new() -> Self {
         Self {
             length_s: STRETCH_S,
@@ -112,7 +116,7 @@ impl Course {
         }
     }
 
-    /// A last stretch counts from half of its length on.
+    /// Stretches in order; a last one counts from half of its length.
     fn stretches(&self) -> impl Iterator<Item = Sums> {
         let open = (2 * self.open.seconds >= self.length_s).then_some(self.open);
         self.whole.iter().copied().chain(open)
@@ -138,19 +142,19 @@ impl Course {
     }
 }
 
-/// Corrections by region in the order of time. Memory does not grow with the length of the trip.
+/// Fuel trims by region in the order of time. Memory does not grow with the length of the trip.
 #[derive(Debug, Clone, Default)]
-pub struct DriftWatch(ByRegion<Option<Course>>);
+pub struct DriftWatch(ByRegion<Option<RegionCourse>>);
 
 impl DriftWatch {
     /// Takes a second that counts, with the mean of y over its banks.
     pub fn push(&mut self, second: u64, region: Region, y: f64) {
         self.0[region]
-            .get_or_insert_with(Course::new)
+            .get_or_insert_with(RegionCourse::new)
             .push(second, y);
     }
 
-    /// The regions that were visited.
+    /// Drift of each region that was recorded.
     pub fn summary(&self) -> Vec<Drift> {
         self.0
             .iter()

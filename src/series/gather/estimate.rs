@@ -1,55 +1,58 @@
-//! The mean of a correction and its honest doubt inside one trip.
+//! The mean of a fuel trim and its standard error within one trip.
 //!
-//! Readings of a trim remember each other: the controller swings around its aim and wanders with fuel vapour, cooling
-//! fan and compressor. The doubt of a mean therefore comes from means over stretches of 30 s or longer. A region seen
-//! only briefly has too few such stretches to measure their spread; a usual spread, known from many trips of a healthy
-//! car, then stands in and gives way as stretches come in.
+//! Readings of a trim are correlated: the controller swings around its target and wanders with fuel vapour, cooling fan
+//! and compressor. The standard error of a mean therefore comes from means over stretches of 30 s or longer. A region
+//! recorded only briefly has too few such stretches to measure their spread; a usual spread, known from many trips of a
+//! healthy car, stands in and loses weight as stretches come in.
 
 use crate::statistics::correlation::BatchMeans;
 
 use crate::series::{label::region::Region, variation};
 
-/// Length of a stretch, seconds.
+/// Length of a stretch, seconds (assumed; longer than the period of a fuel trim's swing).
 const STRETCH_S: u32 = 30;
-/// Most stretches before they are merged in pairs.
+/// Largest number of stretches before they are merged in pairs (assumed).
 const MOST_STRETCHES: usize = 32;
-/// How many stretches the usual spread counts for.
+/// Number of stretches that the usual spread counts for (assumed).
 const USUAL_WEIGHT: f64 = 4.0;
-/// Usual variance of a mean times the seconds it was taken over, in squared logarithm × s: a warm idle needs 12 min,
-/// driving 5 min, to be known to one point at 95 % (measured on 129 trips of one healthy car).
+/// Usual variance of a mean at warm idle times its seconds, in squared logarithm × s: a warm idle needs 12 min to be
+/// known to one point at 95 % (measured on 129 trips of one healthy car).
 const USUAL_IDLE: f64 = 0.005 * 0.005 * 720.0;
+/// Usual variance of a mean while driving times its seconds, in squared logarithm × s: driving needs 5 min to be known
+/// to one point at 95 % (measured on 129 trips of one healthy car).
 const USUAL_DRIVING: f64 = 0.005 * 0.005 * 300.0;
-/// The difference of two banks is quieter, as what both share cancels: half of it, an assumption on the safe side.
+/// Usual variance of the difference of two banks times its seconds, in squared logarithm × s: half of that while
+/// driving, as common influences cancel (assumed, on the safe side).
 const USUAL_DIFFERENCE: f64 = USUAL_DRIVING / 2.0;
 
-/// Beside that, the trim of a whole trip wanders slowly, so that its halves differ more than the stretches tell: variance in
-/// squared logarithm.
+/// Variance of the slow variation of a whole trip's fuel trim, in squared logarithm: halves of a trip differ by more
+/// than its stretches show.
 const SLOW_VARIANCE: f64 = variation::WANDER * variation::WANDER;
 
-/// A mean correction with its doubt.
+/// A mean fuel trim with its standard error.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Estimate {
-    /// Mean of y.
+    /// Mean of y = ln C.
     pub mean_log: f64,
-    /// Standard error.
+    /// Standard error of the mean, as a logarithm.
     pub std_error_log: f64,
     /// Degrees of freedom of the standard error.
-    pub freedom: f64,
-    /// Independent seconds that the mean is worth.
+    pub degrees_of_freedom: f64,
+    /// Number of independent seconds with the same standard error.
     pub effective: f64,
-    /// Seconds.
+    /// Seconds that entered the mean.
     pub seconds: f64,
 }
 
-/// The part of a mean's squared standard error that comes from the slow wandering of the whole trip: what all regions
-/// of the trip share, and more seconds of the same kind of driving average out only slowly.
+/// The part of a mean's squared standard error that comes from the slow variation of the whole trip: all regions of the
+/// trip share it, and more seconds average it out only slowly.
 pub fn slow_variance(seconds: f64) -> f64 {
     // a process of this memory counts as one draw in every two time constants
     SLOW_VARIANCE / (1.0 + seconds / (2.0 * variation::WANDER_S))
 }
 
-/// Usual variance of a region's mean inside one trip times the seconds it was taken over, in squared logarithm × s: the
-/// part that averages out with them.
+/// Usual variance of a region's mean within one trip times its seconds, in squared logarithm × s: the part that
+/// averages out with more seconds.
 pub fn usual(region: Option<Region>) -> f64 {
     match region {
         Some(Region::WarmIdle | Region::RaisedIdle) | None => USUAL_IDLE,
@@ -74,17 +77,17 @@ impl RunningMean {
         }
     }
 
-    /// Of corrections in a region.
+    /// A mean of fuel trims in a region.
     pub fn of_region(region: Option<Region>) -> Self {
         Self::new(usual(region), SLOW_VARIANCE)
     }
 
-    /// Of some of the corrections in a region, to be held against the others of the same trip.
+    /// A mean of some of the fuel trims in a region, to be compared with the others of the same trip.
     pub fn of_part(region: Region) -> Self {
         Self::new(usual(Some(region)), 0.0)
     }
 
-    /// Of differences between two banks, which share the slow wandering.
+    /// A mean of differences between two banks, which share the slow variation.
     pub fn of_difference() -> Self {
         Self::new(USUAL_DIFFERENCE, 0.0)
     }
@@ -94,7 +97,7 @@ impl RunningMean {
         self.batches.push(y);
     }
 
-    /// What is known of the mean.
+    /// The mean with its standard error; `None` without seconds.
     pub fn estimate(&self) -> Option<Estimate> {
         let mean_log = self.batches.mean()?;
         let seconds = self.batches.count() as f64;
@@ -102,14 +105,15 @@ impl RunningMean {
         let measured = self.batches.batches().saturating_sub(1) as f64;
         let usual = self.usual / length;
         let spread = self.batches.batch_variance().unwrap_or(0.0);
-        let freedom = USUAL_WEIGHT + measured;
-        let stretches = (USUAL_WEIGHT * usual + measured * spread) / freedom * length / seconds;
+        let degrees_of_freedom = USUAL_WEIGHT + measured;
+        let stretches =
+            (USUAL_WEIGHT * usual + measured * spread) / degrees_of_freedom * length / seconds;
         let variance = stretches + self.slow / SLOW_VARIANCE * slow_variance(seconds);
         let single = self.batches.variance().unwrap_or(0.0);
         Some(Estimate {
             mean_log,
             std_error_log: variance.sqrt(),
-            freedom,
+            degrees_of_freedom,
             effective: (single / variance).clamp(1.0, seconds),
             seconds,
         })

@@ -1,25 +1,27 @@
-//! How far the engine turned, by region, and across which holes that is not known: what misfires are counted against.
+//! Revolutions by region, and the gaps across which they are not known: the exposure of misfire counts.
 //!
-//! Over a hole in the engine speed the engine is taken to have turned at the mean of both ends' speeds, in the region
-//! of both ends when it is one. How long a hole may be for that depends on how often the car's engine speed comes: a
-//! logger that asks for it every half minute leaves one each time.
+//! Over a gap in the engine speed the engine is assumed to turn at the mean of the speeds at both ends, in the region
+//! of both ends where they share one. How long a gap may be depends on how often the engine speed is read: a logger
+//! that requests it every half minute leaves one each time.
 
 use crate::series::{
     label::Label,
     label::region::{ByPart, Region},
 };
 
-/// How many usual intervals of the engine speed a hole may last, as for believing a reading (see [`crate::series::timeline::item`]).
+/// Number of usual intervals of the engine speed that a gap may last, as for the age of a reading (see
+/// [`crate::series::timeline::item`]).
 const HOLE_INTERVALS: u64 = 3;
-/// So long a hole is always bridged, s: the longest time for which a reading may be believed.
+/// Length of a gap up to which it is always bridged, s: the largest age of a reading.
 const LEAST_HOLE_S: u64 = 10;
-/// A longer hole never is, s: an engine can be stopped and started unseen, and turn at any speed (assumed).
+/// Length of a gap beyond which it is never bridged, s: an engine can be stopped and started unseen, and turn at any
+/// speed (assumed).
 const LONGEST_HOLE_S: u64 = 60;
 
-/// One end of a hole.
+/// One end of a gap.
 #[derive(Debug, Clone, Copy)]
 struct End {
-    /// Revolutions a second in which fuel burns.
+    /// Revolutions per second in which fuel burns.
     burning_per_s: f64,
     place: Option<Region>,
 }
@@ -31,7 +33,7 @@ pub struct Exposure {
     turned: ByPart<f64>,
     latest: Option<End>,
     hole_s: u64,
-    /// The engine stands: its counters may begin anew.
+    /// The engine is at rest: its counters may restart.
     stands: bool,
     epoch: u32,
 }
@@ -54,7 +56,7 @@ impl Exposure {
             self.epoch += 1;
         }
         let now = End {
-            // without fuel nothing burns, nothing is counted
+            // without fuel nothing burns and nothing is counted
             burning_per_s: match label {
                 Label::FuelCut => 0.0,
                 _ => engine_rpm / 60.0,
@@ -69,7 +71,7 @@ impl Exposure {
         self.latest = Some(now);
     }
 
-    /// Seconds passed in which the engine speed was not known.
+    /// Notes seconds in which the engine speed was not known.
     pub fn gap(&mut self, seconds: u64, interval_us: Option<u64>) {
         self.hole_s += seconds;
         if self.hole_s >= longest_hole_s(interval_us) {
@@ -82,8 +84,8 @@ impl Exposure {
         self.turned
     }
 
-    /// Raised by every hole that is not bridged, in each of its seconds and at its end, and when the engine stops or
-    /// starts: between two epochs the revolutions are not known.
+    /// Number that rises with every gap that is not bridged, in each of its seconds and at its end, and when the engine
+    /// stops or starts: between two epochs the revolutions are not known.
     pub fn epoch(&self) -> u32 {
         self.epoch
     }

@@ -1,4 +1,4 @@
-//! Single facts about car and trip, picked up in passing.
+//! Single facts about car and trip.
 
 use crate::bank::Bank;
 use crate::identity::CarIdentity;
@@ -15,12 +15,12 @@ use crate::series::{
 /// Fuel type codes of diesel, diesel hybrid and bi-fuel running on diesel (SAE J1979, PID 51).
 const DIESEL: [u8; 3] = [0x04, 0x13, 0x17];
 
-/// Long trim is taken as cleared when it stands at exactly 0 for so many seconds of running from the start …
+/// Seconds of running at exactly 0 from the start after which a long term trim may have been cleared (assumed).
 const AT_ZERO_S: u32 = 60;
-/// … and moves away by so much later, percent.
+/// Movement away from 0, percent, that later confirms the clearing of a long term trim (assumed).
 const MOVED_PCT: f64 = 1.5;
 
-/// Picks facts from every moment.
+/// Collects facts from every moment.
 #[derive(Debug, Clone, Default)]
 pub struct FactFinder {
     facts: Facts,
@@ -28,15 +28,15 @@ pub struct FactFinder {
     full_load: FullLoad,
     long_trim: FromZero,
     alike: Alike,
-    /// When the recording began, when that is known.
+    /// Start of the recording; `None` where it is not known.
     pub started: Option<jiff::Timestamp>,
-    /// A list of codes was told.
+    /// Whether a list of codes was requested and answered.
     pub codes_asked: bool,
-    /// Which car it is.
+    /// The car's identity.
     pub car: CarIdentity,
 }
 
-/// Whether long trim began at zero and moved away.
+/// Whether the long term trim began at zero and moved away.
 #[derive(Debug, Clone, Default)]
 struct FromZero {
     zero_s: u32,

@@ -1,4 +1,4 @@
-//! Total correction of each bank: y = ln C with C = (1 + short/100)(1 + long/100), averaged by region.
+//! Total fuel trim of each bank: y = ln C with C = (1 + short/100)(1 + long/100), averaged by region.
 
 use crate::{
     bank::{Bank, ByBank},
@@ -12,24 +12,25 @@ use crate::{
     },
 };
 
-/// Where makers stop their trims, percent (common practice; by maker).
-const STOPS_PCT: [f64; 5] = [12.5, 20.0, 25.0, 35.0, 50.0];
-/// How near a trim must be to count as standing at its stop: one step of the published scaling, percent.
-const STOP_TOLERANCE_PCT: f64 = 0.8;
+/// Limits at which manufacturers stop their fuel trims, percent (common practice).
+const LIMITS_PCT: [f64; 5] = [12.5, 20.0, 25.0, 35.0, 50.0];
+/// Distance from a limit up to which a trim counts as saturated, percent: one step of the published scaling (SAE J1979,
+/// 100/128).
+const LIMIT_TOLERANCE_PCT: f64 = 0.8;
 
 /// The trims of one bank in one moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Trims {
-    /// Percent.
+struct BankTrims {
+    /// Short term trim, percent.
     short: f64,
-    /// Percent; 0 for a car that keeps none.
+    /// Long term trim, percent; 0 for a car that has none.
     long: f64,
-    /// Readings of the short trim.
+    /// Number of readings of the short term trim.
     readings: u32,
 }
 
-impl Trims {
-    /// What is known of a bank; a placeholder is not known.
+impl BankTrims {
+    /// Trims of a bank; `None` where the short term trim is not known or a placeholder.
     fn of(moment: &Moment, bank: Bank) -> Option<Self> {
         let short = moment.known(Quantity::short_trim(bank))?;
         let long = moment.get(Quantity::long_trim(bank));
@@ -42,43 +43,43 @@ impl Trims {
         (!placeholder(trims.short)).then_some(trims)
     }
 
-    /// y = ln C.
-    fn correction_log(self) -> f64 {
+    /// y = ln C, the natural logarithm of the total fuel trim.
+    fn trim_log(self) -> f64 {
         (self.short / 100.0).ln_1p() + (self.long / 100.0).ln_1p()
     }
 
-    /// Size of the short trim, which stands at its stop when the controller cannot follow any more. As long as it
-    /// swings freely, a long trim at its own stop does not make the correction wrong.
+    /// Size of the short term trim, percent, which reaches its limit when the controller cannot follow any more. While
+    /// it swings freely, a saturated long term trim does not make the total wrong.
     fn size(self) -> f64 {
         self.short.abs()
     }
 }
 
-/// y = ln C of each bank, where it is known.
-pub fn corrections_log(moment: &Moment) -> ByBank<Option<f64>> {
-    ByBank::from_fn(|bank| Trims::of(moment, bank).map(Trims::correction_log))
+/// y = ln C of each bank; `None` where it is not known.
+pub fn trims_log(moment: &Moment) -> ByBank<Option<f64>> {
+    ByBank::from_fn(|bank| BankTrims::of(moment, bank).map(BankTrims::trim_log))
 }
 
 /// One bank in one region.
 #[derive(Debug, Clone)]
-struct BankRegion {
+struct RegionMean {
     mean: RunningMean,
     readings: u32,
-    /// Seconds with the short trim near each of the stops.
-    near_stop: [u32; STOPS_PCT.len()],
+    /// Seconds with the short term trim near each of [`LIMITS_PCT`].
+    near_limit: [u32; LIMITS_PCT.len()],
 }
 
-/// Running corrections of all banks.
+/// Running fuel trims of all banks.
 #[derive(Debug, Clone, Default)]
-pub struct Corrections {
-    regions: ByBank<ByRegion<Option<BankRegion>>>,
+pub struct FuelTrims {
+    regions: ByBank<ByRegion<Option<RegionMean>>>,
     differences: ByBank<ByRegion<Option<RunningMean>>>,
-    /// Largest short trim met on each bank, by size, percent.
+    /// Largest short term trim of each bank, by size, percent.
     largest: ByBank<f64>,
 }
 
-impl Corrections {
-    /// Takes a moment that counts; `each` gets every bank's y in it.
+impl FuelTrims {
+    /// Takes a moment that counts; `each` receives every bank's y in it, banks counted from 0.
     pub fn push(
         &mut self,
         moment: &Moment,
@@ -87,10 +88,10 @@ impl Corrections {
     ) {
         let mut first = None;
         for bank in Bank::ALL {
-            let Some(trims) = Trims::of(moment, bank) else {
+            let Some(trims) = BankTrims::of(moment, bank) else {
                 continue;
             };
-            let y = trims.correction_log();
+            let y = trims.trim_log();
             each(bank, y);
             self.push_bank(bank, trims, y, region);
             match (bank, first, region) {
@@ -101,18 +102,18 @@ impl Corrections {
         }
     }
 
-    fn push_bank(&mut self, bank: Bank, trims: Trims, y: f64, region: Option<Region>) {
+    fn push_bank(&mut self, bank: Bank, trims: BankTrims, y: f64, region: Option<Region>) {
         self.largest[bank] = self.largest[bank].max(trims.size());
         let Some(region) = region else { return };
-        let entry = self.regions[bank][region].get_or_insert_with(|| BankRegion {
+        let entry = self.regions[bank][region].get_or_insert_with(|| RegionMean {
             mean: RunningMean::of_region(Some(region)),
             readings: 0,
-            near_stop: Default::default(),
+            near_limit: Default::default(),
         });
         entry.mean.push(y);
         entry.readings = entry.readings.saturating_add(trims.readings);
-        for (seconds, stop) in entry.near_stop.iter_mut().zip(STOPS_PCT) {
-            *seconds += u32::from((trims.size() - stop).abs() <= STOP_TOLERANCE_PCT);
+        for (seconds, stop) in entry.near_limit.iter_mut().zip(LIMITS_PCT) {
+            *seconds += u32::from((trims.size() - stop).abs() <= LIMIT_TOLERANCE_PCT);
         }
     }
 
@@ -122,7 +123,7 @@ impl Corrections {
             .push(difference);
     }
 
-    /// Banks of which a correction counted.
+    /// Summaries of the banks that have trims which count.
     pub fn trims(&self) -> Vec<TrimSummary> {
         let mut all = Vec::new();
         for (bank, regions) in &self.regions {
@@ -136,7 +137,7 @@ impl Corrections {
         all
     }
 
-    /// Bank 1 against each other bank.
+    /// Differences between bank 1 and each other bank.
     pub fn differences(&self) -> Vec<BankDifference> {
         let mut all = Vec::new();
         for (other, regions) in &self.differences {
@@ -155,7 +156,7 @@ impl Corrections {
     }
 }
 
-impl BankRegion {
+impl RegionMean {
     fn summary(&self, bank: u8, region: Region, largest: f64) -> Option<TrimSummary> {
         let estimate = self.mean.estimate()?;
         Some(TrimSummary {
@@ -165,9 +166,9 @@ impl BankRegion {
             std_error_log: estimate.std_error_log,
             seconds: estimate.seconds,
             readings: self.readings,
-            freedom: estimate.freedom,
+            degrees_of_freedom: estimate.degrees_of_freedom,
             effective_readings: self.effective_readings(&estimate),
-            at_stop: self.share_at_stop(largest, estimate.seconds),
+            saturated: self.share_saturated(largest, estimate.seconds),
             without_misfire: None,
         })
     }
@@ -176,11 +177,11 @@ impl BankRegion {
         estimate.effective.min(f64::from(self.readings.max(1)))
     }
 
-    /// A stop is one only if the short trim was never met beyond it.
-    fn share_at_stop(&self, largest: f64, seconds: f64) -> f64 {
-        let stops = STOPS_PCT.into_iter().zip(self.near_stop);
+    /// Share of seconds at a limit, 0 to 1; a limit counts only if the short term trim never went beyond it.
+    fn share_saturated(&self, largest: f64, seconds: f64) -> f64 {
+        let stops = LIMITS_PCT.into_iter().zip(self.near_limit);
         stops
-            .filter(|(stop, _)| (largest - stop).abs() <= STOP_TOLERANCE_PCT)
+            .filter(|(stop, _)| (largest - stop).abs() <= LIMIT_TOLERANCE_PCT)
             .map(|(_, near)| f64::from(near) / seconds)
             .fold(0.0, f64::max)
     }

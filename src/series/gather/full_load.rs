@@ -1,18 +1,18 @@
-//! The highest load that the engine told while it was asked for all it has.
+//! The highest load that the engine reported at full throttle.
 //!
-//! Calculated load (PID 04) is the metered air flow over the greatest one at that speed, at any altitude and temperature, so
-//! that a sound engine tells about 100 % with the throttle wide open (SAE J1979, from memory).
+//! Calculated load (PID 04) is the metered air flow over the greatest one at that speed, at any altitude and
+//! temperature, so that a sound engine reports about 100 % with the throttle wide open (SAE J1979, from memory).
 
 use crate::series::{label::Label, timeline::moment::Moment, timeline::quantity::Quantity};
 
-/// A throttle this far open lets the engine breathe all it can, percent (PID 11 seldom tells 100; common practice).
+/// Throttle position from which the throttle counts as wide open, percent (PID 11 seldom reports 100; common practice).
 const WIDE_OPEN_PCT: f64 = 75.0;
-/// A warm engine that leaves closed loop under such a load is asked for all it has, percent: below, it coasts.
+/// Load from which a warm engine that leaves closed loop is at full load, percent: below, it coasts (assumed).
 const ENRICHED_FROM_PCT: f64 = 50.0;
-/// No controller enriches for power below this speed, rpm (common practice).
+/// Engine speed below which no controller enriches for power, rpm (common practice).
 const LEAST_RPM: f64 = 1200.0;
 
-/// Keeps the highest load that two seconds running reached.
+/// Keeps the highest load that two consecutive seconds reached.
 #[derive(Debug, Clone, Default)]
 pub struct FullLoad {
     before_pct: Option<f64>,
@@ -32,7 +32,7 @@ impl FullLoad {
         self.before_pct = now.flatten();
     }
 
-    /// The highest load so far, percent; `None` where the engine was never asked for all.
+    /// The highest load so far, percent; `None` where the engine was never at full throttle.
     pub const fn highest_pct(&self) -> Option<f64> {
         self.highest_pct
     }

@@ -1,5 +1,5 @@
-//! Corrections over the RPM × load grid, bank by bank and region by region: standing and driving at the same speed and
-//! load are not alike.
+//! Fuel trims over the RPM × load grid, bank by bank and region by region: standing and driving at the same speed and
+//! load differ.
 
 use crate::{
     bank::{Bank, ByBank},
@@ -30,7 +30,7 @@ impl Cells {
         }
     }
 
-    /// The cells visited.
+    /// Summaries of the cells that were recorded.
     pub fn summary(&self) -> Vec<CellSummary> {
         let mut all = Vec::new();
         for (bank, parts) in &self.banks {

@@ -1,8 +1,8 @@
-//! Misfire counters of service 06 as what they are: increments over intervals, against revolutions.
+//! Misfire counters of service 06: increments over intervals, against revolutions.
 //!
 //! A counter is reset with the driving cycle, stops at its largest value, and on some cars moves only in blocks of
-//! revolutions. Each increment is given to the regions in which the engine turned since the counter was read before
-//! (or, for counters that move in blocks, since they moved before).
+//! revolutions. Each increment is attributed to the regions in which the engine turned since the counter was last read
+//! (or, for counters that move in blocks, since they last moved).
 
 use std::collections::VecDeque;
 
@@ -16,15 +16,16 @@ use crate::series::{
     summary::{CylinderMisfires, MisfireSummary},
 };
 
-/// Misfire monitors of cylinders 1 to 16 (SAE J1979 service 06: A2 to AD are cylinders 1 to 12; the four after them
-/// continue the row, from memory).
+/// First of the misfire monitors of cylinders 1 to 16 (SAE J1979 service 06: A2 to AD are cylinders 1 to 12; the four
+/// after them continue the row, from memory).
 const FIRST_MID: u8 = 0xA2;
+/// Number of cylinders with a misfire monitor.
 const CYLINDERS: usize = 16;
 /// Test identifier: misfires averaged over the last ten driving cycles (SAE J1979).
 const AVERAGE_TID: u8 = 0x0B;
 /// Test identifier: misfires of the current driving cycle (SAE J1979).
 const CYCLE_TID: u8 = 0x0C;
-/// Readings that may wait for their moment to be judged.
+/// Largest number of readings that may wait for their moment to be judged (assumed; it bounds memory).
 const MOST_WAITING: usize = 4096;
 
 /// One reading on its way to the moment in which it was taken.
@@ -48,9 +49,9 @@ pub struct Round {
 pub struct MisfireWatch {
     waiting: VecDeque<Reading>,
     counters: [Option<Counter>; CYLINDERS],
-    /// Increments across its epochs are not counted.
+    /// Revolutions; increments across its epochs are not counted.
     pub exposure: Exposure,
-    /// Revolutions when a counter was last read.
+    /// Revolutions by region when a counter was last read.
     turned_at_reading: ByPart<f64>,
     watched: ByPart<f64>,
     epoch_at_reading: Option<u32>,
@@ -62,7 +63,7 @@ pub struct MisfireWatch {
 #[derive(Debug, Clone, Default)]
 struct Movement {
     turned_before: Option<ByPart<f64>>,
-    /// Between the last movement and the one before it.
+    /// Revolutions between the last movement and the one before it.
     block: ByPart<f64>,
 }
 
@@ -74,7 +75,7 @@ struct RoundOfReadings {
 }
 
 impl MisfireWatch {
-    /// Takes a service 06 value read in a second, if it is a misfire counter.
+    /// Takes a service 06 value read in this second, if it is a misfire counter.
     #[inline]
     pub fn read(&mut self, second: u64, item: Item, value: f64) {
         let Item::Monitor { mid, tid } = item else {
@@ -92,8 +93,8 @@ impl MisfireWatch {
         }
     }
 
-    /// Works off the readings taken in a second that [`Self::exposure`] has taken in; tells when a round of reading all
-    /// counters has ended.
+    /// Processes the readings taken in a second that [`Self::exposure`] has already taken in; returns a round when all
+    /// counters have been read.
     pub fn moment(&mut self, second: u64) -> Option<Round> {
         let mut ended = None;
         while let Some(reading) = self.waiting.front().copied()
@@ -121,7 +122,7 @@ impl MisfireWatch {
             turned: self.exposure.turned(),
         };
         let mut moved = false;
-        for at in counter.doubt.believed(at) {
+        for at in counter.confirmation.believed(at) {
             moved |= self.movement.advance(counter, at);
         }
         self.note_exposure();
@@ -140,19 +141,19 @@ impl MisfireWatch {
         self.epoch_at_reading = Some(epoch);
     }
 
-    /// Takes what waits for a next reading that will not come.
+    /// Takes the readings that wait for a next one that will not come.
     pub fn settle(&mut self) {
         for counter in self.counters.iter_mut().flatten() {
-            if let Some(at) = counter.doubt.rest() {
+            if let Some(at) = counter.confirmation.rest() {
                 self.movement.advance(counter, at);
             }
         }
     }
 
-    /// Readings that the next ones did not confirm.
+    /// Number of readings that the next ones did not confirm.
     pub fn dropped(&self) -> u64 {
         let counters = self.counters.iter().flatten();
-        counters.map(|counter| counter.doubt.dropped).sum()
+        counters.map(|counter| counter.confirmation.dropped).sum()
     }
 
     /// Whether the counters move in blocks, so that seconds without movement say nothing.
@@ -161,13 +162,13 @@ impl MisfireWatch {
         counters.any(|counter| counter.close.in_blocks())
     }
 
-    /// Whether counters were seen to count at once, so that seconds without movement are seconds without misfires.
+    /// Whether counters count at once, so that seconds without movement are seconds without misfires.
     pub fn count_at_once(&self) -> bool {
         let mut counters = self.counters.iter().flatten();
         counters.any(|counter| counter.close.counts_at_once()) && !self.moves_in_blocks()
     }
 
-    /// Whether a counter stands at its end and cannot count any more.
+    /// Whether a counter is at its largest value and cannot count any more.
     pub fn is_saturated(&self) -> bool {
         self.counters
             .iter()
@@ -175,7 +176,7 @@ impl MisfireWatch {
             .any(|counter| counter.high >= COUNTER_END)
     }
 
-    /// What the counters said; `None` if there are none.
+    /// Summary of the counters; `None` without any.
     pub fn summary(&self) -> Option<MisfireSummary> {
         let blocks = self.moves_in_blocks();
         let numbered = (1..).zip(&self.counters);
@@ -197,7 +198,7 @@ impl MisfireWatch {
 }
 
 impl Movement {
-    /// Advances a counter to a reading that is believed; whether it moved.
+    /// Advances a counter to a confirmed reading; returns whether it moved.
     fn advance(&mut self, counter: &mut Counter, at: At) -> bool {
         let increment = counter.advance(at.value, at.epoch, &at.turned);
         let Some(increment) = increment.filter(|increment| *increment > 0.0) else {
@@ -208,7 +209,7 @@ impl Movement {
         true
     }
 
-    /// Notes a movement and gives the revolutions since the counters moved before. Counters read within a few
+    /// Notes a movement and returns the revolutions since the counters last moved. Counters read within a few
     /// revolutions of each other moved together.
     fn note(&mut self, turned: &ByPart<f64>) -> ByPart<f64> {
         let since = difference(turned, &self.turned_before.unwrap_or_default());

@@ -1,4 +1,4 @@
-//! What the controller noted down when it stored a code: told, never judged, as one moment says little.
+//! Freeze frame of a misfire code: reported, never judged, as one moment says little.
 
 use pintle_protocol::{Pid, dtc::TroubleCode, service::current_data};
 use serde::{Deserialize, Serialize};
@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 /// Codes of misfire: P0300 (several cylinders) to P0312 (ISO 15031-6).
 const MISFIRES: std::ops::RangeInclusive<u16> = 0x0300..=0x0312;
 
-/// The freeze frame of a misfire code; `None` where the car did not note a value.
+/// The freeze frame of a misfire code; `None` for each value that the car did not store.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct MisfireFrame {
     /// The code, as in `P0301`.
@@ -43,7 +43,7 @@ impl MisfireFrame {
     }
 }
 
-/// Whether a code says that the engine misfires.
+/// Whether a code reports misfires.
 pub fn is_misfire(code: TroubleCode) -> bool {
     MISFIRES.contains(&code.0)
 }

@@ -1,4 +1,4 @@
-//! How the engine was run in each region: plain means over the seconds that counted.
+//! How the engine was run in each region: plain means over the seconds that count.
 
 use crate::series::{
     label::region::{ByRegion, Region},
@@ -7,7 +7,7 @@ use crate::series::{
     timeline::quantity::Quantity,
 };
 
-/// A running mean of what was known.
+/// A running mean of known values.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Mean {
     sum: f64,
@@ -29,6 +29,7 @@ impl Mean {
     }
 }
 
+/// Quantities of which means are kept, in the order of the fields of [`Operation`].
 const QUANTITIES: [Quantity; 7] = [
     Quantity::EngineSpeed,
     Quantity::Load,
@@ -55,7 +56,7 @@ impl Operations {
         }
     }
 
-    /// The regions visited.
+    /// Summaries of the regions that were recorded.
     pub fn summary(&self) -> Vec<Operation> {
         self.regions
             .iter()

@@ -1,4 +1,5 @@
-//! The correction with purge commanded open and shut, region by region: close in time, and so quieter than its level.
+//! Fuel trim with purge commanded open and shut, region by region: close in time, so the difference varies less than
+//! the level.
 
 use crate::series::{
     gather::estimate::RunningMean,
@@ -8,29 +9,30 @@ use crate::series::{
     timeline::quantity::Quantity,
 };
 
-/// Up to this the valve is commanded shut, and from this on it counts as open, percent: one step of the published scaling,
-/// and what moves air at all (common practice).
+/// Command up to which the purge valve counts as shut, percent: one step of the published scaling.
 const SHUT_PCT: f64 = 0.5;
+/// Command from which the purge valve counts as open, percent (common practice: less hardly moves any air).
 const OPEN_PCT: f64 = 4.0;
-/// The correction follows the valve within so many seconds (common practice: vapour's way to the cylinders, the trim's ramp).
+/// Seconds within which the fuel trim follows the valve (common practice: vapour's way to the cylinders, the trim's
+/// ramp).
 const FOLLOWS_S: u64 = 8;
-/// Seconds of the same command that lie further apart are not the same stretch.
+/// Gap in seconds beyond which seconds of the same command are separate stretches (assumed).
 const GAP_S: u64 = 5;
 
 /// One region.
 #[derive(Debug, Clone)]
-struct Sides {
+struct PurgeSides {
     shut: RunningMean,
     open: RunningMean,
 }
 
-/// Corrections by region and command.
+/// Fuel trims by region and purge command.
 #[derive(Debug, Clone, Default)]
 pub struct PurgeWatch {
     open: Option<bool>,
     since: u64,
     last: u64,
-    sides: ByRegion<Option<Sides>>,
+    sides: ByRegion<Option<PurgeSides>>,
 }
 
 impl PurgeWatch {
@@ -52,7 +54,7 @@ impl PurgeWatch {
         if moment.second < self.since + FOLLOWS_S {
             return;
         }
-        let sides = self.sides[region].get_or_insert_with(|| Sides {
+        let sides = self.sides[region].get_or_insert_with(|| PurgeSides {
             shut: RunningMean::of_part(region),
             open: RunningMean::of_part(region),
         });
@@ -63,7 +65,7 @@ impl PurgeWatch {
         }
     }
 
-    /// The regions in which both were seen.
+    /// Contrasts of the regions in which open and shut were both recorded.
     pub fn summary(&self) -> Vec<PurgeContrast> {
         let contrasts = self.sides.iter().filter_map(|(region, sides)| {
             let sides = sides.as_ref()?;

@@ -1,4 +1,4 @@
-//! The rail's pressure by region, as each of the port's parameters tells it.
+//! Rail pressure by region, as each parameter reports it.
 
 use crate::series::{
     gather::operation::Mean,
@@ -8,7 +8,7 @@ use crate::series::{
     timeline::quantity::Quantity,
 };
 
-/// What tells the pressure, by which quantity, and the quantity that tells what was commanded.
+/// Each sensor with the quantity that reports its pressure and the quantity that reports the command.
 const SENSORS: [(RailSensor, Quantity, Option<Quantity>); 5] = [
     (RailSensor::Low, Quantity::FuelPressure, None),
     (RailSensor::ToManifold, Quantity::RailToManifold, None),
@@ -50,7 +50,7 @@ impl Rail {
         }
     }
 
-    /// What was reported, region by region.
+    /// Mean pressures, region by region.
     pub fn summary(&self) -> Vec<RailPressure> {
         let rows = self.reported.iter().flat_map(|(region, reported)| {
             reported

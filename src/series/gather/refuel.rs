@@ -1,7 +1,7 @@
-//! Fuel filled in while a recording ran, and how far the corrections moved with it.
+//! Refuelling during a recording, and how far the fuel trims moved with it.
 //!
-//! A tank is filled at a stand, and not within a minute. So each such stand is looked at: did the gauge, averaged over its
-//! swing, stand higher once the car drove again? The seconds of the stand itself belong to neither side.
+//! A tank is filled at a standstill that lasts more than a minute. So each such stop is examined: was the gauge,
+//! averaged over its swing, higher once the car drove again? The seconds of the stop itself belong to neither side.
 
 use crate::{
     bank::{Bank, ByBank},
@@ -10,21 +10,21 @@ use crate::{
         gather::operation::Mean,
         label::Label,
         label::region::{ByRegion, Region, STANDING_KMH},
-        summary::{Filling, Moved},
+        summary::{Moved, Refuelling},
         tank::SWING,
         timeline::moment::Moment,
         timeline::quantity::Quantity,
     },
 };
 
-/// Nobody fills a tank faster, s (common practice: 35 to 50 L a minute, and the walk to the till).
+/// Shortest stop in which a tank is filled, s (common practice: 35 to 50 L a minute, and the walk to the till).
 const STAND_S: u64 = 60;
-/// The gauge is averaged over so many seconds of driving.
+/// Seconds of driving over which the gauge is averaged (assumed).
 const GAUGE_S: f64 = 30.0;
-/// A side counts from so many seconds on.
+/// Seconds of recording from which a side counts (assumed).
 const LEAST_S: f64 = 20.0;
 
-/// Corrections of one side.
+/// Fuel trims of one side.
 #[derive(Debug, Clone, Default)]
 struct Side(ByBank<ByRegion<(f64, f64)>>);
 
@@ -46,23 +46,23 @@ impl Side {
     }
 }
 
-/// What the car does, as far as filling goes.
+/// State of the car as far as refuelling goes.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 enum Doing {
     #[default]
     Drives,
-    /// For so many seconds.
+    /// The car is at a standstill, for this many seconds.
     Stands(u64),
-    /// Drives again after a long stand; the gauge is read.
+    /// The car drives again after a long stop; the gauge is averaged.
     DrivesAgain,
 }
 
-/// Watches the gauge at every long stand, until fuel was filled in.
+/// Watches the gauge at every long stop, until the car was refuelled.
 #[derive(Debug, Clone, Default)]
-pub struct FillingWatch {
+pub struct RefuellingWatch {
     doing: Doing,
     last_second: Option<u64>,
-    /// The gauge as it was driven with last, averaged, percent.
+    /// Mean gauge level of the latest driving, percent.
     gauge_pct: Option<f64>,
     again_pct: Mean,
     again_s: f64,
@@ -73,7 +73,7 @@ pub struct FillingWatch {
     after: Side,
 }
 
-impl FillingWatch {
+impl RefuellingWatch {
     /// Takes a moment, whatever its label.
     pub fn moment(&mut self, moment: &Moment, label: Label) {
         let since = self.last_second.map_or(1, |last| moment.second - last);
@@ -115,7 +115,8 @@ impl FillingWatch {
         }
     }
 
-    /// The gauge was read after a stand, or the car stands again before it could be: the same as if it had not risen.
+    /// Compares the gauge before and after a stop; if the car stops again before the gauge is averaged, the level
+    /// counts as unchanged.
     fn decide(&mut self, next: Doing) {
         let now = self.again_pct.get().filter(|_| self.again_s >= GAUGE_S);
         if let Some((before, now)) = self.gauge_pct.zip(now)
@@ -142,8 +143,8 @@ impl FillingWatch {
         side.push(bank, region, y);
     }
 
-    /// What is known of a filling.
-    pub fn summary(&self) -> Option<Filling> {
+    /// The refuelling with its movements; `None` where there was none.
+    pub fn summary(&self) -> Option<Refuelling> {
         let (from_pct, to_pct) = self.filled?;
         let mut moved = Vec::new();
         for (bank, regions) in self.before.0 {
@@ -163,7 +164,7 @@ impl FillingWatch {
                 });
             }
         }
-        Some(Filling {
+        Some(Refuelling {
             from_pct,
             to_pct,
             moved,

@@ -1,14 +1,14 @@
-//! Trims that are no measurements: all the same to the bit, or one bank's repeated as another's.
+//! Fuel trims that are no measurements: all the same to the bit, or one bank's repeated as another's.
 //!
-//! Some controllers fill in trims that they do not have with a constant, or with a copy. A copy of bank 1 would look
-//! like perfect agreement of two banks, so it must be found out before banks are compared.
+//! Some controllers report a constant or a copy for trims that they do not have. A copy of bank 1 would look like
+//! perfect agreement of two banks, so it is detected before banks are compared.
 
 use crate::{
     bank::{Bank, ByBank},
     series::{timeline::moment::Moment, timeline::quantity::Quantity},
 };
 
-/// Seconds of agreement to the bit before it is no coincidence.
+/// Seconds of agreement to the bit from which it is no coincidence (assumed).
 const ENOUGH_S: u32 = 60;
 
 /// Watches for trims that agree to the bit.
@@ -18,7 +18,7 @@ pub struct Alike {
     banks: ByBank<Agreement>,
 }
 
-/// How often two or more values were the same, and whether they ever were not.
+/// How often two or more values agreed to the bit, and whether they ever differed.
 #[derive(Debug, Clone, Copy, Default)]
 struct Agreement {
     seconds: u32,
@@ -56,7 +56,7 @@ impl Alike {
         }
     }
 
-    /// All trims of all banks were the same to the bit, always.
+    /// Whether all trims of all banks always agreed to the bit.
     pub fn all(&self) -> bool {
         self.all.holds()
     }

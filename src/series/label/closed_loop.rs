@@ -1,37 +1,37 @@
-//! Whether the controller is governing the mixture by its oxygen sensors.
+//! Whether the controller controls the mixture by its oxygen sensors.
 //!
-//! Told by the fuel system status (PID 03) and the commanded ratio (PID 44) where the car has them. Where it has not,
-//! a short term trim parked at exactly 0 is the sign, together with a reason for it: overrun, or much load.
+//! Determined by the fuel system status (PID 03) and the commanded ratio (PID 44) where the car has them. Where it has
+//! not, a short term trim held at exactly 0 is the sign, together with a reason for it: overrun, or high load.
 
 use crate::bank::Bank;
 use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
 
-/// Above this load a parked short trim means enrichment, percent (common practice).
+/// Load above which a short term trim held at 0 means enrichment, percent (common practice).
 const ENRICHMENT_LOAD_PCT: f64 = 85.0;
-/// Below this load a moving engine is being driven by its wheels, percent (common practice).
+/// Load below which a moving engine is driven by its wheels, percent (common practice).
 const OVERRUN_LOAD_PCT: f64 = 26.0;
-/// Fuel is not cut below this engine speed, rpm (common practice).
+/// Engine speed below which fuel is not cut, rpm (common practice).
 const OVERRUN_LEAST_RPM: f64 = 1000.0;
-/// How far the commanded ratio may lie from 1.
+/// Largest distance of the commanded ratio from 1 in closed loop (assumed).
 const RATIO_TOLERANCE: f64 = 0.01;
-/// A short trim parked at 0 for longer has no closed loop behind it, seconds.
+/// Seconds after which a short term trim held at 0 means that there is no closed loop (assumed).
 const PARKED_FOR_GOOD_S: u32 = 60;
 
-/// How the mixture is governed.
+/// How the mixture is controlled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Mixture {
-    /// By the oxygen sensors.
+    /// By the oxygen sensors, in closed loop.
     ClosedLoop,
-    /// By a map.
+    /// By a map, in open loop.
     OpenLoop,
-    /// No fuel at all.
+    /// No fuel is injected.
     FuelCut,
 }
 
 /// Follows the state of the mixture control.
 #[derive(Debug, Clone, Default)]
 pub struct MixtureControl {
-    /// A commanded ratio other than 0 was seen: the reading lives.
+    /// Whether a commanded ratio other than 0 was seen, so that the reading is valid.
     ratio_lives: bool,
     parked_s: u32,
 }
@@ -70,8 +70,9 @@ impl MixtureControl {
     }
 }
 
-/// The fuel system status of SAE J1979 PID 03: bit 0 open loop, not warm; bit 1 closed loop; bit 2 open loop by load or
-/// overrun; bit 3 open loop by a fault; bit 4 closed loop with a faulty sensor. `None` where it says nothing.
+/// Whether the loop is open by the fuel system status of SAE J1979 PID 03: bit 0 open loop, not warm; bit 1 closed
+/// loop; bit 2 open loop by load or overrun; bit 3 open loop by a fault; bit 4 closed loop with a faulty sensor. `None`
+/// where the status says nothing.
 fn loop_is_open(moment: &Moment) -> Option<bool> {
     let codes = [Quantity::LoopStatus1, Quantity::LoopStatus2]
         .into_iter()
@@ -83,7 +84,7 @@ fn loop_is_open(moment: &Moment) -> Option<bool> {
         .reduce(|one, other| one || other)
 }
 
-/// All known short trims stand at exactly 0.
+/// Whether all known short term trims are at exactly 0.
 fn is_parked(moment: &Moment) -> bool {
     let mut known = Bank::ALL
         .map(Quantity::short_trim)
@@ -93,7 +94,7 @@ fn is_parked(moment: &Moment) -> bool {
     known.peek().is_some() && known.all(|trim| trim.mean == 0.0 && trim.last == 0.0)
 }
 
-/// The wheels drive the engine: moving, above idle speed, hardly any load.
+/// Whether the wheels drive the engine: the car moves, above idle speed, with hardly any load.
 fn is_overrun(moment: &Moment) -> bool {
     let above = |quantity, limit| moment.get(quantity).is_some_and(|value| value > limit);
     let moving = moment

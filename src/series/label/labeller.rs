@@ -12,13 +12,15 @@ use crate::series::{
     timeline::quantity::Quantity,
 };
 
-/// Below this engine speed the engine does not run by itself, rpm.
+/// Engine speed below which the engine does not run by itself, rpm (common practice).
 const RUNNING_RPM: f64 = 300.0;
-/// More change of vehicle speed within two seconds on either side is a transient, km/h.
+/// Change of vehicle speed within two seconds on either side above which a moment is a transient, km/h (assumed).
 const FAST_SPEED_KMH: f64 = 10.0;
-/// More change of load within two seconds on either side is a transient, points: driving …
+/// Change of load within two seconds on either side above which a moment is a transient while driving, points
+/// (assumed).
 const FAST_LOAD_PCT: f64 = 15.0;
-/// … and standing, where a compressor cutting in is one.
+/// Change of load within two seconds on either side above which a moment is a transient at a standstill, points
+/// (assumed): a compressor that cuts in is one.
 const FAST_LOAD_STANDING_PCT: f64 = 8.0;
 
 /// Gives every moment its label; it must be given all moments in order.
@@ -34,7 +36,7 @@ pub struct Labeller {
 }
 
 impl Labeller {
-    /// The label of the next moment, which lies in a region or in none.
+    /// The label of the next moment, which lies in `region` or in none.
     pub fn label(&mut self, window: &Window<'_>, region: Option<Region>) -> Label {
         let moment = window.now;
         self.load_seen |= moment.get(Quantity::Load).is_some();
@@ -50,12 +52,13 @@ impl Labeller {
         self.running(window, region)
     }
 
-    /// Whether running time had to stand in for a coolant that could not be believed.
+    /// Whether running time replaced a coolant temperature that was missing or not credible.
     pub fn lacked_coolant(&self) -> bool {
         self.warm_up.lacked_coolant()
     }
 
-    /// All but the last of the followers see every running moment, whatever the reason that wins.
+    /// Label of a moment with the engine running. All but the last of the followers see every such moment, whichever
+    /// reason wins.
     fn running(&mut self, window: &Window<'_>, region: Option<Region>) -> Label {
         let moment = window.now;
         let implausible = self.plausibility.is_implausible(window);
@@ -80,7 +83,8 @@ impl Labeller {
         }
     }
 
-    /// Needed are a trim, and of load, speed and long trim whatever the car was seen to have.
+    /// Whether a required reading is missing: a fuel trim, and load, speed and long term trim where the car has
+    /// reported them before.
     fn is_stale(&self, moment: &Moment) -> bool {
         let lacks = |quantity| moment.get(quantity).is_none();
         let no_trim = Bank::ALL.map(Quantity::short_trim).into_iter().all(lacks);

@@ -10,13 +10,13 @@ pub mod warm;
 
 use serde::{Deserialize, Serialize};
 
-/// The one label of a moment. The order is the order in which the reasons are tried.
+/// The one label of a moment. The order is that in which the reasons are checked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Label {
     /// The engine does not turn.
     EngineOff,
-    /// A needed reading is too old.
+    /// A required reading is too old.
     Stale,
     /// A sensor outside physics, stuck, or jumping.
     Implausible,
@@ -26,11 +26,11 @@ pub enum Label {
     OpenLoop,
     /// Overrun without fuel.
     FuelCut,
-    /// Speed or load are moving fast.
+    /// Speed or load changes fast.
     Transient,
     /// Codes were cleared and long term trim is still settling; kept aside.
     Relearn,
-    /// Counts.
+    /// The moment counts.
     Used,
 }
 

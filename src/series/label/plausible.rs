@@ -1,4 +1,4 @@
-//! Readings that cannot be: outside physics, jumping, or stuck while everything else moves.
+//! Readings that are impossible: outside physics, jumping, or stuck while everything else moves.
 
 use crate::series::{
     timeline::moment::{Moment, Window},
@@ -7,7 +7,8 @@ use crate::series::{
 
 use Quantity as Q;
 
-/// What each quantity can be on a running petrol engine; generous, to catch broken wires and placeholders only.
+/// Lowest and highest value of each quantity on a running petrol engine; generous, to catch only broken wires and
+/// placeholders.
 const LIMITS: [(Quantity, f64, f64); 5] = [
     (Q::EngineSpeed, 0.0, 12_000.0),
     (Q::VehicleSpeed, 0.0, 350.0),
@@ -16,23 +17,23 @@ const LIMITS: [(Quantity, f64, f64); 5] = [
     (Q::AirFlow, 0.0, 650.0),
 ];
 
-/// Change from one second to the next that no car makes.
+/// Largest change from one second to the next that a car can make.
 const JUMPS: [(Quantity, f64); 2] = [(Q::EngineSpeed, 7000.0), (Q::VehicleSpeed, 70.0)];
 
 /// A placeholder for a trim that the car does not have, percent (SAE J1979: raw byte 0).
 pub const TRIM_PLACEHOLDER_PCT: f64 = -100.0;
 
-/// Quantities that never stand still to the bit on a running engine while its operation changes.
+/// Quantities that never stay constant to the bit on a running engine while its operation changes.
 const WATCHED: [Quantity; 4] = [Q::EngineSpeed, Q::Load, Q::ShortTrim1, Q::ShortTrim2];
 
-/// What a change of operation is: more than so much of any of these.
+/// Changes of operation: more than this much of any of these quantities.
 const MOVERS: [(Quantity, f64); 3] = [
     (Q::EngineSpeed, 1000.0),
     (Q::Load, 20.0),
     (Q::VehicleSpeed, 20.0),
 ];
 
-/// A value that stays the same to the bit for so many seconds after the others have moved is stuck.
+/// Seconds after which a value that stays the same to the bit, though others have moved, is stuck (assumed).
 const STUCK_S: u32 = 60;
 
 /// Watches for readings that cannot be.
@@ -41,7 +42,7 @@ pub struct Plausibility {
     watched: [Standstill; WATCHED.len()],
 }
 
-/// How far operation went since one quantity stands still, and for how long it has not followed.
+/// How far operation moved since one quantity became constant, and for how long it has not followed.
 #[derive(Debug, Clone, Default)]
 struct Standstill {
     value: Option<f64>,
@@ -50,7 +51,7 @@ struct Standstill {
 }
 
 impl Plausibility {
-    /// Takes a moment in which the engine runs; true when something in it cannot be.
+    /// Takes a moment with the engine running; returns true when a value in it is impossible.
     pub fn is_implausible(&mut self, window: &Window<'_>) -> bool {
         let stuck = self.is_stuck(window.now);
         stuck || is_outside(window.now) || is_jumping(window)

@@ -1,23 +1,23 @@
-//! The four stretches of operation in which corrections are averaged.
+//! The four kinds of operation in which fuel trims are averaged.
 
 use enum_map::{Enum, EnumMap};
 use serde::{Deserialize, Serialize};
 
 use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
 
-/// A stretch of operation.
+/// A kind of operation.
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Enum, Serialize, Deserialize,
 )]
 #[serde(rename_all = "snake_case")]
 pub enum Region {
-    /// Idling, warm, standing.
+    /// Idling, warm, at a standstill.
     WarmIdle,
-    /// About 2500 rpm without load, standing.
+    /// About 2500 rpm without load, at a standstill.
     RaisedIdle,
-    /// Driving with little load.
+    /// Driving with light load.
     LightCruise,
-    /// Pulling.
+    /// Driving with high load.
     Loaded,
 }
 
@@ -52,7 +52,7 @@ impl Region {
         }
     }
 
-    /// The same with its preposition.
+    /// The region with its preposition, in a technician's words.
     pub const fn at(self) -> &'static str {
         match self {
             Self::WarmIdle => "at warm idle",
@@ -63,18 +63,19 @@ impl Region {
     }
 }
 
-/// Slower than this counts as standing, km/h.
+/// Vehicle speed below which the car is at a standstill, km/h (assumed).
 pub const STANDING_KMH: f64 = 2.0;
-/// Faster than this counts as driving, km/h; what lies between is creeping and in no region.
+/// Vehicle speed above which the car is driving, km/h; speeds between creep and belong to no region (assumed).
 pub const DRIVING_KMH: f64 = 15.0;
-/// Highest engine speed of an idle, rpm.
+/// Highest engine speed of an idle, rpm (assumed).
 pub const IDLE_MOST_RPM: f64 = 1300.0;
 /// Engine speeds that count as 2500 rpm without load, rpm.
 pub const RAISED_RPM: std::ops::RangeInclusive<f64> = 1800.0..=3200.0;
-/// From this load on the engine pulls, percent.
+/// Calculated load from which the region is [`Region::Loaded`], percent (assumed).
 pub const LOADED_PCT: f64 = 55.0;
 
-/// The region of a moment, if it lies in one. A car whose speed is not known can only be told to idle or to pull.
+/// The region of a moment; `None` outside every region. Where the vehicle speed is not known, only idle and high load
+/// can be told.
 pub fn region_of(moment: &Moment) -> Option<Region> {
     let engine_speed = moment.get(Quantity::EngineSpeed)?;
     let load = moment.get(Quantity::Load);
@@ -91,7 +92,7 @@ pub fn region_of(moment: &Moment) -> Option<Region> {
     }
 }
 
-/// Whether the car is known to stand.
+/// Whether the car is known to be at a standstill.
 pub fn is_standing(moment: &Moment) -> bool {
     let speed = moment.get(Quantity::VehicleSpeed);
     speed.is_some_and(|speed| speed < STANDING_KMH)

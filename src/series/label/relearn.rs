@@ -1,7 +1,7 @@
 //! Whether long term trim is still settling after codes were cleared.
 //!
-//! The clock alone does not tell: one car begins to learn at once, another only after a quarter of an hour. Learning is
-//! over in a region when long trim has begun to move at all and its course there shows no more trend.
+//! Time alone does not decide: one car begins to learn at once, another only after a quarter of an hour. Learning is
+//! over in a region when the long term trim has begun to move at all and no longer shows a trend there.
 
 use crate::bank::Bank;
 use std::collections::VecDeque;
@@ -14,57 +14,61 @@ use crate::series::{
     timeline::quantity::Quantity,
 };
 
-/// Codes cleared longer ago than this many engine minutes are history.
+/// Engine minutes since clearing beyond which the clearing no longer matters (assumed).
 const RECENT_MIN: f64 = 600.0;
-/// The same by warm-ups, for a car that does not keep the minutes.
+/// Warm-ups since clearing beyond which the clearing no longer matters, for a car that does not report minutes
+/// (assumed).
 const RECENT_WARM_UPS: f64 = 15.0;
-/// The same by distance, for a car that keeps neither, km.
+/// Distance since clearing beyond which the clearing no longer matters, km, for a car that reports neither minutes nor
+/// warm-ups (assumed).
 const RECENT_KM: f64 = 150.0;
-/// Longer after clearing than this, a region not yet known well is taken as settled, engine minutes.
+/// Engine minutes since clearing beyond which a region that is not well known counts as settled (assumed).
 pub const SOON_MIN: f64 = 60.0;
-/// The same by warm-ups.
+/// Warm-ups since clearing beyond which a region that is not well known counts as settled (assumed).
 const SOON_WARM_UPS: f64 = 2.0;
-/// The same by distance, km.
+/// Distance since clearing beyond which a region that is not well known counts as settled, km (assumed).
 const SOON_KM: f64 = 40.0;
 
-/// Seconds in one piece of a region's course.
+/// Seconds in one piece of a region's course (assumed).
 const PIECE_S: u32 = 30;
-/// Pieces looked at, and pieces needed to know.
+/// Number of pieces considered for a trend (assumed).
 const PIECES: usize = 8;
+/// Number of pieces needed to judge a trend (assumed).
 const ENOUGH_PIECES: usize = 4;
-/// How long a region must be held before it can count as settled, in seconds.
+/// Seconds that a region must be recorded before it can count as settled.
 pub const STEADY_S: u32 = PIECE_S * ENOUGH_PIECES as u32;
-/// A trend of more than this within five minutes is still settling, percent.
+/// Trend within [`TREND_S`] above which long term trim is still settling, percent (assumed).
 const TREND_PCT: f64 = 1.0;
+/// Time over which [`TREND_PCT`] is judged, s (assumed).
 const TREND_S: f64 = 300.0;
-/// A trend smaller than so many of its standard errors is none.
+/// Standard errors below which a trend counts as none (about 95 %).
 const TREND_ERRORS: f64 = 2.0;
 
 /// How long ago codes were cleared.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 enum Cleared {
-    /// Long ago, or the car does not say.
+    /// Long ago, or the car does not report it.
     #[default]
     LongAgo,
-    /// Long enough that most cars have learned.
+    /// Long enough ago that most cars have learned.
     Recently,
-    /// So lately that learning must be expected.
+    /// So recently that learning must be expected.
     JustNow,
 }
 
-/// Follows long trim after a clearing.
+/// Follows the long term trim after a clearing.
 #[derive(Debug, Clone, Default)]
 pub struct Relearn {
-    /// As last told; cars are not asked often.
+    /// Latest report of the clearing; cars are asked rarely.
     cleared: Cleared,
-    /// Long trim was met off 0.
+    /// Whether the long term trim was seen away from 0.
     begun: bool,
-    regions: ByRegion<Course>,
+    regions: ByRegion<LongTrimCourse>,
 }
 
-/// The course of long trim in one region.
+/// The course of the long term trim in one region.
 #[derive(Debug, Clone, Default)]
-struct Course {
+struct LongTrimCourse {
     pieces: VecDeque<(f64, f64)>,
     time: f64,
     sum: f64,
@@ -73,7 +77,7 @@ struct Course {
 }
 
 impl Relearn {
-    /// Takes a moment that would count; true when long trim is still settling.
+    /// Takes a moment that would count; returns true while the long term trim is still settling.
     pub fn is_settling(&mut self, moment: &Moment, region: Option<Region>) -> bool {
         self.cleared = cleared(moment).unwrap_or(self.cleared);
         let Some(long) = mean_long_trim(moment) else {
@@ -101,7 +105,7 @@ impl Relearn {
     }
 }
 
-impl Course {
+impl LongTrimCourse {
     fn push(&mut self, second: f64, long: f64) {
         self.time += second;
         self.sum += long;
@@ -131,7 +135,8 @@ impl Course {
     }
 }
 
-/// By minutes where the car keeps them, else warm-ups, else distance.
+/// How long ago codes were cleared, by minutes where the car reports them, else warm-ups, else distance; `None` where
+/// it reports none.
 fn cleared(moment: &Moment) -> Option<Cleared> {
     let by = |quantity, recent, soon| {
         let since = moment.get(quantity)?;

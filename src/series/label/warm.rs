@@ -1,35 +1,36 @@
-//! Whether the engine is warm: coolant above 70 °C that has stopped climbing, or else the time it has been running.
+//! Whether the engine is warm: coolant above 70 °C that has stopped rising, or else the time that the engine has been
+//! running.
 //!
-//! Once warm, an engine stays warm until its coolant falls below 70 °C: the swings that a fan makes at idle are no
+//! Once warm, an engine stays warm until its coolant falls below 70 °C: the swings that a fan causes at idle are no
 //! warming up.
 
 use std::collections::VecDeque;
 
 use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
 
-/// Coolant below this is cold, °C.
+/// Coolant temperature below which the engine is cold, °C (common practice).
 pub const WARM_C: f64 = 70.0;
-/// Coolant that is this hot when first seen needs no history, °C.
+/// Coolant temperature from which the engine counts as warm without any history, °C (assumed).
 const SURELY_WARM_C: f64 = 80.0;
-/// A rise of this much in a minute or less is climbing, °C; over longer times in proportion.
+/// Rise within a minute or less that counts as warming up, °C; over longer times in proportion (assumed).
 const CLIMB_C: f64 = 2.0;
-/// The history holds one coolant value every so many seconds …
+/// Seconds between coolant values in the history (assumed).
 const HISTORY_STEP_S: u64 = 10;
-/// … back to the last one that is a minute old, however rarely the coolant is asked for …
+/// Age of a coolant value that the history must reach back to, s, however rarely the coolant is read (assumed).
 const HISTORY_S: u64 = 60;
-/// … but none older than this.
+/// Largest age of a coolant value in the history, s (assumed).
 const HISTORY_LONGEST_S: u64 = 300;
-/// When the history reaches so far back a lack of climbing is believed, s.
+/// Span of the history from which a lack of rise is accepted, s (assumed).
 const HISTORY_ENOUGH_S: u64 = 30;
-/// A sensor that changes more between two moments is not believed, °C.
+/// Change between two moments beyond which a coolant sensor is not believed, °C (assumed).
 const JUMP_C: f64 = 15.0;
-/// For so many seconds after a jump.
+/// Seconds after a jump in which the coolant sensor is not believed (assumed).
 const DISTRUST_S: u64 = 60;
-/// A coolant below 70 °C that does not move at all for so many seconds of running is stuck.
+/// Seconds of running after which a coolant below 70 °C that does not move at all is stuck (assumed).
 const STUCK_S: u64 = 600;
-/// A coolant asked for more rarely than it is believed still decides for so many seconds.
+/// Seconds for which the last coolant value still decides where the coolant is read rarely (assumed).
 const REMEMBERED_S: u64 = 120;
-/// Without a credible coolant an engine is warm after so many seconds of running.
+/// Seconds of running after which an engine without a credible coolant temperature counts as warm (assumed).
 pub const WARM_BY_TIME_S: f64 = 600.0;
 
 /// Follows the warming up of one engine.
@@ -42,13 +43,13 @@ pub struct WarmUp {
     distrust_s: u64,
     running_s: u64,
     warm: bool,
-    /// Seconds since a credible coolant.
+    /// Seconds since a credible coolant value; `None` before the first.
     unknown_s: Option<u64>,
     without_coolant_s: u64,
 }
 
 impl WarmUp {
-    /// Takes a moment in which the engine runs and says whether it is still cold.
+    /// Takes a moment with the engine running and returns whether it is still cold.
     pub fn is_cold(&mut self, moment: &Moment) -> bool {
         self.running_s += 1;
         let coolant = moment.get(Quantity::Coolant);
@@ -66,18 +67,18 @@ impl WarmUp {
         self.by_time(moment.get(Quantity::RunTime))
     }
 
-    /// The engine stands: its running time starts anew.
+    /// Notes that the engine is at rest: its running time starts anew.
     pub fn engine_off(&mut self) {
         self.running_s = 0;
     }
 
-    /// Whether the time had to be used because no coolant could be believed, for at least a minute.
+    /// Whether running time replaced a coolant that was not credible, for at least a minute.
     pub fn lacked_coolant(&self) -> bool {
         self.without_coolant_s >= 60
     }
 
-    /// The coolant, if it can be one. A sensor wire that is open or shorted reads −40 or 215 °C, the ends of the
-    /// published scaling (SAE J1979, PID 05).
+    /// The coolant temperature if it is credible. A sensor wire that is open or shorted reads −40 or 215 °C, the ends
+    /// of the published scaling (SAE J1979, PID 05).
     fn credible(&mut self, coolant: Option<f64>) -> Option<f64> {
         let coolant = coolant?;
         let jumped = self

@@ -1,4 +1,4 @@
-//! What is told of a trip second by second, and of the moment itself.
+//! The second-by-second course of a trip, and the present moment.
 
 use super::*;
 use crate::bank::Bank;
@@ -19,7 +19,7 @@ fn the_course_tells_of_each_second_how_the_engine_ran_and_where_that_is() {
     assert_eq!(last.cell, Some(Cell { speed: 4, load: 3 }));
     assert_eq!(last.running.engine_rpm, Some(2200.0));
     assert_eq!(last.running.speed_km_h, Some(80.0));
-    let y = last.correction_log[Bank::One].unwrap();
+    let y = last.trim_log[Bank::One].unwrap();
     assert!((y - 0.04879).abs() < 1e-5, "{y}");
     let ordered = |pair: &[Second]| pair[0].second < pair[1].second;
     assert!(course.windows(2).all(ordered));

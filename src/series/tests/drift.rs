@@ -1,4 +1,4 @@
-//! The correction in the course of the trip.
+//! The fuel trim during a trip.
 
 use super::*;
 use crate::series::{
@@ -13,7 +13,7 @@ fn only(summary: &Summary) -> &Drift {
     drift
 }
 
-/// Idling for so long with a short trim that follows this law.
+/// Idling for this many seconds with a short term trim that follows this law.
 fn idling(seconds: u64, short: impl Fn(f64) -> f64) -> Summary {
     summary_of(seconds, |t| {
         Car::idling()

@@ -1,4 +1,4 @@
-//! What load an engine told while it was asked for all it has.
+//! The load that an engine reports at full throttle.
 
 use pintle_protocol::Pid;
 

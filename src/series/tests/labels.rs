@@ -297,7 +297,7 @@ fn what_was_read_while_long_trim_settled_is_best_known_where_nothing_else_is() {
             .with(Pid::LONG_TRIM_BANK_1, long)
     });
     assert!(summary.trims.is_empty(), "{:?}", summary.trims);
-    let known = summary.corrections();
+    let known = summary.fuel_trims();
     let [only] = &known[..] else {
         panic!("{known:?}");
     };

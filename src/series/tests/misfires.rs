@@ -3,6 +3,7 @@
 use super::*;
 use crate::series::{label::region::Region, summary::MisfireSummary};
 
+/// Test identifier of the misfires of the current driving cycle.
 const CYCLE: u8 = 0x0C;
 
 fn counter(cylinder: u8) -> Item {
@@ -128,7 +129,7 @@ fn an_engine_stopped_and_started_begins_to_count_anew() {
 }
 
 #[test]
-fn a_counter_at_its_end_is_told() {
+fn a_counter_at_its_end_is_reported() {
     let summary = summary_of(300, |t| {
         with_counters(Car::idling(), t, &|t: f64| {
             vec![(1, (65_500.0 + t).min(65_535.0))]
@@ -235,7 +236,7 @@ fn trim_in_step(t: f64) -> Car {
 }
 
 #[test]
-fn the_correction_without_misfires_is_kept_apart() {
+fn the_trim_without_misfires_is_kept_apart() {
     let summary = summary_of(1200, trim_in_step);
     let trim = only_trim(&summary);
     let (mean, error) = trim.without_misfire.unwrap();

@@ -1,15 +1,15 @@
 //! Made-up streams of readings whose outcome can be worked out by hand.
 
-mod corrections;
 mod course;
 mod drift;
-mod filling;
+mod fuel_trims;
 mod full_load;
 mod labels;
 mod misfires;
 mod purge;
 mod rail;
 mod rates;
+mod refuel;
 
 use pintle_protocol::{Item, Pid};
 
@@ -19,7 +19,7 @@ use super::{
     summary::{Summary, TrimSummary},
 };
 
-/// What a car reports at one time, each quantity of it only if it has it.
+/// What a car reports at one time; `None` for quantities that it does not have.
 #[derive(Debug, Clone)]
 struct Car {
     readings: Vec<(Item, f64)>,
@@ -40,7 +40,7 @@ impl Car {
         .with(Pid::LONG_TRIM_BANK_1, 5.0)
     }
 
-    /// The same car at 80 km/h with little load.
+    /// A car at 80 km/h with light load, in closed loop.
     fn cruising() -> Self {
         Self::idling()
             .with(Pid::ENGINE_SPEED, 2200.0)

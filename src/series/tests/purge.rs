@@ -1,4 +1,4 @@
-//! The correction with purge commanded open and shut.
+//! Fuel trim with purge commanded open and shut.
 
 use super::*;
 use crate::series::label::region::Region;
@@ -15,7 +15,7 @@ fn purged(open_pct: f64, short: f64) -> Summary {
 }
 
 #[test]
-fn what_follows_the_command_is_told_apart() {
+fn what_follows_the_command_is_reported_apart() {
     let summary = purged(20.0, -6.0);
     let [contrast] = &summary.purge[..] else {
         panic!("one region: {:?}", summary.purge);

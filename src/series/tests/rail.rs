@@ -33,7 +33,7 @@ fn every_parameter_that_tells_the_rail_is_kept_by_region() {
 }
 
 #[test]
-fn a_rail_without_any_pressure_in_a_running_engine_was_not_told() {
+fn a_rail_without_any_pressure_in_a_running_engine_was_not_reported() {
     let summary = summary_of(60, |_| Car::idling().with(Pid::FUEL_PRESSURE, 0.0));
     assert_eq!(summary.rail, []);
 }

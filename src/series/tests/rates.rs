@@ -1,4 +1,4 @@
-//! The same signal gives the same picture however often it is read, and however it comes in.
+//! A signal gives one result, however often it is read and by whatever route.
 
 use proptest::prelude::*;
 

@@ -1,5 +1,5 @@
-//! How a trip went, second by second: how the engine ran, what was counted, what the corrections were. Kept only when
-//! asked for, since it grows with the length of the recording.
+//! The course of a trip, second by second: how the engine ran, what was counted, the fuel trims. Kept only on request,
+//! since it grows with the length of the recording.
 
 use crate::{
     bank::ByBank,
@@ -14,7 +14,7 @@ use crate::{
 pub struct Second {
     /// Seconds since the recording started.
     pub second: u64,
-    /// Whether it counts, or why not.
+    /// Why the second counts or does not.
     pub label: Label,
     /// Region; `None` outside every region. Known also in seconds that do not count.
     pub region: Option<Region>,
@@ -23,7 +23,7 @@ pub struct Second {
     /// How the engine ran: means over the second.
     pub running: Running,
     /// y = ln C of each bank, where it is known; also in seconds that do not count.
-    pub correction_log: ByBank<Option<f64>>,
+    pub trim_log: ByBank<Option<f64>>,
 }
 
 /// How an engine runs; a missing reading is `None`.
@@ -40,7 +40,7 @@ pub struct Running {
 }
 
 impl Running {
-    /// By whatever tells a quantity's value.
+    /// Fills each value from a function of its quantity.
     pub(in crate::series) fn by(value: impl Fn(Quantity) -> Option<f64>) -> Self {
         Self {
             engine_rpm: value(Quantity::EngineSpeed),
@@ -56,7 +56,7 @@ impl Running {
     }
 }
 
-/// The seconds of a trip in their order; silent stretches are not in it.
+/// The seconds of a trip in order; silent stretches are left out.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Course {
     /// The seconds.

@@ -1,4 +1,4 @@
-//! What a capture says, taken in fact by fact: the one way from a recording, live or read back, into the series.
+//! Takes what a capture holds, fact by fact: the one way from a recording, live or read back, into the series.
 
 use pintle_protocol::{
     Pid,
@@ -14,7 +14,7 @@ use crate::series::{
 };
 
 impl Builder {
-    /// Takes whatever a capture says; remarks and states of the link say nothing about the engine.
+    /// Takes any fact of a capture; remarks and link states say nothing about the engine.
     #[inline]
     pub fn take(&mut self, fact: &Fact<'_>) {
         match fact {
@@ -24,7 +24,7 @@ impl Builder {
         }
     }
 
-    /// Takes what a judgement needs of an answer without numbers.
+    /// Takes what a judgement needs from an answer without numbers.
     fn take_answer(&mut self, answer: &Answer) {
         match answer {
             Answer::Codes { list, codes } => {
@@ -52,7 +52,7 @@ impl Builder {
         }
     }
 
-    /// A value of the freeze frame, or in place of a value the code that it belongs to (PID 02).
+    /// Takes a value of the freeze frame or, in place of a value, the code that it belongs to (PID 02).
     fn take_frozen(&mut self, pid: Pid, data: &[u8]) {
         match (pid, data) {
             (Pid(0x02), [high, low]) => {

@@ -1,14 +1,15 @@
 //! One item as a step function of time: each reading holds until the next, but not for ever.
 //!
-//! How long a reading may be believed is learned from the item itself: three times the median interval between its
-//! readings, at least one second (the length of a moment) and at most ten.
+//! The largest age of a reading is learned from the item itself: three times the median interval between its readings,
+//! at least one second (the length of a moment) and at most ten.
 
-/// Longest time for which any reading is believed, microseconds.
+/// Largest age of a reading of any item, microseconds (assumed).
 pub const GREATEST_AGE_US: u64 = 10_000_000;
 
+/// Age up to which a reading of any item is valid, microseconds: the length of a moment.
 const LEAST_AGE_US: u64 = 1_000_000;
 
-/// Intervals seen before the median is trusted.
+/// Number of intervals from which the median is used (assumed).
 const ENOUGH_INTERVALS: u32 = 4;
 
 /// The running median of intervals, from a histogram of quarter octaves between about 1 ms and 1 min.
@@ -32,9 +33,11 @@ impl Default for IntervalMedian {
 }
 
 impl IntervalMedian {
+    /// Position of the highest bit of the shortest interval in the histogram: 2¹⁰ µs, about 1 ms.
     const FIRST_OCTAVE: u32 = 10;
+    /// Number of quarter octaves in the histogram: 16 octaves, up to about 1 min.
     const BINS: usize = 64;
-    /// After so many intervals the median does not move any more, and the counts stay far from overflow.
+    /// Number of intervals after which the median is fixed, so that the counts stay far from overflow.
     const ENOUGH_FOR_EVER: u32 = 1 << 24;
 
     /// Quarter octave of an interval: the position of its highest bit and the two bits after it.
@@ -47,7 +50,7 @@ impl IntervalMedian {
         (bin as usize).min(Self::BINS - 1)
     }
 
-    /// The upper edge of a bin, microseconds: rather believe a reading a little too long than call it stale for jitter.
+    /// Upper edge of a bin, microseconds: rather keep a reading a little too long than call it stale for jitter.
     fn upper_us(bin: usize) -> u64 {
         let octave = bin as u32 / 4 + Self::FIRST_OCTAVE;
         (5 + bin as u64 % 4) << (octave - 2)
@@ -85,9 +88,9 @@ impl IntervalMedian {
     }
 }
 
-/// One item's readings, as far as they matter now.
+/// The readings of one item, as far as they still matter.
 #[derive(Debug, Clone, Default)]
-pub struct Step {
+pub struct ItemSeries {
     last_us: u64,
     last: f64,
     sum: f64,
@@ -96,18 +99,18 @@ pub struct Step {
     intervals: IntervalMedian,
 }
 
-/// What an item is known to be during a moment.
+/// An item's value during a moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Known {
-    /// Mean of the readings inside the moment, or the held value.
+    /// Mean of the readings within the moment, or the held value.
     pub mean: f64,
     /// The latest reading.
     pub last: f64,
-    /// Readings inside the moment; 0 when the value is held.
+    /// Number of readings within the moment; 0 when the value is held.
     pub fresh: u32,
 }
 
-impl Step {
+impl ItemSeries {
     /// Takes a reading; times must not fall.
     #[inline]
     pub fn push(&mut self, t_us: u64, value: f64) {
@@ -121,30 +124,30 @@ impl Step {
         self.fresh += 1;
     }
 
-    /// Whether it was ever read.
+    /// Whether the item was ever read.
     pub fn seen(&self) -> bool {
         self.readings > 0
     }
 
-    /// The usual time between readings, microseconds: the median, once it can be trusted.
+    /// Median interval between readings, microseconds; `None` until enough intervals are seen.
     pub fn interval_us(&self) -> Option<u64> {
         self.intervals.median_us()
     }
 
-    /// How long a reading is believed, microseconds.
+    /// Largest age of a reading of this item, microseconds.
     pub fn greatest_age_us(&self) -> u64 {
         self.interval_us().map_or(GREATEST_AGE_US, |median| {
             (3 * median).clamp(LEAST_AGE_US, GREATEST_AGE_US)
         })
     }
 
-    /// The latest reading, as long as it may be believed at `now_us`.
+    /// The latest reading; `None` where it is too old at `now_us`.
     pub fn held(&self, now_us: u64) -> Option<f64> {
         let age_us = now_us.saturating_sub(self.last_us);
         (self.seen() && age_us <= self.greatest_age_us()).then_some(self.last)
     }
 
-    /// Ends the moment that ends at `end_us`: what was known in it.
+    /// Ends the moment that ends at `end_us` and returns the item's value in it; `None` where it was not known.
     pub fn close_moment(&mut self, end_us: u64) -> Option<Known> {
         let fresh = std::mem::take(&mut self.fresh);
         let sum = std::mem::take(&mut self.sum);
@@ -191,7 +194,7 @@ mod tests {
     #[test]
     fn a_reading_is_believed_for_three_intervals_but_ten_seconds_at_most() {
         let aged = |interval_us: u64| {
-            let mut step = Step::default();
+            let mut step = ItemSeries::default();
             for reading in 0..20 {
                 step.push(reading * interval_us, 1.0);
             }
@@ -202,14 +205,14 @@ mod tests {
         assert_eq!(aged(8_000_000), GREATEST_AGE_US);
         assert_eq!(aged(20_000), LEAST_AGE_US);
         // too few readings to know
-        let mut once = Step::default();
+        let mut once = ItemSeries::default();
         once.push(5, 1.0);
         assert_eq!(once.greatest_age_us(), GREATEST_AGE_US);
     }
 
     #[test]
     fn a_moment_holds_the_mean_or_what_was_known() {
-        let mut step = Step::default();
+        let mut step = ItemSeries::default();
         assert_eq!(step.close_moment(1_000_000), None);
         step.push(1_200_000, 2.0);
         step.push(1_800_000, 5.0);

@@ -1,17 +1,17 @@
-//! One-second moments: what was known of every quantity in that second.
+//! One-second moments: the value of every quantity in that second.
 //!
-//! Readings inside a moment are averaged, so that a logger at 1 Hz and one at 50 Hz give the same picture. A moment is
-//! handed on two seconds after it ended, together with its neighbours: whether an engine is in steady running can only
-//! be told with hindsight.
+//! Readings within a moment are averaged, so that a logger at 1 Hz and one at 50 Hz give the same result. A moment is
+//! passed on two seconds after its end, together with its neighbours: whether an engine runs steadily shows only with
+//! hindsight.
 
 use std::collections::VecDeque;
 
 use crate::series::{
-    timeline::item::{Known, Step},
+    timeline::item::{ItemSeries, Known},
     timeline::quantity::Quantity,
 };
 
-/// No recording is longer, microseconds: about 35 years. Later times are broken ones.
+/// Largest time of a recording, microseconds: about 35 years. Later times are invalid.
 const LAST_US: u64 = 1 << 50;
 
 /// Length of a moment, microseconds.
@@ -26,7 +26,7 @@ pub struct Moment {
 }
 
 impl Moment {
-    /// What is known of a quantity: for numbers the mean over the second, for codes the latest.
+    /// Value of a quantity in the second: for numbers the mean, for codes the latest; `None` where it is not known.
     pub fn get(&self, quantity: Quantity) -> Option<f64> {
         let known = self.known(quantity)?;
         Some(if Quantity::is_code(quantity as usize) {
@@ -36,12 +36,12 @@ impl Moment {
         })
     }
 
-    /// Whether nothing at all was known.
+    /// Whether no quantity is known.
     pub fn is_blank(&self) -> bool {
         self.known.iter().all(Option::is_none)
     }
 
-    /// Everything known of a quantity.
+    /// Details of a quantity in the second; `None` where it is not known.
     pub fn known(&self, quantity: Quantity) -> Option<Known> {
         self.known.get(quantity as usize).copied().flatten()
     }
@@ -69,7 +69,7 @@ impl<'a> Window<'a> {
         self.moments.get(self.index.checked_sub(1)?)
     }
 
-    /// Largest minus least value of a quantity within two seconds.
+    /// Largest minus smallest value of a quantity within two seconds on either side; `None` where it is not known.
     pub fn spread(&self, quantity: Quantity) -> Option<f64> {
         let values = self.around().filter_map(|moment| moment.get(quantity));
         let (low, high) = values.fold((f64::MAX, f64::MIN), |(low, high), value| {
@@ -82,7 +82,7 @@ impl<'a> Window<'a> {
 /// The running record: readings go in, whole moments come out.
 #[derive(Debug, Clone)]
 pub struct Timeline {
-    steps: Vec<Step>,
+    steps: Vec<ItemSeries>,
     /// End of the open moment, microseconds; 0 before the first reading.
     end_us: u64,
     last_us: u64,
@@ -90,20 +90,20 @@ pub struct Timeline {
 }
 
 impl Timeline {
-    /// Neighbours that a moment gets on either side.
+    /// Number of neighbours that a moment gets on either side.
     pub const REACH: usize = 2;
 
     /// Nothing read yet.
     pub fn new() -> Self {
         Self {
-            steps: vec![Step::default(); Quantity::COUNT],
+            steps: vec![ItemSeries::default(); Quantity::COUNT],
             end_us: 0,
             last_us: 0,
             moments: VecDeque::with_capacity(2 * Self::REACH + 2),
         }
     }
 
-    /// Takes note of the time; true when the open moment is over. Times that fall back are taken as no later.
+    /// Notes the time; returns true when the open moment is over. Earlier times are taken as no later.
     #[inline]
     pub fn passes(&mut self, t_us: u64) -> bool {
         self.last_us = self.last_us.max(t_us.min(LAST_US));
@@ -118,7 +118,8 @@ impl Timeline {
         }
     }
 
-    /// Ends the open moment if its time is over; false when there is no more to end. The first call opens the first.
+    /// Ends the open moment if its time is over; returns false when there is no more to end. The first call opens the
+    /// first moment.
     pub fn close(&mut self) -> bool {
         if self.end_us == 0 {
             self.open_at(self.last_us);
@@ -172,16 +173,18 @@ impl Timeline {
 
     /// Whether a quantity was ever read.
     pub fn seen(&self, quantity: Quantity) -> bool {
-        self.steps.get(quantity as usize).is_some_and(Step::seen)
+        self.steps
+            .get(quantity as usize)
+            .is_some_and(ItemSeries::seen)
     }
 
-    /// The latest reading of a quantity, as long as it may be believed.
+    /// The latest reading of a quantity; `None` where it is too old.
     pub fn latest(&self, quantity: Quantity) -> Option<f64> {
         let step = self.steps.get(quantity as usize)?;
         step.held(self.last_us)
     }
 
-    /// The usual time between readings of a quantity, microseconds, once it is known.
+    /// Median interval between readings of a quantity, microseconds; `None` until it is known.
     pub fn interval_us(&self, quantity: Quantity) -> Option<u64> {
         self.steps.get(quantity as usize)?.interval_us()
     }

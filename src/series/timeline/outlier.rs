@@ -1,16 +1,16 @@
-//! Single readings that cannot be true: away from the readings before and after, and too far for the time between.
+//! Single readings that cannot be true: too far from the readings before and after for the time between.
 //!
-//! A damaged answer whose damage nothing on the line betrays gives such readings. One reading is never believed against
-//! its two neighbours; a step that stays is believed as soon as the next reading confirms it.
+//! A damaged answer without a detectable transmission error gives such readings. One reading is never accepted against
+//! both its neighbours; a step is accepted as soon as the next reading confirms it.
 
 use crate::series::timeline::quantity::Quantity;
 
 use Quantity as Q;
 
-/// How far a quantity can go from one reading to the next: at once (what the car's own rounding, steps and noise make), and
-/// beyond that in each second. Physics and common practice, generous: an engine revved freely gains some 6000 rpm a
-/// second, no tyre brakes with more than 1.2 times its weight (42 km/h in a second) but a wheel can lock, a manifold fills
-/// within a tenth of a second, metal and water take long to warm.
+/// Largest change of a quantity from one reading to the next: at once (the car's own rounding, steps and noise), and in
+/// addition per second. Physics and common practice, generous: an engine revved freely gains some 6000 rpm a second, no
+/// tyre brakes with more than 1.2 times its weight (42 km/h in a second) but a wheel can lock, a manifold fills within
+/// a tenth of a second, metal and water take long to warm.
 const REACHES: [(Quantity, f64, f64); 15] = [
     (Q::EngineSpeed, 400.0, 8000.0),
     (Q::VehicleSpeed, 12.0, 60.0),
@@ -29,10 +29,10 @@ const REACHES: [(Quantity, f64, f64); 15] = [
     (Q::FuelLevel, 25.0, 25.0),
 ];
 
-/// Loop states that PID 03 can tell: none, or one of five bits (SAE J1979).
+/// Valid fuel system states of PID 03: none, or one of five bits (SAE J1979).
 const LOOP_STATES: [f64; 6] = [0.0, 1.0, 2.0, 4.0, 8.0, 16.0];
 
-/// After so long nothing is known of what to expect, µs.
+/// Time after which a reading says nothing about the next one, µs (assumed).
 const LONGEST_US: u64 = 5_000_000;
 
 /// Watches every quantity for readings that cannot be true.
@@ -41,13 +41,13 @@ pub struct Outliers {
     tracks: [Track; Q::COUNT],
 }
 
-/// One quantity.
+/// State of one quantity.
 #[derive(Debug, Clone, Copy, Default)]
 struct Track {
     reach: Option<(f64, f64)>,
-    /// The last reading that was believed: when, in µs, and what.
+    /// Time in µs and value of the last accepted reading.
     believed: Option<(u64, f64)>,
-    /// A reading that waits for the next to confirm it.
+    /// Time in µs and value of a reading that waits for confirmation.
     doubted: Option<(u64, f64)>,
     dropped: u64,
 }
@@ -65,8 +65,8 @@ impl Default for Outliers {
 }
 
 impl Outliers {
-    /// Takes a reading of the quantity with this dense number; gives what can be believed now: a step that it confirms,
-    /// and itself.
+    /// Takes a reading of the quantity with this dense number; returns the values accepted now: a step that it
+    /// confirms, and the reading itself.
     #[inline]
     pub fn believed(&mut self, number: usize, t_us: u64, value: f64) -> [Option<f64>; 2] {
         let Some(track) = self.tracks.get_mut(number) else {
@@ -79,7 +79,7 @@ impl Outliers {
         }
     }
 
-    /// Readings dropped, by dense number of their quantity.
+    /// Number of readings dropped, by dense number of their quantity.
     pub fn dropped(&self) -> impl Iterator<Item = (usize, u64)> {
         let counts = self.tracks.iter().map(|track| track.dropped).enumerate();
         counts.filter(|(_, dropped)| *dropped > 0)

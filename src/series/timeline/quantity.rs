@@ -1,4 +1,4 @@
-//! The quantities that the series look at, each with a dense number, so that a reading finds its place without search.
+//! The quantities that the series use, each with a dense number, so that a reading finds its place without search.
 
 use crate::bank::Bank;
 use pintle_protocol::{Item, Pid};
@@ -61,7 +61,7 @@ pub enum Quantity {
     RailAbsolute,
     /// Rail pressure that the controller commands, kPa.
     RailCommanded,
-    /// Rail pressure as told beside that command, kPa.
+    /// Actual rail pressure of the parameter that also reports the command, kPa.
     RailActual,
     /// Short term trim, bank 1, percent; banks 2 to 4 follow.
     ShortTrim1,
@@ -83,7 +83,7 @@ pub enum Quantity {
 
 use Quantity as Q;
 
-/// Which parameter, and which quantity of it, is what.
+/// Parameter and number of the value in it for each quantity.
 const TABLE: [(Pid, u8, Quantity); Q::COUNT] = [
     (Pid::ENGINE_SPEED, 0, Q::EngineSpeed),
     (Pid::VEHICLE_SPEED, 0, Q::VehicleSpeed),
@@ -123,6 +123,7 @@ const TABLE: [(Pid, u8, Quantity); Q::COUNT] = [
     (Pid::LONG_TRIM_BANK_2, 1, Q::LongTrim4),
 ];
 
+/// Entry of [`NUMBERS`] for a value that the series do not use.
 const NOT_WANTED: u8 = u8::MAX;
 
 /// Quantity number by parameter, one list for the first quantity of a parameter and one for the second.
@@ -161,10 +162,10 @@ impl Quantity {
         }
     }
 
-    /// How many there are.
+    /// Number of quantities.
     pub const COUNT: usize = 36;
 
-    /// The dense number of a service 01 item, if the series look at it.
+    /// Dense number of a service 01 item; `None` where the series do not use it.
     #[inline]
     pub fn number_of(item: Item) -> Option<usize> {
         let Item::Current { pid, part } = item else {
@@ -174,7 +175,7 @@ impl Quantity {
         (number != NOT_WANTED).then_some(usize::from(number))
     }
 
-    /// The item with this dense number.
+    /// The item with this dense number; `None` where there is none.
     pub fn item_of(number: usize) -> Option<Item> {
         let mut rows = TABLE.iter();
         let (pid, part, _) = rows.find(|(_, _, quantity)| *quantity as usize == number)?;

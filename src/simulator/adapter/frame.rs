@@ -6,8 +6,9 @@ use crate::simulator::{bus::Bus, car::ControllerAnswer};
 
 use super::{settings::Settings, wire};
 
-/// From the first frame to the adapter's flow control and the next frame, and between the frames after it, µs.
+/// Time from the first frame to the adapter's flow control and the next frame, µs (assumed).
 const FLOW_CONTROL_US: u64 = 900;
+/// Time between the frames after that, µs (assumed).
 const FRAME_GAP_US: u64 = 500;
 
 /// One frame as it comes off the bus.

@@ -42,9 +42,9 @@ pub enum Mishap {
     Restarts,
     /// Starts over because its supply was low, and says so.
     LowVoltage,
-    /// Falls silent in the middle of a reply until it is told to start over.
+    /// Falls silent in the middle of a reply until a command makes it start over.
     Hangs,
-    /// The same, but hears nothing less than a full reset.
+    /// Falls silent in the middle of a reply until a full reset; any other command has no effect.
     HangsHard,
     /// Cannot hand on what came.
     BufferFull,

@@ -1,6 +1,6 @@
 //! A serial AT-command adapter in front of a simulated or recorded car: received bytes in, timed bytes out.
 //!
-//! It finds the car's bus by itself or is told which to use, wakes the buses that sleep, and keeps them awake. It knows no
+//! It finds the car's bus by itself or uses a given one, wakes the buses that sleep, and keeps them awake. It knows no
 //! clock; every call says what time it is. Output is paced by the line's baud rate and by the controllers'
 //! answer times. A byte that comes in while it works on a request stops that work.
 
@@ -28,8 +28,9 @@ use settings::{Outcome, Settings, Target};
 const CHUNK: usize = 16;
 /// Longest line kept.
 const LINE: usize = 64;
-/// Self-test after a reset, and time for a command, µs.
+/// Time of the self-test after a reset, µs (assumed).
 const RESET_US: u64 = 600_000;
+/// Time that a command takes, µs (assumed).
 const COMMAND_US: u64 = 1_500;
 /// Shortest wait after an answer when timing adapts, µs.
 const ADAPTED_US: u64 = 16_000;
@@ -78,7 +79,7 @@ impl VirtualAdapter {
         }
     }
 
-    /// The same adapter, but an unreliable one.
+    /// This adapter with mishaps, so that it is unreliable.
     #[must_use]
     pub fn with_mishaps(mut self, mishaps: Mishaps) -> Self {
         self.mishaps = mishaps;
@@ -204,7 +205,7 @@ impl VirtualAdapter {
         }
     }
 
-    /// Everything as after power-up; `words` tell of it.
+    /// Puts everything into the state after power-up and announces it with `words`.
     fn start_over(&mut self, at_us: u64, words: &str) {
         self.settings = Settings::default();
         self.forget_bus();

@@ -11,8 +11,10 @@ use crate::simulator::{
 /// What the unused bytes of a recorded CAN frame were filled with is not known; most controllers fill them.
 const FILLING: u8 = 0x00;
 
-/// Who the adapter says it is. What is recorded from a recording is no measurement of its own: its header tells.
+/// How the adapter identifies itself on a simulated car.
 const ON_A_CAR: &str = "HARBOUR ADAPTER V3.2";
+/// How the adapter identifies itself on a recording: what is recorded from a recording is no measurement of its own,
+/// and its header shows that.
 const ON_A_RECORDING: &str = "RECORDED CAR V3.2";
 
 /// The car at the adapter's plug.

@@ -1,9 +1,9 @@
-//! What the adapter itself is told: its settings and the words by which they change.
+//! The adapter's own settings and the words by which they change.
 
 use pintle_protocol::Address;
 
 use super::wire;
-use crate::simulator::bus::{Bus, Family};
+use crate::simulator::bus::{Bus, BusFamily};
 
 /// Longest wait for an answer after reset, in steps of 4 ms.
 const TIMEOUT_STEPS: u8 = 0x32;
@@ -227,7 +227,7 @@ impl Settings {
         let usual = wire::request_header(bus, data);
         let mut header = match (&self.header, bus.family()) {
             (None, _) => return (usual, Target::All),
-            (Some(header), Family::Can29) => [&[0x18], &header[..]].concat(),
+            (Some(header), BusFamily::Can29) => [&[0x18], &header[..]].concat(),
             (Some(header), _) => header.clone(),
         };
         if let (Bus::Iso14230Slow | Bus::Iso14230Fast, Some(format)) = (bus, header.first_mut()) {
@@ -235,14 +235,14 @@ impl Settings {
         }
         let target = match (bus.family(), header.as_slice()) {
             _ if header == usual => Target::All,
-            (Family::Can11, [0x07, low @ 0xE0..=0xE7]) => {
+            (BusFamily::Can11, [0x07, low @ 0xE0..=0xE7]) => {
                 Target::One(Address::Can11(0x700 | u16::from(low + 8)))
             }
-            (Family::Can29, [0x18, 0xDA, controller, 0xF1]) => {
+            (BusFamily::Can29, [0x18, 0xDA, controller, 0xF1]) => {
                 Target::One(Address::Can29(0x18DA_F100 | u32::from(*controller)))
             }
-            (Family::Kline, [0x80..=0xBF, controller, 0xF1])
-            | (Family::J1850, [0x6C | 0xC4, controller, 0xF1]) => {
+            (BusFamily::Kline, [0x80..=0xBF, controller, 0xF1])
+            | (BusFamily::J1850, [0x6C | 0xC4, controller, 0xF1]) => {
                 Target::One(Address::Byte(*controller))
             }
             _ => Target::Nobody,

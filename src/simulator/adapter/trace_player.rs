@@ -9,7 +9,7 @@ use std::collections::{HashMap, VecDeque};
 
 use crate::trace::{Entry, Event, TraceError};
 
-/// How long an answer takes that stands in no trace, µs.
+/// Time that an answer takes which is in no trace, µs (assumed).
 const UNKNOWN_US: u64 = 20_000;
 
 /// A trace being played.
@@ -267,6 +267,7 @@ mod tests {
         ask(player, 0, request).1
     }
 
+    /// A trace with answers at two speeds.
     const TWO_SPEEDS: &str = "100 out 010C\\r
         20100 in 410C0BB8\\r
         30100 in \\r>

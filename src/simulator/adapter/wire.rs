@@ -2,21 +2,25 @@
 //!
 //! Times in µs, by ISO 9141-2, ISO 14230-2/-4 and SAE J1850 (from memory).
 
-use crate::simulator::bus::{Bus, Family};
+use crate::simulator::bus::{Bus, BusFamily};
 
 /// A byte of ten bits at 10 400 baud.
 const KLINE_BYTE_US: u64 = 962;
-/// Silence between two bytes of the tester (P4: 5 to 20 ms) and of a controller (P1: up to 20 ms).
+/// Silence between two bytes of the tester (P4: 5 to 20 ms), µs.
 const KLINE_TESTER_GAP_US: u64 = 5_000;
+/// Silence between two bytes of a controller (P1: up to 20 ms), µs.
 const KLINE_CONTROLLER_GAP_US: u64 = 1_000;
-/// Shortest silence before an answer, also after another controller's (P2), and before the next request (P3).
+/// Shortest silence before an answer, also after another controller's (P2), µs.
 const KLINE_BEFORE_ANSWER_US: u64 = 25_000;
+/// Shortest silence before the next request (P3), µs.
 const KLINE_BEFORE_REQUEST_US: u64 = 55_000;
-/// J1850 bits average 96 µs (variable pulse width) or take 24 µs (pulse width); beginning and end of a message beside
-/// them, and the silence between two.
+/// Time of a byte on J1850 with variable pulse width, µs: bits average 96 µs.
 const VPW_BYTE_US: u64 = 8 * 96;
+/// Time of beginning and end of a J1850 message with variable pulse width, and of the silence between two, µs.
 const VPW_ENDS_US: u64 = 200 + 280;
+/// Time of a byte on J1850 with pulse width modulation, µs: bits take 24 µs.
 const PWM_BYTE_US: u64 = 8 * 24;
+/// Time of beginning and end of a J1850 message with pulse width modulation, and of the silence between two, µs.
 const PWM_ENDS_US: u64 = 48 + 72;
 const J1850_GAP_US: u64 = 300;
 /// A short request on CAN with what the adapter needs to send it.
@@ -25,8 +29,9 @@ const CAN_REQUEST_US: u64 = 500;
 const SLOW_WAKE_US: u64 = 300_000 + 2_000_000 + 145_000;
 /// Silence before waking, a pulse of 25 ms low and 25 ms high, then the start of communication and its answer.
 const FAST_WAKE_US: u64 = 300_000 + 50_000 + 70_000;
-/// Until a controller that does not wake is given up: W1 is up to 300 ms, P2 up to 50 ms.
+/// Time until a controller that does not answer the slow wake-up is given up, µs: W1 is up to 300 ms.
 const SLOW_WAKE_FAILS_US: u64 = 300_000 + 2_000_000 + 300_000;
+/// Time until a controller that does not answer the fast wake-up is given up, µs: P2 is up to 50 ms.
 const FAST_WAKE_FAILS_US: u64 = 300_000 + 50_000 + 25_000 + 100_000;
 /// What a search spends on all CAN buses together, and on each J1850 bus.
 const CAN_SEARCH_US: u64 = 350_000;
@@ -89,9 +94,9 @@ pub const SEARCH_FAILS_US: u64 =
 pub const fn request_us(bus: Bus, data: usize) -> u64 {
     let bytes = data as u64 + 4;
     match bus.family() {
-        Family::Can11 | Family::Can29 => CAN_REQUEST_US,
-        Family::Kline => bytes * KLINE_BYTE_US + (bytes - 1) * KLINE_TESTER_GAP_US,
-        Family::J1850 => j1850_us(bus, bytes),
+        BusFamily::Can11 | BusFamily::Can29 => CAN_REQUEST_US,
+        BusFamily::Kline => bytes * KLINE_BYTE_US + (bytes - 1) * KLINE_TESTER_GAP_US,
+        BusFamily::J1850 => j1850_us(bus, bytes),
     }
 }
 
@@ -99,7 +104,7 @@ pub const fn request_us(bus: Bus, data: usize) -> u64 {
 pub const fn answer_us(bus: Bus, bytes: usize) -> u64 {
     let bytes = bytes as u64;
     match bus.family() {
-        Family::J1850 => j1850_us(bus, bytes),
+        BusFamily::J1850 => j1850_us(bus, bytes),
         _ => bytes * (KLINE_BYTE_US + KLINE_CONTROLLER_GAP_US) - KLINE_CONTROLLER_GAP_US,
     }
 }
@@ -114,18 +119,18 @@ const fn j1850_us(bus: Bus, bytes: u64) -> u64 {
 /// Shortest silence before an answer.
 pub const fn before_answer_us(bus: Bus) -> u64 {
     match bus.family() {
-        Family::Can11 | Family::Can29 => 0,
-        Family::Kline => KLINE_BEFORE_ANSWER_US,
-        Family::J1850 => J1850_GAP_US,
+        BusFamily::Can11 | BusFamily::Can29 => 0,
+        BusFamily::Kline => KLINE_BEFORE_ANSWER_US,
+        BusFamily::J1850 => J1850_GAP_US,
     }
 }
 
 /// Shortest silence before a request.
 pub const fn before_request_us(bus: Bus) -> u64 {
     match bus.family() {
-        Family::Can11 | Family::Can29 => 0,
-        Family::Kline => KLINE_BEFORE_REQUEST_US,
-        Family::J1850 => J1850_GAP_US,
+        BusFamily::Can11 | BusFamily::Can29 => 0,
+        BusFamily::Kline => KLINE_BEFORE_REQUEST_US,
+        BusFamily::J1850 => J1850_GAP_US,
     }
 }
 

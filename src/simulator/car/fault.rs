@@ -2,7 +2,7 @@
 
 use std::{fmt, str::FromStr};
 
-use crate::cause::{Cause, Seat, UnknownCause};
+use crate::cause::{Cause, Scope, UnknownCause};
 
 use crate::simulator::car::fleet::CarSpec;
 
@@ -11,7 +11,7 @@ use crate::simulator::car::fleet::CarSpec;
 pub struct Fault {
     /// What is wrong.
     pub cause: Cause,
-    /// Cylinder or bank from 1, by the cause's [`Seat`]; `None` where the whole engine is meant.
+    /// Cylinder or bank from 1, by the cause's [`Scope`]; `None` where the whole engine is meant.
     pub place: Option<u8>,
     /// Size in the cause's [`Cause::severity_quantity`]; 0 where there is no more or less.
     pub severity: f64,
@@ -36,7 +36,7 @@ pub enum FaultError {
     Severity {
         /// The cause.
         cause: Cause,
-        /// The quantity that tells its size.
+        /// Name of the severity quantity.
         quantity: &'static str,
         /// What was written.
         given: f64,
@@ -70,10 +70,10 @@ pub enum FaultError {
 impl Fault {
     /// Checks that the car has the fault's place.
     pub fn check(&self, spec: &CarSpec) -> Result<(), FaultError> {
-        let (seat, count) = match self.cause.seat() {
-            Seat::Engine => return Ok(()),
-            Seat::Bank => ("bank", spec.banks.len()),
-            Seat::Cylinder => ("cylinder", spec.cylinder_count()),
+        let (seat, count) = match self.cause.scope() {
+            Scope::Engine => return Ok(()),
+            Scope::Bank => ("bank", spec.banks.len()),
+            Scope::Cylinder => ("cylinder", spec.cylinder_count()),
         };
         let apart = [Cause::IntakeLeakOneBank, Cause::ExhaustBlockedOneBank].contains(&self.cause);
         let (cause, car) = (self.cause, spec.label);
@@ -114,12 +114,12 @@ const fn sizes(cause: Cause) -> Option<[f64; 3]> {
 }
 
 const fn form(cause: Cause) -> &'static str {
-    match (cause.seat(), sizes(cause).is_some()) {
-        (Seat::Engine, false) => "",
-        (Seat::Engine, true) => "[:SIZE]",
-        (Seat::Bank, _) => ":BANK[:SIZE]",
-        (Seat::Cylinder, false) => ":CYLINDER",
-        (Seat::Cylinder, true) => ":CYLINDER[:SIZE]",
+    match (cause.scope(), sizes(cause).is_some()) {
+        (Scope::Engine, false) => "",
+        (Scope::Engine, true) => "[:SIZE]",
+        (Scope::Bank, _) => ":BANK[:SIZE]",
+        (Scope::Cylinder, false) => ":CYLINDER",
+        (Scope::Cylinder, true) => ":CYLINDER[:SIZE]",
     }
 }
 
@@ -135,9 +135,9 @@ impl FromStr for Fault {
             given: text.to_owned(),
             expected: format!("{cause}{}", form(cause)),
         };
-        let place = match cause.seat() {
-            Seat::Engine => None,
-            Seat::Bank | Seat::Cylinder => {
+        let place = match cause.scope() {
+            Scope::Engine => None,
+            Scope::Bank | Scope::Cylinder => {
                 let place = parts.next().and_then(|part| part.parse().ok());
                 Some(place.ok_or_else(wrong)?)
             }

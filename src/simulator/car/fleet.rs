@@ -20,7 +20,7 @@ pub struct CarSpec {
     pub injection: Injection,
     /// How the air is measured.
     pub air_metering: AirMetering,
-    /// Good coil resistance at 20 °C, ohms.
+    /// Good winding resistance of an injector at 20 °C, ohms.
     pub coil_ohms: [f64; 2],
     /// Good rail pressure, kPa.
     pub rail_kpa: [f64; 2],
@@ -42,7 +42,7 @@ pub struct CarSpec {
     pub transmission_answers: bool,
     /// Revolutions after which the controller moves its misfire counters on; 0 moves them at once.
     pub counter_block_rev: f64,
-    /// Identification number; the pattern is no maker's.
+    /// Identification number; the pattern is no manufacturer's.
     pub vin: &'static str,
     /// Calibration identification, 16 characters.
     pub calibration: &'static str,

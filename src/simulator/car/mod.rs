@@ -17,11 +17,11 @@ use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
 use crate::simulator::{
-    bus::{Bus, Family},
+    bus::{Bus, BusFamily},
     car::diagnostics::{
         current_data::{self, Snapshot},
         information,
-        memory::{Memory, Second},
+        memory::{Memory, SecondRecord},
         misfire_counters::MisfireCounters,
         monitor_results, trouble_codes,
     },
@@ -35,13 +35,15 @@ pub use engine::{Steady, nature};
 use newer::Addressing;
 use waits::Waits;
 
-/// Length of a step, µs.
+/// Length of a simulation step, µs.
 const STEP_US: u64 = 20_000;
-/// Steps between looks at the codes.
+/// Number of steps between two checks of the trouble codes.
 const STEPS_A_SECOND: u32 = 50;
-/// Negative answer byte, and its reasons: service unknown, conditions not right.
+/// First byte of a negative response (ISO 14229-1).
 const NEGATIVE: u8 = 0x7F;
+/// Reason of a negative response: the service is not supported (ISO 14229-1).
 const SERVICE_NOT_SUPPORTED: u8 = 0x11;
+/// Reason of a negative response: the conditions are not correct (ISO 14229-1).
 const CONDITIONS_NOT_CORRECT: u8 = 0x22;
 
 /// What one controller sends back.
@@ -97,7 +99,7 @@ impl Car {
         Self::of_nature(spec, Nature::USUAL, faults, trip, seed)
     }
 
-    /// The same for an engine that behaves by `nature` where physics leaves room.
+    /// Puts a car with these faults on this trip, with an engine that behaves by `nature` where physics leaves room.
     ///
     /// # Errors
     /// When a fault sits at a place that the car does not have.
@@ -113,7 +115,7 @@ impl Car {
         Ok(Self::with_condition(spec, condition, trip, seed))
     }
 
-    /// Where its engine settles at idle, raised idle, cruise and under load.
+    /// The settled state of the engine at idle, 2500 rpm without load, cruise and under load.
     pub fn steady(&self) -> Steady {
         self.engine.steady()
     }
@@ -150,21 +152,21 @@ impl Car {
         }
     }
 
-    /// The same car with another bus at its diagnostic connector.
+    /// This car with a different bus at its diagnostic connector.
     #[must_use]
     pub fn on_bus(self, bus: Bus) -> Self {
         Self { bus, ..self }
     }
 
-    /// The same car with an engine controller that asks to wait before each answer (`7F`, service, `78`), so many times
-    /// and so long each time, on the buses where this is said (ISO 15765-4, ISO 14230-4).
+    /// This car with an engine controller that asks to wait before each answer (`7F`, service, `78`), `times` times and
+    /// `each_us` each time, on the buses that allow it (ISO 15765-4, ISO 14230-4).
     #[must_use]
     pub fn with_waits(self, times: u8, each_us: u64) -> Self {
         let waits = Some(Waits::new(times, each_us));
         Self { waits, ..self }
     }
 
-    /// The same car with controllers that answer other services. Newer ones are on CAN alone.
+    /// This car with controllers that answer these services. Newer ones are on CAN only.
     #[must_use]
     pub fn answering(self, services: Services) -> Self {
         Self { services, ..self }
@@ -223,7 +225,7 @@ impl Car {
             self.was_cold = false;
             self.memory.warmed_up();
         }
-        let second = Second {
+        let second = SecondRecord {
             dt: f64::from(look.steps) * STEP_US as f64 / 1e6,
             revolutions: look.revolutions,
             misfires: &look.misfires,
@@ -390,9 +392,9 @@ fn current(pids: &[u8], encode: impl Fn(u8) -> Option<Vec<u8>>) -> Option<Vec<u8
 /// ISO 14230-4 demand 25 to 50 ms (P2), SAE J1979 allows 100 ms on J1850.
 pub(super) const fn answer_times_us(bus: Bus) -> [Range<u64>; 2] {
     match bus.family() {
-        Family::Can11 | Family::Can29 => [2_500..7_500, 4_000..12_000],
-        Family::Kline => [26_000..38_000, 28_000..45_000],
-        Family::J1850 => [8_000..25_000, 10_000..40_000],
+        BusFamily::Can11 | BusFamily::Can29 => [2_500..7_500, 4_000..12_000],
+        BusFamily::Kline => [26_000..38_000, 28_000..45_000],
+        BusFamily::J1850 => [8_000..25_000, 10_000..40_000],
     }
 }
 

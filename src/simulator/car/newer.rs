@@ -34,7 +34,7 @@ impl Car {
         rest: &[u8],
         addressing: Addressing,
     ) -> Option<Vec<u8>> {
-        let told = match service {
+        let reported = match service {
             0x22 => {
                 let now = self.snapshot();
                 iso14229::read(rest, |high, low| match high {
@@ -48,7 +48,7 @@ impl Car {
             0x14 => self.clear_group(rest),
             _ => Err(SERVICE_NOT_SUPPORTED),
         };
-        spoken(service, told, addressing)
+        spoken(service, reported, addressing)
     }
 
     /// The transmission controller's message; it has no codes.
@@ -63,7 +63,7 @@ impl Car {
             pending: &[],
             permanent: &[],
         };
-        let told = match service {
+        let reported = match service {
             0x22 => {
                 let now = self.snapshot();
                 iso14229::read(rest, |high, low| match high {
@@ -76,22 +76,22 @@ impl Car {
             0x14 => Ok(vec![0x54]),
             _ => Err(SERVICE_NOT_SUPPORTED),
         };
-        spoken(service, told, addressing)
+        spoken(service, reported, addressing)
     }
 
-    /// Behind the identifier stands what service 06 tells, without the monitor before each test.
+    /// Data after the identifier: those of service 06, without the monitor before each test.
     fn results(&self, mid: u8) -> Option<Vec<u8>> {
-        let told = monitor_results::encode(mid, &self.counters)?;
-        let record = if is_mask(mid) { told.len() } else { 9 };
-        let records = told.chunks(record).filter_map(|record| record.get(1..));
+        let reported = monitor_results::encode(mid, &self.counters)?;
+        let record = if is_mask(mid) { reported.len() } else { 9 };
+        let records = reported.chunks(record).filter_map(|record| record.get(1..));
         Some(records.collect::<Vec<_>>().concat())
     }
 
-    /// Behind the identifier stands what service 09 tells, without type and number of items.
+    /// Data after the identifier: those of service 09, without type and number of items.
     fn information(&self, info_type: u8) -> Option<Vec<u8>> {
-        let told = information::encode(info_type, &self.spec)?;
+        let reported = information::encode(info_type, &self.spec)?;
         let before = if is_mask(info_type) { 1 } else { 2 };
-        told.get(before..).map(<[u8]>::to_vec)
+        reported.get(before..).map(<[u8]>::to_vec)
     }
 
     fn lists(&self) -> Lists<'_> {
@@ -102,7 +102,7 @@ impl Car {
         }
     }
 
-    /// Every parameter of the freeze frame of a code, but masks, lamp and the code itself.
+    /// Every parameter of the freeze frame of a code, except masks, check-engine light and the code itself.
     fn frozen(&self, code: u16) -> Option<Vec<(u8, Vec<u8>)>> {
         let (_, snapshot) = self.memory.freeze().filter(|(frozen, _)| *frozen == code)?;
         let values = current_data::supported(&self.spec).filter_map(|pid| {
@@ -127,8 +127,8 @@ impl Car {
 }
 
 /// The message: an answer, a no, or silence instead of a no that is not said to requests for all.
-fn spoken(service: u8, told: Result<Vec<u8>, u8>, addressing: Addressing) -> Option<Vec<u8>> {
-    match told {
+fn spoken(service: u8, reported: Result<Vec<u8>, u8>, addressing: Addressing) -> Option<Vec<u8>> {
+    match reported {
         Ok(payload) => Some(payload),
         Err(reason) if addressing == Addressing::Functional && UNSAID.contains(&reason) => None,
         Err(reason) => Some(vec![NEGATIVE, service, reason]),

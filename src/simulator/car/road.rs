@@ -14,8 +14,9 @@ use crate::simulator::{
 const DRIVELINE: f64 = 0.92;
 /// Torque of the air-conditioning compressor for each litre of the engine, Nm.
 const COMPRESSOR_NM: f64 = 4.0;
-/// No road is even: spread of its slope, percent, and how long a hump lasts, s.
+/// Standard deviation of a road's slope, percent: no road is even (assumed).
 const HUMP_PCT: f64 = 0.5;
+/// Time that a hump of the road lasts, s (assumed).
 const HUMP_S: f64 = 12.0;
 /// Shortest time between gear changes, s.
 const SHIFT_S: f64 = 1.8;

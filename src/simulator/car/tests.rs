@@ -26,8 +26,8 @@ fn ask(car: &mut Car, request: &[u8]) -> Vec<u8> {
     own.map_or_else(Vec::new, |answer| answer.payload)
 }
 
-/// Total correction of bank 1 as told, percent (SAE J1979: (A − 128) · 100/128).
-fn correction(car: &mut Car) -> f64 {
+/// Total fuel trim of bank 1 as reported, percent (SAE J1979: (A − 128) · 100/128).
+fn fuel_trim(car: &mut Car) -> f64 {
     let [0x41, 0x06, short, 0x07, long] = ask(car, &[0x01, 0x06, 0x07])[..] else {
         panic!("no trims");
     };
@@ -35,12 +35,12 @@ fn correction(car: &mut Car) -> f64 {
     100.0 * ((1.0 + share(short)) * (1.0 + share(long)) - 1.0)
 }
 
-/// Mean correction between two moments, in seconds, read twice a second.
-fn mean_correction(car: &mut Car, from_s: u64, to_s: u64) -> f64 {
+/// Mean fuel trim between two moments, in seconds, read twice a second.
+fn mean_trim(car: &mut Car, from_s: u64, to_s: u64) -> f64 {
     let readings: Vec<f64> = (2 * from_s..2 * to_s)
         .map(|half| {
             car.advance_to(half * 500_000);
-            correction(car)
+            fuel_trim(car)
         })
         .collect();
     readings.iter().sum::<f64>() / readings.len() as f64
@@ -62,6 +62,7 @@ fn only(seed: u64, stretches: &[(Driving, f64)]) -> Trip {
     }
 }
 
+/// A drive with little load.
 const CRUISE: Driving = Driving::Road {
     km_h: 70.0,
     grade_pct: 0.0,
@@ -182,8 +183,8 @@ fn a_healthy_car_wanders_from_trip_to_trip_as_a_real_one() {
     for seed in 0..trips {
         let trip = only(seed, &[(Driving::Idle, 150.0), (CRUISE, 150.0)]);
         let mut van = car("van3", &[], trip);
-        let idle = mean_correction(&mut van, 30, 150);
-        let cruise = mean_correction(&mut van, 190, 300);
+        let idle = mean_trim(&mut van, 30, 150);
+        let cruise = mean_trim(&mut van, 190, 300);
         idles.push(idle);
         contrasts.push(idle - cruise);
     }

@@ -71,7 +71,7 @@ impl Trip {
         plan.trip
     }
 
-    /// The same after a cold start: idle and gentle driving until the engine is warm come first.
+    /// The usual test drive after a cold start: idle and gentle driving until the engine is warm come first.
     pub fn cold(seed: u64) -> Self {
         let mut plan = Plan::new(seed, 16.0);
         plan.trip.coolant_c = plan.trip.ambient_c;

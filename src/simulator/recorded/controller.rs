@@ -6,7 +6,7 @@ use pintle_protocol::{dialogue::Supported, pid::support::is_mask, service::curre
 
 use super::{
     answers::Answers,
-    request::{Family, alike, answer_alone, parts},
+    request::{ServiceFamily, alike, answer_alone, parts},
 };
 use crate::simulator::car::diagnostics::support_mask;
 
@@ -23,8 +23,8 @@ pub(super) struct Controller {
     /// Records of single tests of service 06, by monitor and test.
     tests: BTreeMap<[u8; 2], Answers>,
     /// What it has of each family.
-    items: BTreeMap<Family, Supported>,
-    /// The adapter of the recording did not tell controllers apart: what came together may be of several.
+    items: BTreeMap<ServiceFamily, Supported>,
+    /// The adapter of the recording did not distinguish controllers: messages that came together may be from several.
     pub nameless: bool,
 }
 
@@ -37,7 +37,7 @@ struct Joined {
 
 /// What a controller says, with the time at which it said so.
 #[derive(Debug, PartialEq, Eq)]
-pub(super) struct Said {
+pub(super) struct Statement {
     /// µs of the recording.
     pub t_us: u64,
     /// One message, on the buses before CAN perhaps several.
@@ -55,8 +55,8 @@ impl Controller {
             let _ = current_data::for_each_parameter(request, response, take);
         }
         let came = |item: u8| given.contains(item);
-        let known = parts.iter().filter_map(|part| Family::of(part));
-        let known: Vec<(Family, u8)> = known.filter(|(_, item)| came(*item)).collect();
+        let known = parts.iter().filter_map(|part| ServiceFamily::of(part));
+        let known: Vec<(ServiceFamily, u8)> = known.filter(|(_, item)| came(*item)).collect();
         if known.is_empty() {
             self.add_whole(t_us, request, response);
             return;
@@ -78,7 +78,7 @@ impl Controller {
     }
 
     fn add_whole(&mut self, t_us: u64, request: &[u8], response: &[u8]) {
-        if let Some((family, item)) = Family::of(request)
+        if let Some((family, item)) = ServiceFamily::of(request)
             && response.first() != Some(&NEGATIVE)
         {
             self.items.entry(family).or_default().add(item);
@@ -94,7 +94,7 @@ impl Controller {
     /// Takes the record of one test of service 06 that came without the monitor's other tests.
     pub fn add_test(&mut self, t_us: u64, record: [u8; 9]) {
         let [monitor, test, ..] = record;
-        if let Some((family, item)) = Family::of(&[0x06, monitor]) {
+        if let Some((family, item)) = ServiceFamily::of(&[0x06, monitor]) {
             self.items.entry(family).or_default().add(item);
         }
         let tests = self.tests.entry([monitor, test]).or_default();
@@ -104,12 +104,15 @@ impl Controller {
     /// How many items it has answered.
     pub fn count(&self) -> usize {
         let items = |supported: &Supported| supported.items().count();
-        let others = self.whole.keys().filter(|key| Family::of(key).is_none());
+        let others = self
+            .whole
+            .keys()
+            .filter(|key| ServiceFamily::of(key).is_none());
         self.items.values().map(items).sum::<usize>() + others.count()
     }
 
     /// The newest answer at `t_us` to a request for one item or without items; before its first answer, the first.
-    pub fn newest(&self, request: &[u8], t_us: u64, is_can: bool) -> Option<Said> {
+    pub fn newest(&self, request: &[u8], t_us: u64, is_can: bool) -> Option<Statement> {
         let whole = self.whole.get(request).and_then(|answers| {
             let number = answers.newest(t_us)?;
             let payloads: Vec<Vec<u8>> = if is_can && !self.nameless {
@@ -117,7 +120,7 @@ impl Controller {
             } else {
                 answers.together(number).map(<[u8]>::to_vec).collect()
             };
-            Some(Said {
+            Some(Statement {
                 t_us: answers.time_us(number)?,
                 payloads,
             })
@@ -127,7 +130,7 @@ impl Controller {
             .iter()
             .filter(|(asked, _)| alike(asked, request))
             .filter_map(|(asked, joined)| joined.newest(asked, request, t_us));
-        let newer = |said: &Said| {
+        let newer = |said: &Statement| {
             if said.t_us <= t_us {
                 i128::from(said.t_us)
             } else {
@@ -139,8 +142,8 @@ impl Controller {
             .or_else(|| self.mask(request, is_can))
     }
 
-    /// All tests of a monitor, each as it was last told.
-    fn tests_of(&self, request: &[u8], t_us: u64) -> Option<Said> {
+    /// All tests of a monitor, each as last reported.
+    fn tests_of(&self, request: &[u8], t_us: u64) -> Option<Statement> {
         let [0x06, monitor] = *request else {
             return None;
         };
@@ -151,19 +154,19 @@ impl Controller {
         let times = newest.iter().filter_map(|(all, at)| all.time_us(*at));
         let said_us = times.max()?;
         let records = newest.iter().flat_map(|(all, at)| all.payload(*at));
-        Some(Said {
+        Some(Statement {
             t_us: said_us,
             payloads: vec![[0x46].into_iter().chain(records.copied()).collect()],
         })
     }
 
     /// What it has, where it was not asked for that: exactly what it has answered.
-    fn mask(&self, request: &[u8], is_can: bool) -> Option<Said> {
-        let (family, base) = Family::of(request)?;
+    fn mask(&self, request: &[u8], is_can: bool) -> Option<Statement> {
+        let (family, base) = ServiceFamily::of(request)?;
         let items = self.items.get(&family).filter(|_| is_mask(base))?;
         let has_more = items.items().any(|item| item > base);
         let mask = support_mask(base, items.items());
-        has_more.then(|| Said {
+        has_more.then(|| Statement {
             t_us: 0,
             payloads: vec![family.mask_answer(base, mask, is_can)],
         })
@@ -172,16 +175,16 @@ impl Controller {
 
 impl Joined {
     /// The newest answer to a request for one of its parameters.
-    fn newest(&self, asked: &[u8], request: &[u8], t_us: u64) -> Option<Said> {
+    fn newest(&self, asked: &[u8], request: &[u8], t_us: u64) -> Option<Statement> {
         let item = *request.last()?;
-        if !self.given.contains(item) || Family::of(request).is_none() {
+        if !self.given.contains(item) || ServiceFamily::of(request).is_none() {
             return None;
         }
         let newest = self.answers.newest(t_us)?;
         let numbers = (0..=newest).rev().chain(newest..self.answers.len());
         let mut found = numbers.filter_map(|number| {
             let data = self.data(number, asked, item)?;
-            Some(Said {
+            Some(Statement {
                 t_us: self.answers.time_us(number)?,
                 payloads: vec![answer_alone(request, data)],
             })

@@ -21,19 +21,21 @@ use crate::simulator::{
     bus::Bus,
     car::{ControllerAnswer, answer_times_us},
 };
-use controller::{Controller, Said};
+use controller::{Controller, Statement};
 pub use open::{Opened, RecordedError, open};
 use request::{answer_alone, asks_for_mask, parts};
 
-/// A controller refuses a service: the negative answer's first byte, and the reason (ISO 14229-1).
+/// First byte of a negative response (ISO 14229-1).
 const NEGATIVE: u8 = 0x7F;
+/// Reason of a negative response: the service is not supported (ISO 14229-1).
 const SERVICE_NOT_SUPPORTED: u8 = 0x11;
 
 /// From one message of a controller on CAN to its next, µs: a long one is over by then. Before CAN they wait for the bus.
 const MESSAGE_US: u64 = 10_000;
 
-/// Request for the voltage at the control module, by either family of services, and volts of one count (SAE J1979).
+/// Requests for the voltage at the control module, by either family of services (SAE J1979).
 const VOLTAGES: [&[u8]; 2] = [&[0x01, 0x42], &[0x22, 0xF4, 0x42]];
+/// Volts of one count of that voltage (SAE J1979).
 const VOLT_STEP: f64 = 0.001;
 
 /// A recording in place of a car.
@@ -58,14 +60,14 @@ pub struct RecordedCar {
     stage: watch::Sender<Stage>,
 }
 
-/// How far it is.
+/// How far a recording has been played.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stage {
-    /// Its time stands at the beginning until somebody asks for data.
+    /// Paused at the beginning until somebody asks for data.
     Waiting,
-    /// Its time runs.
+    /// Playing.
     Running,
-    /// Its time is past the last answer: the car is silent.
+    /// Past the last answer: the car is silent.
     Over,
 }
 
@@ -100,7 +102,7 @@ impl RecordedCar {
         self.stage.subscribe()
     }
 
-    /// The same recording, but beginning so many µs after its first answer; `None` when it is over by then.
+    /// This recording, beginning `later_us` µs after its first answer; `None` when it is over by then.
     #[must_use]
     pub fn from(self, later_us: u64) -> Option<Self> {
         let from_us = self.first_us.saturating_add(later_us);
@@ -228,7 +230,7 @@ impl RecordedCar {
     }
 
     /// What a controller said last, unless the same request has been left without an answer since.
-    fn newest(&self, controller: &Controller, request: &[u8]) -> Option<Said> {
+    fn newest(&self, controller: &Controller, request: &[u8]) -> Option<Statement> {
         let t_us = self.time_us();
         let said = controller.newest(request, t_us, self.bus.is_can())?;
         let in_vain = self.unanswered.get(request).and_then(|times| {

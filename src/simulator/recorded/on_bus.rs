@@ -4,12 +4,12 @@ use pintle_protocol::{Address, bus::Protocol};
 
 use crate::{
     capture::Header,
-    simulator::bus::{Bus, Family},
+    simulator::bus::{Bus, BusFamily},
 };
 
-/// Longest message on CAN (ISO 15765-2), and on K-line with a length of six bits (ISO 14230-2). Nothing longer came
-/// over these buses.
+/// Longest message on CAN, bytes (ISO 15765-2).
 const LONGEST_ON_CAN: usize = 4095;
+/// Longest message before CAN, bytes: on K-line with a length of six bits (ISO 14230-2).
 const LONGEST_BEFORE: usize = 63;
 /// Data bytes in each message of a counted answer of service 09 before CAN (SAE J1979).
 const COUNTED: usize = 4;
@@ -50,9 +50,9 @@ pub(super) const fn protocol_of(bus: Bus) -> Protocol {
 pub(super) const fn fits(bus: Bus, address: Address) -> bool {
     matches!(
         (bus.family(), address),
-        (Family::Can11, Address::Can11(_))
-            | (Family::Can29, Address::Can29(_))
-            | (Family::Kline | Family::J1850, Address::Byte(_))
+        (BusFamily::Can11, Address::Can11(_))
+            | (BusFamily::Can29, Address::Can29(_))
+            | (BusFamily::Kline | BusFamily::J1850, Address::Byte(_))
     )
 }
 

@@ -2,20 +2,22 @@
 
 use pintle_protocol::pid::support::is_mask;
 
-/// Current values: service 01, or identifiers F4xx of service 22.
+/// Service of current values (SAE J1979).
 const CURRENT: u8 = 0x01;
+/// Service of data by identifier (ISO 14229-1), whose identifiers F4xx are the parameters of service 01 (SAE J1979-2).
 const BY_IDENTIFIER: u8 = 0x22;
+/// High byte of the identifiers that are the parameters of service 01 (SAE J1979-2).
 const CURRENT_HIGH: u8 = 0xF4;
 
 /// Items that share one row of support masks: those of services 01, 02, 06, 09, or of one high byte of service 22.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Family {
+pub(super) struct ServiceFamily {
     service: u8,
     /// The frame of service 02, the high byte of service 22; else 0.
     which: u8,
 }
 
-impl Family {
+impl ServiceFamily {
     /// The family and the number of the one item that is asked for; `None` where none or several are.
     pub fn of(request: &[u8]) -> Option<(Self, u8)> {
         let (service, which, item) = match *request {
@@ -43,7 +45,7 @@ impl Family {
 
 /// Whether a request only asks what is supported.
 pub(super) fn asks_for_mask(request: &[u8]) -> bool {
-    Family::of(request).is_some_and(|(_, item)| is_mask(item))
+    ServiceFamily::of(request).is_some_and(|(_, item)| is_mask(item))
 }
 
 /// The requests for single current values that a request for several stands for; empty for any other request.
@@ -99,7 +101,7 @@ mod tests {
     }
 
     #[test]
-    fn masks_are_told_from_items() {
+    fn masks_are_reported_from_items() {
         for mask in [
             &[0x01, 0x00][..],
             &[0x06, 0xA0],

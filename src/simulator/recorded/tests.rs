@@ -277,7 +277,7 @@ fn a_newer_car_is_asked_by_identifiers() {
 }
 
 #[test]
-fn what_cannot_be_on_the_bus_is_left_out_and_told() {
+fn what_cannot_be_on_the_bus_is_left_out_and_reported() {
     let opened = read(
         "iso15765-11-500",
         "0,data,7E8,010C,410C0BB8 1,data,18DAF110,0105,41057B 2,data,seat,0D,4D",

@@ -1,5 +1,6 @@
-//! Rail pressure against a prediction: against the right one, or what is usual where that is not known, and load against
-//! idle. A rail of high pressure is set by its controller as it likes: a gauge cannot tell what is right there.
+//! Rail pressure against a prediction: against the right one, or against the usual one where that is not known, and
+//! load against idle. The controller sets a rail of high pressure as it likes, so a gauge cannot show what is right
+//! there.
 
 use std::f64::consts::SQRT_2;
 
@@ -8,25 +9,26 @@ use super::{
     log_mixture, square, t,
 };
 
-/// How far a sound rail may lie from the middle of its range beside the range's own width, and how well a ratio of two
-/// readings is known.
+/// Standard deviation of a sound rail from the middle of its range, beyond the range's own width, and of a ratio of two
+/// readings, as a share (assumed).
 const PRESSURE_SPREAD: f64 = 0.02;
-/// Error of a gauge against the truth: class 1.6 by EN 837-1 allows 16 kPa on a scale of 1000 kPa, 4 % of a usual rail;
-/// half of that as a standard deviation. It falls out of a ratio.
+/// Standard error of a gauge against the truth, as a share: class 1.6 by EN 837-1 allows 16 kPa on a scale of 1000 kPa,
+/// 4 % of a usual rail; half of that as a standard deviation. It cancels in a ratio.
 const GAUGE_CLASS: f64 = 0.02;
-/// How far regulators that follow the manifold lie apart.
+/// Standard deviation between regulators that follow the manifold, as a share (assumed).
 const FOLLOWING_SPREAD: f64 = 0.04;
 
-/// How a sound rail may read: idle against the range's middle, load against idle.
-struct Way {
+/// One way in which a sound rail may read: idle relative to the middle of the range, load relative to idle.
+struct GaugeVariant {
     weight: f64,
     idle: f64,
     loaded: f64,
     spread: f64,
 }
 
-const fn way(weight: f64, [idle, loaded]: [f64; 2], spread: f64) -> Way {
-    Way {
+/// One way with its weight, ratios and spread.
+const fn gauge_variant(weight: f64, [idle, loaded]: [f64; 2], spread: f64) -> GaugeVariant {
+    GaugeVariant {
         weight,
         idle,
         loaded,
@@ -34,31 +36,31 @@ const fn way(weight: f64, [idle, loaded]: [f64; 2], spread: f64) -> Way {
     }
 }
 
-/// A fixed regulator, one that a controller moves, or one that follows the manifold (factory pages: 265 to 270 kPa with
-/// vacuum, 324 to 350 without). Of the last a range may be stated with vacuum or without, and then the hose may be off or
-/// on when the gauge is read.
-const WAYS: [Way; 4] = [
-    way(FIXED + 0.25 * FOLLOWS, [1.0, 1.0], 0.0),
-    way(CONTROLLED, [1.0, 1.0], MOVED),
-    way(0.5 * FOLLOWS, [1.0, 1.22], FOLLOWING_SPREAD),
-    way(0.25 * FOLLOWS, [0.82, 1.22], FOLLOWING_SPREAD),
+/// Ways in which a sound rail may read: a fixed regulator, one that a controller moves, or one that follows the
+/// manifold (factory pages: 265 to 270 kPa with vacuum, 324 to 350 without). For the last, the range may be stated with
+/// or without vacuum, and the hose may be off or on when the gauge is read. The weights are assumed.
+const WAYS: [GaugeVariant; 4] = [
+    gauge_variant(FIXED + 0.25 * FOLLOWS, [1.0, 1.0], 0.0),
+    gauge_variant(CONTROLLED, [1.0, 1.0], MOVED),
+    gauge_variant(0.5 * FOLLOWS, [1.0, 1.22], FOLLOWING_SPREAD),
+    gauge_variant(0.25 * FOLLOWS, [0.82, 1.22], FOLLOWING_SPREAD),
 ];
 
-/// The rail's pressures as read, kPa.
+/// Rail pressures as read, kPa.
 #[derive(Debug, Clone, Copy)]
 pub struct Pressures {
-    /// At idle.
+    /// Pressure at idle, kPa.
     pub idle: Option<f64>,
-    /// Under load.
+    /// Pressure under load, kPa.
     pub loaded: Option<f64>,
-    /// Lowest and highest right one, where stated.
+    /// Lowest and highest right pressure, kPa; `None` where no range is stated.
     pub right: Option<[f64; 2]>,
-    /// Standard deviation of one reading by the gauge's step.
+    /// Standard error of one reading from the gauge's step, kPa.
     pub step_error: f64,
 }
 
 impl Pressures {
-    /// Logarithm of the likelihood when pressures against the right one are these, at idle and under load.
+    /// Log-likelihood where the pressures are these ratios to the right one, at idle and under load.
     pub fn log_likelihood(&self, expected: [f64; 2]) -> f64 {
         let low = |kpa: &f64| *kpa > 0.0 && *kpa < HIGH_KPA;
         let Some(idle) = self.idle.filter(low) else {
@@ -75,21 +77,24 @@ impl Pressures {
             }
             None => (USUAL_KPA, USUAL_SPREAD),
         };
-        let way = |way: &Way| {
+        let gauge_variant = |gauge_variant: &GaugeVariant| {
             let against_right = {
                 let step = self.step_error / right;
-                let spread = root_of_squares([step, known_to, GAUGE_CLASS, way.spread]);
-                density((idle / right - way.idle * ratio_idle) / spread, spread)
+                let spread = root_of_squares([step, known_to, GAUGE_CLASS, gauge_variant.spread]);
+                density(
+                    (idle / right - gauge_variant.idle * ratio_idle) / spread,
+                    spread,
+                )
             };
             let under_load = self.loaded.map_or(0.0, |loaded| {
-                let expected = way.loaded * ratio_loaded / ratio_idle;
+                let expected = gauge_variant.loaded * ratio_loaded / ratio_idle;
                 let error = SQRT_2 * self.step_error / idle;
-                let spread = root_of_squares([error, PRESSURE_SPREAD, way.spread, 0.0]);
+                let spread = root_of_squares([error, PRESSURE_SPREAD, gauge_variant.spread, 0.0]);
                 density((loaded / idle - expected) / spread, spread)
             });
-            (way.weight, against_right + under_load)
+            (gauge_variant.weight, against_right + under_load)
         };
-        log_mixture(WAYS.iter().map(way))
+        log_mixture(WAYS.iter().map(gauge_variant))
     }
 }
 

@@ -1,43 +1,43 @@
-//! Readings of a set that are known only against each other: flows, and work at idle.
+//! Readings of a set that are known only relative to each other: flows, and work at idle.
 //!
-//! The factor that they share is fitted anew to every prediction. The tails are heavy, because hands, gauges and pumps do
-//! more than any table knows.
+//! The common factor is fitted anew for every prediction. The tails are heavy, because hands, gauges and pumps do more
+//! than any table knows.
 
 use super::{square, t, t_weight};
 
-/// Turns of fitting the common factor.
+/// Iterations of fitting the common factor (assumed; the weights settle within a few).
 const TURNS: usize = 6;
-/// Smallest factor, in the unit of what was read.
+/// Smallest common factor, in the unit of the readings (assumed; it keeps the logarithm finite).
 const LEAST: f64 = 1e-6;
 
-/// One reading of a set with the standard deviation of its instrument.
+/// One reading of a set with the standard error of its instrument.
 #[derive(Debug, Clone, Copy)]
 pub struct Measured {
-    /// Whose.
+    /// Cylinder, from 1.
     pub cylinder: u8,
-    /// What was read.
+    /// Reading, in the unit of its instrument.
     pub value: f64,
-    /// In its unit.
+    /// Standard error, in the unit of the reading.
     pub error: f64,
 }
 
-/// What a cylinder is predicted to give.
+/// Predicted reading of a cylinder, relative to a sound one.
 #[derive(Debug, Clone, Copy)]
 pub struct Share {
-    /// Of what a sound one gives.
+    /// Share of a sound cylinder's reading.
     pub of_sound: f64,
-    /// How far it may lie from that, in the same measure.
+    /// Standard deviation of that share.
     pub spread: f64,
 }
 
-/// Logarithm of the likelihood of a set at the factor that fits best: what a sound one would have read. `known` is that
-/// reading with its relative error, where something tells it.
+/// Log-likelihood of a set of readings with the common factor (the reading of a sound cylinder) that fits best. `known`
+/// is that reading with its relative error, where a data sheet states it.
 pub fn fit(set: &[Measured], share: impl Fn(u8) -> Share, known: Option<(f64, f64)>) -> f64 {
     if set.len() < 2 && known.is_none() || set.is_empty() {
         return 0.0;
     }
     let rows: Vec<(Measured, Share)> = set.iter().map(|one| (*one, share(one.cylinder))).collect();
-    // a share that is next to nothing tells nothing of the factor
+    // a share close to zero says nothing about the factor
     let telling = rows.iter().filter(|(_, share)| share.of_sound > 0.1);
     let mut ratios: Vec<f64> = telling
         .map(|(one, share)| one.value / share.of_sound)

@@ -1,7 +1,7 @@
-//! Sums by hand, and what must say nothing.
+//! Sums by hand, and readings that must be no evidence.
 
 use super::*;
-use crate::series::summary::Drift as Course;
+use crate::series::summary::Drift;
 
 fn stretch(second: f64, mean_log: f64) -> Stretch {
     Stretch {
@@ -14,7 +14,7 @@ fn stretch(second: f64, mean_log: f64) -> Stretch {
 
 fn idling(stretches: &[Stretch]) -> Summary {
     Summary {
-        drift: vec![Course {
+        drift: vec![Drift {
             region: Region::WarmIdle,
             stretches: stretches.to_vec(),
         }],
@@ -33,7 +33,7 @@ fn purge(by: f64, over: usize) -> Prediction {
 }
 
 fn for_purge(summary: Summary) -> f64 {
-    let drift = Drift::new(&[summary]).unwrap();
+    let drift = DriftEvidence::new(&[summary]).unwrap();
     drift.under(&purge(-0.12, 1)) - drift.under(&Prediction::default())
 }
 
@@ -43,19 +43,19 @@ fn for_purge(summary: Summary) -> f64 {
 /// 1 + 0.09 · 16.3 = 2.47 wider. From a full canister (0.65) it comes 17.5 − ln 2.47 nearer, which with the 0.65 is 15.8.
 /// 3 ln(1 + 17.5 / 5) = 4.51, less 3 ln(1 + 1.8 / 5) = 0.90.
 #[test]
-fn a_correction_that_rises_as_a_canister_empties_speaks_for_purge() {
+fn a_trim_that_rises_as_a_canister_empties_speaks_for_purge() {
     let gain = for_purge(idling(&[stretch(60.0, -0.12), stretch(1260.0, -0.02)]));
     assert!((gain - 3.61).abs() < 0.03, "{gain}");
 }
 
 #[test]
-fn a_correction_that_stays_or_falls_speaks_against_an_emptying_canister() {
+fn a_trim_that_stays_or_falls_speaks_against_an_emptying_canister() {
     let stays = for_purge(idling(&[stretch(60.0, -0.10), stretch(1260.0, -0.10)]));
     let falls = for_purge(idling(&[stretch(60.0, -0.02), stretch(1260.0, -0.12)]));
     assert!(stays < -0.4 && falls < -0.4, "{stays} {falls}");
 }
 
-/// A level is no drift, whatever it is: it has been weighed already.
+/// A level is no drift, whatever its size: it is weighed elsewhere.
 #[test]
 fn the_level_of_a_region_does_not_matter() {
     let at = |level: f64| {
@@ -69,23 +69,23 @@ fn the_level_of_a_region_does_not_matter() {
 
 #[test]
 fn what_cannot_drift_says_nothing() {
-    assert!(Drift::new(&[Summary::default()]).is_none());
-    assert!(Drift::new(&[idling(&[stretch(60.0, -0.2)])]).is_none());
+    assert!(DriftEvidence::new(&[Summary::default()]).is_none());
+    assert!(DriftEvidence::new(&[idling(&[stretch(60.0, -0.2)])]).is_none());
     let filled = Summary {
-        filling: Some(crate::series::summary::Filling {
+        refuelling: Some(crate::series::summary::Refuelling {
             from_pct: 20.0,
             to_pct: 90.0,
             moved: Vec::new(),
         }),
         ..idling(&[stretch(60.0, -0.12), stretch(1260.0, -0.02)])
     };
-    assert!(Drift::new(&[filled]).is_none());
+    assert!(DriftEvidence::new(&[filled]).is_none());
 }
 
 /// By hand: e^(−60/300) = 0.819 and e^(−1260/300) = 0.015, as long each.
 #[test]
 fn what_was_still_held_is_a_mean_over_what_was_recorded() {
-    let drift = Drift::new(&[idling(&[stretch(60.0, 0.0), stretch(1260.0, 0.0)])]).unwrap();
+    let drift = DriftEvidence::new(&[idling(&[stretch(60.0, 0.0), stretch(1260.0, 0.0)])]).unwrap();
     let [quick, usual, slow] = drift.held;
     assert!((usual.of_all - 0.417).abs() < 0.001, "{usual:?}");
     assert_eq!(usual.by_region, ByRegion::from_fn(|_| usual.of_all));
@@ -94,8 +94,9 @@ fn what_was_still_held_is_a_mean_over_what_was_recorded() {
 
 /// By hand: the one difference of 0.10 is the rise.
 #[test]
-fn the_rise_is_what_the_correction_went_up_by() {
-    let drift = Drift::new(&[idling(&[stretch(60.0, -0.12), stretch(1260.0, -0.02)])]).unwrap();
+fn the_rise_is_what_the_trim_went_up_by() {
+    let drift =
+        DriftEvidence::new(&[idling(&[stretch(60.0, -0.12), stretch(1260.0, -0.02)])]).unwrap();
     let (rise, error) = drift.rise();
     assert!(
         (rise - 0.10).abs() < 1e-6 && (error - 0.0239).abs() < 0.001,

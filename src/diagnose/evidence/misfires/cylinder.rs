@@ -15,62 +15,73 @@ use crate::{
     statistics::density::log_mixture,
 };
 
-/// Shape of the gamma distribution of a rate that a cause gives: a standard deviation of 80 % of
-/// it.
+/// Shape of the gamma distribution of a misfire rate under a cause: at 1.5 the standard deviation is 80 % of the mean
+/// (assumed). The larger the shape, the more a count that differs from the prediction speaks against the cause.
 const PREDICTED_SHAPE: f64 = 1.5;
-/// The same where the rate hangs steeply on what is known roughly (assumed: two thirds lie within four times).
+/// Shape of the gamma distribution of a misfire rate that depends steeply on roughly known quantities (assumed: two
+/// thirds of rates lie within a factor of four).
 const STEEP_SHAPE: f64 = 0.6;
-/// The same where nearly every firing fails: the rate cannot be higher, and counting pauses only now and then (common practice).
+/// Shape of the gamma distribution of the rate where nearly every firing fails: the rate cannot be higher, and counting
+/// pauses only now and then (common practice).
 const CERTAIN_SHAPE: f64 = 40.0;
-/// The same for what counters averaged over earlier trips, which nobody watched.
-const HISTORY_SHAPE: f64 = 0.5;
-/// The same of a healthy cylinder, whose car's rate is known.
-const HEALTHY_HISTORY_SHAPE: f64 = 1.0;
-/// The same where all cylinders fail for the same reason: a standard deviation of half of it.
-const ALIKE_SHAPE: f64 = 4.0;
-const ALIKE_HISTORY_SHAPE: f64 = 1.5;
-/// In a region the odds of what a cause predicts may also be so many times higher or lower, each by this chance: charge motion and
-/// counting are the engine's own; where they hang on a lean limit, one that is 0.06 off in air over fuel does as much
+/// Shape of the gamma distribution of the rate behind counters averaged over earlier trips, whose driving is not known
 /// (assumed).
+const HISTORY_SHAPE: f64 = 0.5;
+/// Shape of the gamma distribution of a healthy cylinder's rate on earlier trips, where the car's rate is known
+/// (assumed).
+const HEALTHY_HISTORY_SHAPE: f64 = 1.0;
+/// Shape of the gamma distribution of the rate where all cylinders fail for the same reason: the standard deviation is
+/// half of the mean (assumed).
+const ALIKE_SHAPE: f64 = 4.0;
+/// Shape of the gamma distribution of the rate on earlier trips where all cylinders fail for the same reason (assumed).
+const ALIKE_HISTORY_SHAPE: f64 = 1.5;
+/// Factor by which the odds of a failing firing in a region may be higher or lower than a cause predicts, because
+/// charge motion and counting differ between engines (assumed).
 const KNOWN_TO: f64 = 2.5;
+/// Factor by which the odds of a failing firing in a region may be higher or lower where they depend on the lean limit:
+/// a limit that is off by 0.06 in lambda does as much (assumed).
 const LIMIT_KNOWN_TO: f64 = 6.0;
+/// Probability, 0 to 1, that the odds are higher by that factor, and likewise that they are lower (assumed).
 const OFF: f64 = 0.2;
-/// Of a share of firings as small as this, as likely as not nothing fails that healthy ones do not lose too; of larger ones the
-/// more seldom (assumed).
+/// Share of firings that fail at which it is as likely as not that nothing fails beyond what healthy cylinders do; for
+/// larger shares this is less likely (assumed).
 const HARDLY_FAILS: f64 = 0.001;
-/// Chance that the earlier trips are of another car state: before a repair, or with another fault.
-/// Any size of count is then as probable as any other, up to the largest that a counter shows.
+/// Probability, 0 to 1, that the averages of earlier trips describe a different state of the car: before a repair, or
+/// with a different fault (assumed). Any size of count is then equally probable in its logarithm, up to
+/// [`LARGEST_COUNT`]. The larger it is, the less an average that a cause does not fit speaks against that cause.
 const OTHER_STATE: f64 = 0.2;
+/// Largest count that a misfire counter can hold: two bytes (service 06, SAE J1979).
 pub const LARGEST_COUNT: f64 = 65_535.0;
-/// Revolutions of a usual driving cycle (a quarter of an hour at 1500 rpm; common practice).
+/// Revolutions of a usual driving cycle: a quarter of an hour at about 1500 rpm (common practice).
 pub const USUAL_CYCLE_REV: f64 = 20_000.0;
-/// Counters are read every few seconds, and regions change faster: so much of what fails in the
-/// worst region is counted in another.
+/// Share of the misfires in the worst region that is counted in a different one, 0 to 1: counters are read every few
+/// seconds, and regions change faster (assumed).
 const COUNTED_ELSEWHERE: f64 = 0.01;
-/// Misfires in one piece of the exposure.
+/// Misfires and revolutions in one piece of the exposure.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Piece {
+pub struct ExposurePiece {
     pub count: f64,
     pub revolutions: f64,
-    /// ln Γ(misfires + 1) of the misfires as they are counted against the predictions: over the dispersion.
+    /// ln Γ(misfires + 1), with the misfires divided by the dispersion as for scoring.
     log_factorial: f64,
 }
 
-/// One cylinder.
+/// The counts of one cylinder.
 #[derive(Debug, Clone)]
 pub struct Cylinder {
     pub number: u8,
-    pub pieces: [Piece; PIECES],
+    pub pieces: [ExposurePiece; PIECES],
     pub dispersion: f64,
-    /// Likelihood of a healthy cylinder by the car's rate, and its mean over all rates where it is told by what is booked.
+    /// Likelihoods of a healthy cylinder by the car's rate; for ways that misattribute misfires, the mean over all
+    /// rates.
     pub healthy: Scaled,
-    /// The logarithm of that mean.
+    /// Logarithm of the mean, over all rates, of the likelihood of a healthy cylinder.
     pub any_healthy: f64,
-    /// The same of one that fails by any rate.
+    /// Logarithm of the likelihood of a cylinder that fails at any rate.
     pub any_counts: f64,
 }
 
-/// Shapes of the rate that a cause gives: while it was watched, and on earlier trips.
+/// Gamma shapes of the rate under a cause: while recorded, and on earlier trips.
 #[derive(Debug, Clone, Copy)]
 pub struct Shapes {
     watched: f64,
@@ -80,6 +91,7 @@ pub struct Shapes {
 }
 
 impl Shapes {
+    /// The shapes that suit how precisely a prediction knows its failing firings.
     pub const fn of(prediction: &Prediction) -> Self {
         let known = prediction.failing_known;
         let (watched, history, known_to) = match known {
@@ -96,8 +108,9 @@ impl Shapes {
         }
     }
 
-    /// The same for cylinders beside the one that fails most, of which little more is known than about how many fail.
-    const fn beside(self) -> Self {
+    /// The shapes for cylinders next to the one that fails most, of which little more is known than about how many
+    /// fail.
+    const fn neighbour(self) -> Self {
         if self.alike {
             self
         } else {
@@ -114,7 +127,7 @@ impl Cylinder {
     pub fn new(number: u8) -> Self {
         Self {
             number,
-            pieces: [Piece::default(); PIECES],
+            pieces: [ExposurePiece::default(); PIECES],
             dispersion: 1.0,
             healthy: Scaled::of(&[0.0; WAYS]),
             any_healthy: 0.0,
@@ -122,7 +135,7 @@ impl Cylinder {
         }
     }
 
-    /// Misfires in all that was watched, as they are counted against the predictions.
+    /// Misfires in everything that was recorded, divided by the dispersion as for scoring.
     pub fn all_counts(&self) -> f64 {
         let watched = self.pieces.iter().filter(|piece| piece.revolutions > 0.0);
         watched.map(|piece| piece.count / self.dispersion).sum()
@@ -140,7 +153,7 @@ impl Cylinder {
         }
     }
 
-    /// Works out what does not depend on a prediction, once all is added.
+    /// Computes what does not depend on a prediction, once all counts are added.
     pub fn prepare(&mut self) {
         self.count_ways();
         let by_rate = healthy_rates().map(|(_, rates)| self.of_a_healthy_one(&rates));
@@ -158,11 +171,12 @@ impl Cylinder {
         }
     }
 
-    /// Every number of misfires alike likely by its ratio, up to the largest that a counter shows. They fall on the pieces that
-    /// were watched as the revolutions do, or, as likely, in every way.
+    /// Log-likelihood of a cylinder that fails at any rate: every number of misfires is equally probable in its
+    /// logarithm, up to the largest that a counter holds. The misfires fall on the recorded pieces in proportion to
+    /// revolutions or, as likely, in any way.
     pub fn of_any_rate(&self) -> f64 {
         let watched = self.pieces.iter().filter(|piece| piece.revolutions > 0.0);
-        let count = |piece: &Piece| piece.count / self.dispersion;
+        let count = |piece: &ExposurePiece| piece.count / self.dispersion;
         let all = self.all_counts();
         let pieces = (watched.clone().count() as f64).max(1.0);
         let revolutions: f64 = watched.clone().map(|piece| piece.revolutions).sum();
@@ -177,23 +191,23 @@ impl Cylinder {
     pub fn add(&mut self, misfires: &MisfireSummary, counter: &CylinderMisfires) {
         let inside_rev: f64 = misfires.revolutions_by_region.values().sum();
         let inside: f64 = counter.count_by_region.values().sum();
-        let outside = Piece {
+        let outside = ExposurePiece {
             count: (counter.count - inside).max(0.0),
             revolutions: (misfires.revolutions - inside_rev).max(0.0),
-            ..Piece::default()
+            ..ExposurePiece::default()
         };
-        // an average of nothing says nothing: it may never have been kept
+        // an average of zero says nothing: it may never have been stored
         let history = counter.average_of_ten.filter(|average| *average > 0.0);
-        let history = history.map_or(Piece::default(), |count| Piece {
+        let history = history.map_or(ExposurePiece::default(), |count| ExposurePiece {
             count,
             revolutions: USUAL_CYCLE_REV,
-            ..Piece::default()
+            ..ExposurePiece::default()
         });
         let counts = counter.count_by_region.iter();
-        let regions = counts.map(|(region, count)| Piece {
+        let regions = counts.map(|(region, count)| ExposurePiece {
             count: *count,
             revolutions: misfires.revolutions_by_region[region],
-            ..Piece::default()
+            ..ExposurePiece::default()
         });
         let new = regions.chain([outside]);
         for (piece, more) in self.pieces.iter_mut().zip(new) {
@@ -208,24 +222,26 @@ impl Cylinder {
         self.dispersion = self.dispersion.max(counter.dispersion);
     }
 
-    /// The sum of what was watched, and how it falls on the pieces. Earlier trips may have been of another state.
+    /// Log-likelihood of a healthy cylinder with these rates: the sum of what was recorded, and how it falls on the
+    /// pieces. Earlier trips may have been in a different state.
     fn of_a_healthy_one(&self, rates: &HealthyRate) -> f64 {
         let ([pieces @ .., history], [rates @ .., mixed]) = (&self.pieces, rates);
         let watched = pieces.iter().zip(rates);
         let watched = watched.filter(|(piece, _)| piece.revolutions > 0.0);
-        let count = |piece: &Piece| piece.count / self.dispersion;
-        let expected = |(piece, rate): (&Piece, &f64)| piece.revolutions * rate / self.dispersion;
+        let count = |piece: &ExposurePiece| piece.count / self.dispersion;
+        let expected =
+            |(piece, rate): (&ExposurePiece, &f64)| piece.revolutions * rate / self.dispersion;
         let all: f64 = watched.clone().map(|(piece, _)| count(piece)).sum();
         let mean: f64 = watched.clone().map(expected).sum();
-        let stumbles = ln_gamma(all + 1.0)
-            - all / healthy::STUMBLES
+        let spurious = ln_gamma(all + 1.0)
+            - all / healthy::SPURIOUS_MISFIRES
             - (all + 1.0).ln()
-            - healthy::STUMBLES.ln_1p().ln();
+            - healthy::SPURIOUS_MISFIRES.ln_1p().ln();
         let sum = if mean > 0.0 {
             either(
                 negative_binomial(all, mean, healthy::MISFIRE_SHAPE),
-                stumbles,
-                healthy::STUMBLING,
+                spurious,
+                healthy::SPURIOUS,
             )
         } else {
             0.0
@@ -236,7 +252,7 @@ impl Cylinder {
         sum + falls.sum::<f64>() + self.piece(history, *mixed, HEALTHY_HISTORY_SHAPE, true)
     }
 
-    /// With these shares of firings failing beside what a healthy cylinder does.
+    /// Log-likelihood where these shares of firings fail beyond what a healthy cylinder does.
     pub fn log_likelihood(&self, failing: &ByRegion<f64>, shapes: Shapes) -> f64 {
         let worst = failing.values().copied().fold(0.0, f64::max);
         let spilt = COUNTED_ELSEWHERE * worst;
@@ -255,21 +271,27 @@ impl Cylinder {
             .sum()
     }
 
-    /// With these shares failing, or nothing beside what healthy ones lose.
-    pub fn felt(&self, failing: &ByRegion<f64>, shapes: Shapes) -> f64 {
-        let felt = self.log_likelihood(failing, shapes);
-        either(felt, self.any_healthy, nothing(failing, shapes))
+    /// Log-likelihood where these shares of firings fail, or nothing beyond what healthy cylinders do.
+    pub fn noticeable(&self, failing: &ByRegion<f64>, shapes: Shapes) -> f64 {
+        let noticeable = self.log_likelihood(failing, shapes);
+        either(noticeable, self.any_healthy, nothing(failing, shapes))
     }
 
-    /// The same by way, of one that is spared with this chance.
-    pub fn felt_by_way(&self, failing: &ByRegion<f64>, shapes: Shapes, spared: f64) -> Scaled {
-        let felt = self.log_likelihood(failing, shapes.beside());
+    /// Likelihoods by way of a cylinder on which these shares of firings fail, and which is spared with probability
+    /// `spared`.
+    pub fn noticeable_by_way(
+        &self,
+        failing: &ByRegion<f64>,
+        shapes: Shapes,
+        spared: f64,
+    ) -> Scaled {
+        let noticeable = self.log_likelihood(failing, shapes.neighbour());
         let nothing = spared + (1.0 - spared) * nothing(failing, shapes);
-        self.healthy.or(felt, 1.0 - nothing)
+        self.healthy.or(noticeable, 1.0 - nothing)
     }
 
-    /// A watched piece where this share of firings is only roughly what fails: its odds may be others.
-    fn roughly(&self, piece: &Piece, share: f64, shapes: Shapes) -> f64 {
+    /// Log-likelihood of a recorded piece where a share of firings fails that is known only roughly.
+    fn roughly(&self, piece: &ExposurePiece, share: f64, shapes: Shapes) -> f64 {
         if piece.revolutions <= 0.0 {
             return 0.0;
         }
@@ -277,29 +299,35 @@ impl Cylinder {
         let log = |times: f64| {
             let failing = share * times;
             let share = failing / (failing + 1.0 - share).max(f64::MIN_POSITIVE);
-            // nearly every firing cannot be more
+            // where nearly every firing fails, no more can fail
             let shape = (shapes.watched / (1.0 - share).max(1e-3)).min(CERTAIN_SHAPE);
             self.failing(piece, share, shape, false)
         };
-        let [less, as_told, more] = [known_to.recip(), 1.0, known_to].map(log);
-        let most = as_told.max(less).max(more);
+        let [less, as_predicted, more] = [known_to.recip(), 1.0, known_to].map(log);
+        let most = as_predicted.max(less).max(more);
         let off = OFF * ((less - most).exp() + (more - most).exp());
-        most + (off + (1.0 - 2.0 * OFF) * (as_told - most).exp()).ln()
+        most + (off + (1.0 - 2.0 * OFF) * (as_predicted - most).exp()).ln()
     }
 
-    /// A piece where a share of firings fails beside what a healthy cylinder does.
-    fn failing(&self, piece: &Piece, failing: f64, caused_shape: f64, history: bool) -> f64 {
+    /// Log-likelihood of a piece where a share of firings fails beyond what a healthy cylinder does.
+    fn failing(
+        &self,
+        piece: &ExposurePiece,
+        failing: f64,
+        caused_shape: f64,
+        history: bool,
+    ) -> f64 {
         // each cylinder fires every second revolution
         let caused = 0.5 * failing;
         let rate = caused + healthy::MISFIRES_PER_REV;
-        // between the two shapes by what makes up the rate
+        // between the two shapes, by what makes up the rate
         let share = caused / rate;
         let shape = healthy::MISFIRE_SHAPE + share * (caused_shape - healthy::MISFIRE_SHAPE);
         self.piece(piece, rate, shape, history)
     }
 
-    /// A piece with so many misfires for each revolution, by a gamma distribution of this shape.
-    fn piece(&self, piece: &Piece, rate: f64, shape: f64, history: bool) -> f64 {
+    /// Log-likelihood of a piece at `rate` misfires per revolution, with a gamma distribution of this shape.
+    fn piece(&self, piece: &ExposurePiece, rate: f64, shape: f64, history: bool) -> f64 {
         if piece.revolutions <= 0.0 {
             return 0.0;
         }
@@ -315,7 +343,8 @@ impl Cylinder {
     }
 }
 
-/// Chance that nothing fails where these shares are predicted; where all fail for the same reason, none is spared.
+/// Probability that nothing fails where these shares are predicted, 0 to 1; 0 where all cylinders fail for the same
+/// reason.
 fn nothing(failing: &ByRegion<f64>, shapes: Shapes) -> f64 {
     if shapes.alike {
         return 0.0;
@@ -324,8 +353,8 @@ fn nothing(failing: &ByRegion<f64>, shapes: Shapes) -> f64 {
     HARDLY_FAILS / (HARDLY_FAILS + worst)
 }
 
-/// Logarithm of the probability of a count whose mean is gamma-distributed with this mean and
-/// shape, without the count's own factorial; for counts that are not whole by the gamma function.
+/// Log-probability of a count whose mean is gamma-distributed with this mean and shape (negative binomial), without the
+/// count's own factorial; non-integer counts use the gamma function.
 pub fn negative_binomial(count: f64, mean: f64, shape: f64) -> f64 {
     if count == 0.0 {
         return shape * (shape / (shape + mean)).ln();

@@ -1,4 +1,4 @@
-//! Counts by hand, and what they must speak for.
+//! Counts by hand, and what they must support.
 
 use statrs::function::gamma::ln_gamma;
 
@@ -45,7 +45,8 @@ fn read(counts: [f64; 4], averages: [f64; 4]) -> Misfires {
     Misfires::new(&[summary]).unwrap()
 }
 
-const FIRST: Place = Place {
+/// Cylinder 1 of the first bank.
+const FIRST: Location = Location {
     bank: Some(Bank::One),
     cylinder: Some(1),
 };
@@ -64,7 +65,7 @@ fn a_cylinder_that_fails_now_and_then_is_not_dead() {
         read.under(FIRST, &fails(share), |_| Some(Bank::One))
     };
     assert!(of(800.0, 0.16) > of(800.0, 1.0) + 3.0);
-    // how often it fails is known only roughly, so that less speaks against it
+    // the share of failing firings is known only roughly, so that less speaks against it
     assert!(of(5000.0, 1.0) > of(5000.0, 0.16) + 2.0);
 }
 
@@ -73,12 +74,12 @@ fn where_one_average_was_kept_nothing_is_an_average_too() {
     let read = read([0.0; 4], [98.0, 0.0, 0.0, 0.0]);
     let share = 98.0 / (0.5 * USUAL_CYCLE_REV);
     let everywhere = Prediction {
-        failing_beside: ByRegion::from_fn(|_| share),
+        failing_others: ByRegion::from_fn(|_| share),
         failing_known: FailingKnown::Alike,
         ..fails(share)
     };
     let alone = read.under(FIRST, &fails(share), |_| Some(Bank::One));
-    let all = read.under(Place::default(), &everywhere, |_| Some(Bank::One));
+    let all = read.under(Location::default(), &everywhere, |_| Some(Bank::One));
     assert!(alone > all + 2.0, "{alone} {all}");
 }
 
@@ -87,43 +88,44 @@ fn a_few_misfires_on_the_neighbours_do_not_acquit_the_one_that_fails_always() {
     let read = read([4900.0, 40.0, 0.0, 25.0], [0.0; 4]);
     let dead = read.under(FIRST, &fails(1.0), |_| Some(Bank::One));
     let everywhere = Prediction {
-        failing_beside: ByRegion::from_fn(|_| 0.25),
+        failing_others: ByRegion::from_fn(|_| 0.25),
         failing_known: FailingKnown::Alike,
         ..fails(0.25)
     };
-    let all = read.under(Place::default(), &everywhere, |_| Some(Bank::One));
+    let all = read.under(Location::default(), &everywhere, |_| Some(Bank::One));
     assert!(dead > all + 3.0, "{dead} {all}");
 }
 
-/// Over 90 % in one cylinder is a finding of that one (13 CCR 1968.2 (e)(3.1.3)): a neighbour with a fraction of its counts
-/// cannot be what fails, and does not acquit it either.
+/// Over 90 % in one cylinder is a finding of that one (13 CCR 1968.2 (e)(3.1.3)): a neighbour with a fraction of its
+/// counts cannot be the failing one, and does not clear it either.
 #[test]
 fn the_cylinder_with_most_misfires_is_the_one_that_fails() {
     let read = read([60.0, 800.0, 10.0, 10.0], [0.0; 4]);
-    let second = Place {
+    let second = Location {
         cylinder: Some(2),
         ..FIRST
     };
-    let of = |place: Place, share: f64| read.under(place, &fails(share), |_| Some(Bank::One));
+    let of =
+        |location: Location, share: f64| read.under(location, &fails(share), |_| Some(Bank::One));
     let (right, wrong) = (of(second, 0.16), of(FIRST, 0.015));
     assert!(right > wrong + 8.0, "{right} {wrong}");
     let clean = self::read([10.0, 800.0, 10.0, 10.0], [0.0; 4]);
     let alone = clean.under(second, &fails(0.16), |_| Some(Bank::One));
-    // a tenth of the cars at least books so much; a count of 60 may be one of some hundred
+    // at least a tenth of the cars misattributes as much; a count of 60 may be one of some hundred
     assert!(alone - right < 6.0, "{alone} {right}");
 }
 
-/// Three or four in 10 000 revolutions on every cylinder are what some healthy engines show.
+/// Three or four in 10 000 revolutions on every cylinder occur on some healthy engines.
 #[test]
 fn a_few_misfires_of_all_cylinders_name_none() {
     let read = read([4.0, 3.0, 3.0, 5.0], [0.0; 4]);
-    let place = Place {
+    let location = Location {
         cylinder: Some(4),
         ..FIRST
     };
-    let healthy = read.under(place, &Prediction::default(), |_| Some(Bank::One));
+    let healthy = read.under(location, &Prediction::default(), |_| Some(Bank::One));
     for share in [0.001, 0.003, 0.01, 0.03] {
-        let fails = read.under(place, &fails(share), |_| Some(Bank::One));
+        let fails = read.under(location, &fails(share), |_| Some(Bank::One));
         assert!(fails < healthy + 1.0, "{share}: {fails} {healthy}");
     }
 }
@@ -139,7 +141,7 @@ fn a_cylinder_that_stumbles_a_few_times_is_hardly_accused() {
     }
 }
 
-/// A dead cylinder shakes its neighbours into the counters now and then, wherever the engine runs.
+/// A dead cylinder causes counts on its neighbours now and then, wherever the engine runs.
 #[test]
 fn misfires_beside_a_dead_cylinder_may_fall_as_the_revolutions_do() {
     let spread = |counts: [f64; Region::ALL.len()]| {
@@ -164,12 +166,13 @@ fn misfires_beside_a_dead_cylinder_may_fall_as_the_revolutions_do() {
     assert!((even - (sizes + (0.5 * both).ln())).abs() < 0.01, "{even}");
 }
 
-/// Of several dirty injectors the next worst may fail too while the clean ones do not; a mean for all of them fits neither.
+/// Of several dirty injectors the next worst may fail too while the clean ones do not; a mean for all of them fits
+/// neither.
 #[test]
 fn beside_the_worst_of_several_dirty_injectors_some_are_spared() {
-    let dirty = |spared_beside: f64| Prediction {
-        failing_beside: ByRegion::from_fn(|_| 0.02),
-        spared_beside,
+    let dirty = |spared_others: f64| Prediction {
+        failing_others: ByRegion::from_fn(|_| 0.02),
+        spared_others,
         failing_known: FailingKnown::Steeply,
         ..fails(0.3)
     };

@@ -1,25 +1,26 @@
-//! Ways in which the counters of a whole car are: how often its healthy cylinders misfire and where, or what it books on the
-//! neighbours of a cylinder that fails plainly. A car is of one way, whichever of its cylinders is looked at.
+//! Counting ways of a whole car: how often its healthy cylinders misfire and where, or what it misattributes to the
+//! neighbours of a cylinder that fails plainly. All cylinders of a car share one way.
 
 use std::array;
 
 use crate::{diagnose::healthy, series::label::region::Region, statistics::density::log_mixture};
 
-/// Pieces of the exposure: the regions, what lies outside them, and earlier trips.
+/// Number of pieces of the exposure: the regions, what lies outside them, and earlier trips.
 pub const PIECES: usize = Region::ALL.len() + 2;
-/// Rates that healthy cylinders may have, and where, as array length.
+/// Number of rate patterns that healthy cylinders may have, as array length.
 pub const RATES: usize = healthy::MISFIRE_RATES.len() * healthy::MISFIRES_WHERE.len();
-/// Shares of a plainly failing cylinder's misfires that are booked on each of some others by the way the car counts, with how many cars do so
-/// (assumed: a single-cylinder finding may leave a tenth to all others, 13 CCR 1968.2 (e)(3.1.3)).
-pub const BOOKED: [(f64, f64); 3] = [(0.08, 0.003), (0.06, 0.015), (0.04, 0.06)];
+/// Misattribution of a plainly failing cylinder's misfires: probability of such a car, and the share of the misfires
+/// that each of some other cylinders receives (assumed: a single-cylinder finding may leave a tenth to all others, 13
+/// CCR 1968.2 (e)(3.1.3)).
+pub const MISATTRIBUTED: [(f64, f64); 3] = [(0.08, 0.003), (0.06, 0.015), (0.04, 0.06)];
 
 /// A value for each rate that healthy cylinders of a car may have.
 pub type ByRate = [f64; RATES];
 
-/// Misfires of a healthy cylinder for each revolution: by region, elsewhere, and on a mixed drive.
+/// Misfires of a healthy cylinder per revolution: by region, elsewhere, and on a mixed drive.
 pub type HealthyRate = [f64; PIECES];
 
-/// Every rate of a healthy car with its weight.
+/// Every rate pattern of a healthy car with its probability.
 pub fn healthy_rates() -> [(f64, HealthyRate); RATES] {
     let mut all = healthy::MISFIRES_WHERE.iter().flat_map(|(share, oftener)| {
         let drive = oftener.iter();
@@ -36,27 +37,27 @@ pub fn healthy_rates() -> [(f64, HealthyRate); RATES] {
     array::from_fn(|_| all.next().unwrap_or_default())
 }
 
-/// Weights of the healthy rates.
+/// Probabilities of the rate patterns of a healthy car.
 fn weights() -> ByRate {
     healthy_rates().map(|(weight, _)| weight)
 }
 
-/// Ways in which a car's counters are: by the rate of its healthy cylinders, or by what is booked.
-pub const WAYS: usize = RATES + BOOKED.len();
-/// A value for each of them.
+/// Number of counting ways of a car: by the rate of its healthy cylinders, or by its misattribution.
+pub const WAYS: usize = RATES + MISATTRIBUTED.len();
+/// A value for each counting way.
 pub type ByWay = [f64; WAYS];
 
-/// The ways' weights; beside no plain failure nothing is booked.
+/// Probabilities of the counting ways; where no cylinder fails plainly nothing is misattributed.
 pub fn ways(plainly: bool) -> ByWay {
-    let booked = BOOKED.map(|(weight, _)| if plainly { weight } else { 0.0 });
-    let all: f64 = booked.iter().sum();
+    let misattributed = MISATTRIBUTED.map(|(weight, _)| if plainly { weight } else { 0.0 });
+    let all: f64 = misattributed.iter().sum();
     let rates = weights().map(|rate| rate * (1.0 - all)).into_iter();
-    let mut weights = rates.chain(booked);
+    let mut weights = rates.chain(misattributed);
     array::from_fn(|_| weights.next().unwrap_or_default())
 }
 
-/// Likelihoods by way over what `log_scale` is the logarithm of: so they can be added and multiplied without a computer's
-/// smallest number being met.
+/// Likelihoods by counting way divided by e to the power `log_scale`, so that they can be added and multiplied without
+/// underflow.
 #[derive(Debug, Clone)]
 pub struct Scaled {
     pub log_scale: f64,
@@ -64,7 +65,7 @@ pub struct Scaled {
 }
 
 impl Scaled {
-    /// From logarithms.
+    /// Scales likelihoods given as logarithms.
     pub fn of(logs: &ByWay) -> Self {
         let log_scale = logs.iter().copied().fold(f64::MIN, f64::max);
         Self {
@@ -73,7 +74,7 @@ impl Scaled {
         }
     }
 
-    /// The same with a chance of another likelihood, told by its logarithm.
+    /// Mixes in a likelihood, given by its logarithm, with probability `chance`.
     pub fn or(&self, log: f64, chance: f64) -> Self {
         let log_scale = self.log_scale.max(log);
         let own = (1.0 - chance) * (self.log_scale - log_scale).exp();
@@ -85,7 +86,7 @@ impl Scaled {
     }
 }
 
-/// ln((1 − chance) eᵃ + chance eᵇ).
+/// ln((1 − chance) eᵃ + chance eᵇ): logarithm of a mixture of two likelihoods.
 pub fn either(a: f64, b: f64, chance: f64) -> f64 {
     log_mixture([(1.0 - chance, a), (chance, b)])
 }

@@ -1,8 +1,9 @@
-//! The rail's pressure told by hand-made captures: what it must speak for and against.
+//! Rail pressure reported by hand-made captures: what it must support and speak against.
 
 use super::*;
 use crate::diagnose::engine::Point;
 
+/// Operating points of a usual engine, region by region.
 const POINTS: Points = EnumMap::from_array([
     point(1.0, 0.35),
     point(2.4, 0.30),
@@ -10,10 +11,10 @@ const POINTS: Points = EnumMap::from_array([
     point(9.0, 0.80),
 ]);
 
-const fn point(air: f64, filling: f64) -> Point {
+const fn point(air: f64, volumetric_efficiency: f64) -> Point {
     Point {
         air,
-        filling,
+        volumetric_efficiency,
         rpm: 2000.0,
     }
 }
@@ -44,9 +45,9 @@ fn with_range() -> Vehicle {
     }
 }
 
-/// How far a pressure lower (or higher) by a ratio everywhere gains against nothing wrong.
+/// Gain in log-likelihood of a pressure ratio that is the same everywhere over no fault.
 fn gain(summary: &Summary, vehicle: &Vehicle, ratio: f64) -> f64 {
-    let rail = Rail::new(std::slice::from_ref(summary), vehicle, &POINTS).unwrap();
+    let rail = RailEvidence::new(std::slice::from_ref(summary), vehicle, &POINTS).unwrap();
     let wrong = Prediction {
         rail_log: ByRegion::from_fn(|_| ratio.ln()),
         ..Prediction::default()
@@ -57,14 +58,14 @@ fn gain(summary: &Summary, vehicle: &Vehicle, ratio: f64) -> f64 {
 /// One reading of one way, by hand: 315 of 350 kPa is ln 0.9 = −0.1054; with 0.03 for the region and 0.04 for all it lies
 /// 0.1054 / 0.05 = 2.107 standard deviations away: ln 1/0.05 − 2.5 ln(1 + 2.107² / 4) = 2.996 − 1.869.
 #[test]
-fn a_single_region_is_held_against_both_spreads() {
-    let way = Way {
+fn a_single_region_is_compared_with_both_spreads() {
+    let variant = RailVariant {
         log_weight: 0.0,
         off_log: ByRegion::from_array([Some((315.0_f64 / 350.0).ln()), None, None, None]),
         own: 0.03,
         shared: 0.04,
     };
-    let found = way.log_likelihood(&ByRegion::from_fn(|_| 0.0));
+    let found = variant.log_likelihood(&ByRegion::from_fn(|_| 0.0));
     assert!((found - (2.996 - 1.869)).abs() < 0.002, "{found}");
 }
 
@@ -87,14 +88,14 @@ fn a_pressure_off_its_range_speaks_for_that_much() {
     assert!(gain(&high, &with_range(), 1.20) > 2.0);
 }
 
-/// Factory sets run from 226 to 425 kPa: 282 may be right for a car of which nothing is known.
+/// Factory sets run from 226 to 425 kPa: 282 may be right for an unknown car.
 #[test]
 fn without_a_range_only_what_is_far_off_or_gives_way_counts() {
     let unknown = Vehicle::default();
     let still = seen(RailSensor::Low, [282.0, 282.0], [None; 2]);
     assert!(gain(&still, &unknown, 0.80).abs() < 1.0);
     let gives_way = seen(RailSensor::Low, [350.0, 270.0], [None; 2]);
-    let rail = Rail::new(&[gives_way], &unknown, &POINTS).unwrap();
+    let rail = RailEvidence::new(&[gives_way], &unknown, &POINTS).unwrap();
     let sagging = Prediction {
         rail_log: ByRegion::from_array([0.97_f64, 0.95, 0.90, 0.76].map(f64::ln)),
         ..Prediction::default()
@@ -111,7 +112,7 @@ fn a_pressure_against_the_manifold_holds_its_vacuum_too() {
 }
 
 #[test]
-fn direct_injection_is_held_against_its_command_alone() {
+fn direct_injection_is_compared_with_its_command_alone() {
     let vehicle = Vehicle {
         rail_kpa: Some([4_000.0, 20_000.0]),
         ..Vehicle::default()
@@ -127,9 +128,9 @@ fn direct_injection_is_held_against_its_command_alone() {
 }
 
 #[test]
-fn what_was_not_told_says_nothing() {
-    assert!(Rail::new(&[Summary::default()], &with_range(), &POINTS).is_none());
+fn what_was_not_reported_says_nothing() {
+    assert!(RailEvidence::new(&[Summary::default()], &with_range(), &POINTS).is_none());
     let mut short = seen(RailSensor::Low, [200.0, 200.0], [None; 2]);
     short.rail.iter_mut().for_each(|row| row.seconds = 3.0);
-    assert!(Rail::new(&[short], &with_range(), &POINTS).is_none());
+    assert!(RailEvidence::new(&[short], &with_range(), &POINTS).is_none());
 }

@@ -1,17 +1,17 @@
 //! Service 01 values as bytes.
 
 use crate::simulator::{
-    car::engine::{BankReadings, Readings},
+    car::engine::{BankReadings, SensorReadings},
     car::fleet::CarSpec,
 };
 
 use super::{is_mask, support_mask};
 
-/// What the engine controller knows at one moment.
+/// Values of the engine controller at one moment.
 #[derive(Debug, Clone)]
 pub struct Snapshot {
-    /// Of the engine.
-    pub engine: Readings,
+    /// Readings of the engine.
+    pub engine: SensorReadings,
     /// Road speed, km/h.
     pub speed_km_h: f64,
     /// Fuel in the tank, percent.
@@ -20,9 +20,9 @@ pub struct Snapshot {
     pub volts: f64,
     /// Confirmed codes.
     pub codes: u8,
-    /// Whether the lamp is on.
+    /// Whether the check-engine light is on.
     pub lamp: bool,
-    /// Distance and minutes with the lamp on.
+    /// Distance and minutes with the check-engine light on.
     pub with_lamp: (f64, f64),
     /// Warm-ups, distance (km) and minutes since codes were cleared.
     pub since_clear: (u8, f64, f64),
@@ -138,7 +138,7 @@ fn value(pid: u8, now: &Snapshot) -> Option<Vec<u8>> {
     })
 }
 
-/// PID 01: lamp and count; misfire, fuel system and components watched and ready; catalyst, evaporation, oxygen
+/// PID 01: check-engine light and count; misfire, fuel system and components watched and ready; catalyst, evaporation, oxygen
 /// sensors and their heaters watched, complete unless codes were cleared lately.
 fn monitor_status(now: &Snapshot) -> Vec<u8> {
     let lamp = if now.lamp { 0x80 } else { 0x00 };
@@ -153,7 +153,7 @@ fn front_sensor(bank: &BankReadings) -> Vec<u8> {
 
 /// PID 6D with one rail: which quantities there are (commanded and actual pressure), both in steps of 10 kPa, and the
 /// temperature, which there is not.
-fn rail_control(engine: &Readings) -> Vec<u8> {
+fn rail_control(engine: &SensorReadings) -> Vec<u8> {
     let pressure = |kpa: f64| word(kpa / 10.0);
     [
         vec![0b0000_0011],

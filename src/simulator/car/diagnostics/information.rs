@@ -4,6 +4,7 @@ use crate::simulator::car::fleet::CarSpec;
 
 use super::{is_mask, support_mask};
 
+/// Information types of service 09 that the controller supports (SAE J1979).
 const SUPPORTED: [u8; 4] = [0x02, 0x04, 0x06, 0x0A];
 
 /// The answer to one information type, without the answer byte; on CAN the count of data items comes first.
@@ -27,7 +28,7 @@ pub fn encode(info_type: u8, spec: &CarSpec) -> Option<Vec<u8>> {
     }
 }
 
-/// Every message of the answer on the buses before CAN: an odd type tells how many messages the next even one has; an
+/// Every message of the answer on the buses before CAN: an odd type holds how many messages the next even one has; an
 /// even one sends its data four bytes a message, each with its count from 1 (SAE J1979, from memory).
 pub fn counted(info_type: u8, spec: &CarSpec) -> Vec<Vec<u8>> {
     let even = |info_type| data_on_older_buses(info_type, spec);

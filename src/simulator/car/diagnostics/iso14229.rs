@@ -1,9 +1,11 @@
 //! What newer controllers tell by ISO 14229 services, as SAE J1979-2 has them (from memory): data by identifier (22) and
 //! codes (19). The data themselves are those of SAE J1979.
 
-/// Reasons for a no: subfunction unknown, wrong length, nothing of it is there.
+/// Negative response code: subfunction not supported (ISO 14229-1).
 pub const SUBFUNCTION_NOT_SUPPORTED: u8 = 0x12;
+/// Negative response code: incorrect message length (ISO 14229-1).
 pub const WRONG_LENGTH: u8 = 0x13;
+/// Negative response code: request out of range (ISO 14229-1).
 pub const OUT_OF_RANGE: u8 = 0x31;
 
 /// Most identifiers that a controller takes at once.
@@ -11,20 +13,27 @@ const MOST_IDENTIFIERS: usize = 6;
 
 /// Emissions-related systems as a functional group.
 const EMISSIONS: u8 = 0x33;
-/// Status bits that the controllers keep: pending, confirmed, failed since cleared, lamp.
+/// Status bit: pending (ISO 14229-1).
 const PENDING: u8 = 0x04;
+/// Status bit: confirmed (ISO 14229-1).
 const CONFIRMED: u8 = 0x08;
+/// Status bit: failed since the last clearing (ISO 14229-1).
 const FAILED_SINCE_CLEAR: u8 = 0x20;
+/// Status bit: the check-engine light is requested (ISO 14229-1).
 const LAMP: u8 = 0x80;
+/// Status bits that the controllers keep.
 const STATUS_KEPT: u8 = PENDING | CONFIRMED | FAILED_SINCE_CLEAR | LAMP;
-/// Class 1 of severity, and all classes that there are.
+/// Severity class that the controllers report for every code: class 1.
 const SEVERITY: u8 = 0x02;
+/// Severity classes that exist.
 const SEVERITIES_KEPT: u8 = 0x1E;
-/// Codes of three bytes by SAE J2012-DA, with failure type 00: general.
+/// Format of the codes: three bytes by SAE J2012-DA.
 const FORMAT: u8 = 0x04;
+/// Third byte of a code: failure type 00, general (SAE J2012-DA).
 const FAILURE_TYPE: u8 = 0x00;
-/// Number of the record that holds the freeze frame, and the number that asks for all.
+/// Number of the record that holds the freeze frame.
 const FREEZE_FRAME: u8 = 0xF0;
+/// Record number that requests all records.
 const ALL_RECORDS: u8 = 0xFF;
 
 /// The lists of one controller, as service 19 sees them.
@@ -149,6 +158,7 @@ fn record(code: u16, status: u8) -> [u8; 4] {
 mod tests {
     use super::*;
 
+    /// Lists of one controller for the tests.
     const LISTS: Lists<'_> = Lists {
         stored: &[0x0303],
         pending: &[0x0303, 0x0300],
@@ -161,7 +171,7 @@ mod tests {
 
     /// Layout by ISO 14229-1: group, kept status, kept severity, format, then severity, code and status of each.
     #[test]
-    fn codes_are_told_by_status() {
+    fn codes_are_reported_by_status() {
         assert_eq!(
             codes(&[0x42, 0x33, 0x08, 0x1E], LISTS, nothing),
             Ok(vec![

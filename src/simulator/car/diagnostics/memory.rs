@@ -1,16 +1,20 @@
-//! What the engine controller remembers between trips: codes, freeze frame, lamp, counts since clearing; and the rules
+//! What the engine controller remembers between trips: codes, freeze frame, check-engine light, counts since clearing; and the rules
 //! by which it sets codes.
 
 use crate::simulator::{car::fleet::CarSpec, car::trip::Trip};
 
 use super::{current_data::Snapshot, trouble_codes};
 
-/// Total correction beyond which a bank is called lean or rich, percent, and its smoothing, s.
+/// Total fuel trim above which a bank is called lean, percent (thresholds run from 20 to 45 % by manufacturer;
+/// assumed).
 const LEAN_PCT: f64 = 22.0;
+/// Total fuel trim below which a bank is called rich, percent (assumed).
 const RICH_PCT: f64 = -20.0;
+/// Time constant of the smoothing of the total fuel trim, s (assumed).
 const CORRECTION_S: f64 = 25.0;
-/// Revolutions of a misfire window, and the share of firings that is too much (1–3 % is usual).
+/// Revolutions of a misfire window (13 CCR 1968.2 (e)(3)).
 const WINDOW_REV: f64 = 1000.0;
+/// Share of firings in a misfire window that is too much, 0 to 1 (1–3 % is usual).
 const MISFIRE_SHARE: f64 = 0.02;
 /// Share of the counted misfires above which a cylinder is named (13 CCR 1968.2 (e)(3.1.3)).
 const NAMED_SHARE: f64 = 0.10;
@@ -32,7 +36,7 @@ pub struct Memory {
     minutes: f64,
     lamp_km: f64,
     lamp_minutes: f64,
-    corrections: Vec<f64>,
+    fuel_trims: Vec<f64>,
     window_rev: f64,
     window: Vec<u32>,
     cylinders: f64,
@@ -42,7 +46,7 @@ pub struct Memory {
 
 /// What a second of running showed.
 #[derive(Debug, Clone, Copy)]
-pub struct Second<'a> {
+pub struct SecondRecord<'a> {
     /// Length, s.
     pub dt: f64,
     /// Revolutions turned.
@@ -75,7 +79,7 @@ impl Memory {
             minutes: past * 420.0,
             lamp_km: 0.0,
             lamp_minutes: 0.0,
-            corrections: vec![0.0; spec.banks.len()],
+            fuel_trims: vec![0.0; spec.banks.len()],
             window_rev: 0.0,
             window: vec![0; spec.cylinder_count()],
             cylinders: spec.cylinder_count() as f64,
@@ -92,9 +96,9 @@ impl Memory {
         self.first_trip = true;
         self.window_rev = 0.0;
         self.window.iter_mut().for_each(|count| *count = 0);
-        self.corrections
+        self.fuel_trims
             .iter_mut()
-            .for_each(|correction| *correction = 0.0);
+            .for_each(|fuel_trim| *fuel_trim = 0.0);
         self.running_s = 0.0;
     }
 
@@ -123,7 +127,7 @@ impl Memory {
         (self.warm_ups, self.distance_km, self.minutes)
     }
 
-    /// Distance (km) and minutes with the lamp on.
+    /// Distance (km) and minutes with the check-engine light on.
     pub const fn with_lamp(&self) -> (f64, f64) {
         (self.lamp_km, self.lamp_minutes)
     }
@@ -134,7 +138,7 @@ impl Memory {
     }
 
     /// Takes in what a second of running showed, and sets the codes that are due. `now` gives what is frozen.
-    pub fn second(&mut self, second: Second<'_>, now: impl Fn() -> Snapshot) {
+    pub fn second(&mut self, second: SecondRecord<'_>, now: impl Fn() -> Snapshot) {
         self.running_s += second.dt;
         self.minutes += second.dt / 60.0;
         self.distance_km += second.km;
@@ -166,7 +170,7 @@ impl Memory {
     fn mixture_codes(&mut self, now: &Snapshot, dt: f64) -> Vec<u16> {
         let mut due = Vec::new();
         let banks = self
-            .corrections
+            .fuel_trims
             .iter_mut()
             .zip(&now.engine.banks)
             .enumerate();

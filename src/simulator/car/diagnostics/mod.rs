@@ -1,4 +1,4 @@
-//! The diagnostic side of the car's controllers: what is remembered, and the bytes in which it is told.
+//! The diagnostic side of the car's controllers: their memory, and the bytes in which they report it.
 //!
 //! Encoded from the text of SAE J1979 / ISO 15031-5 and ISO 14229-1 on its own, apart from the program's decoding tables.
 

@@ -1,5 +1,5 @@
 //! Service 06. On CAN: monitor identifier, then test, unit, value, lowest and highest allowed, again and again. Before
-//! CAN every maker gives its tests numbers and meanings of its own.
+//! CAN every manufacturer gives its tests numbers and meanings of its own.
 
 use super::{is_mask, misfire_counters::MisfireCounters, support_mask};
 
@@ -9,9 +9,11 @@ const OXYGEN_SENSOR: u8 = 0x01;
 const CATALYST: u8 = 0x21;
 /// Misfires of the whole engine; the cylinders follow.
 const MISFIRE: u8 = 0xA1;
-/// Unit identifiers: volts in 0.122 mV, ratio in 0.0039, counts.
+/// Unit and scaling identifier of service 06: volts in steps of 0.122 mV (SAE J1979).
 const MILLIVOLT: u8 = 0x0A;
+/// Unit and scaling identifier of service 06: ratio in steps of 0.0039 (SAE J1979).
 const RATIO: u8 = 0x20;
+/// Unit and scaling identifier of service 06: counts (SAE J1979).
 const COUNTS: u8 = 0x24;
 
 /// The answer to one monitor identifier, without the answer byte; `None` when the controller does not have it.
@@ -51,9 +53,11 @@ fn misfire(mid: u8, (average, current): (u16, u16)) -> Vec<u8> {
     [average, current].concat()
 }
 
-/// This maker's tests before CAN: the catalyst, the oxygen sensor, and misfires of each cylinder in its own scaling.
+/// This manufacturer's test before CAN: the catalyst.
 const OLDER_CATALYST: u8 = 0x02;
+/// This manufacturer's test before CAN: the oxygen sensor.
 const OLDER_SENSOR: u8 = 0x05;
+/// This manufacturer's first test before CAN of misfires of a cylinder, in its own scaling.
 const OLDER_MISFIRES: u8 = 0xA2;
 
 /// The answer to one test on the buses before CAN: test, kind of limit and component, value, limit; for the mask `FF`
@@ -101,7 +105,7 @@ mod tests {
 
     /// Layout by SAE J1979 service 06 on CAN: MID, TID, unit id, value, minimum, maximum, 9 bytes a test.
     #[test]
-    fn misfire_counters_are_told_cylinder_by_cylinder() {
+    fn misfire_counters_are_reported_cylinder_by_cylinder() {
         let mut counters = MisfireCounters::new(fleet::car("van3").unwrap(), |_| 7.0);
         counters.count(&[3; 300], 1.0);
         let answer = encode(0xA4, &counters).unwrap();

@@ -68,7 +68,7 @@ mod tests {
     }
 
     #[test]
-    fn codes_are_counted_and_told_in_two_bytes() {
+    fn codes_are_counted_and_reported_in_two_bytes() {
         let codes = [lean(0), misfire(3), misfire(12)];
         assert_eq!(
             encode(0x43, &codes),

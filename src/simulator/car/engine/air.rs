@@ -114,6 +114,7 @@ impl Manifold {
 mod tests {
     use super::*;
 
+    /// An engine for the tests.
     const PUMP: Pump = Pump {
         displacement_l: 2.0,
         barometer_kpa: 100.0,

@@ -56,7 +56,7 @@ pub struct Bank {
     film: f64,
     missed: f64,
     sensor: OxygenSensor,
-    /// Its fuel trims.
+    /// Fuel trims of the bank.
     pub trims: BankTrims,
 }
 

@@ -23,7 +23,7 @@ impl Canister {
         }
     }
 
-    /// The vapour in what is drawn, against what is stated of it.
+    /// Vapour in the purge flow as a ratio to its stated size.
     pub fn vapour(&self) -> f64 {
         self.nature.fed + self.held
     }

@@ -22,17 +22,17 @@ pub struct Condition {
     pub banks: Vec<BankCondition>,
     /// Unmetered air, as a share of the air at warm idle.
     pub leak_of_idle_air: f64,
-    /// Reading over truth of the air meter (flow meter or manifold pressure sensor) by a fault, at light cruise.
-    pub meter_gain: f64,
-    /// The same by age, before any fault.
-    pub meter_age: f64,
+    /// Ratio of the MAF or MAP sensor's reading to the truth at light cruise, from a fault.
+    pub maf_gain: f64,
+    /// Ratio of the MAF or MAP sensor's reading to the truth at light cruise, from age, before any fault.
+    pub maf_age: f64,
     /// Rail pressure error as a share, negative for too low.
     pub pressure_error: f64,
     /// Vapour that a stuck purge valve lets in, as a share of the fuel at warm idle.
     pub purge_of_idle_fuel: f64,
     /// Ethanol in the fuel, new minus expected, as a volume share.
     pub ethanol_change: f64,
-    /// The car's own healthy correction.
+    /// Fuel trim that the healthy car needs by itself.
     pub curve: Curve,
     /// How much later than expected the injectors open, ms.
     pub late_opening_ms: f64,
@@ -41,22 +41,23 @@ pub struct Condition {
 /// One bank.
 #[derive(Debug, Clone)]
 pub struct BankCondition {
-    /// Its cylinders.
+    /// Cylinders of the bank.
     pub cylinders: Vec<CylinderCondition>,
-    /// Its share of leaked air, beside its share of all cylinders.
+    /// Share of the leaked air that the bank takes, besides its share of all cylinders.
     pub leak_share: f64,
-    /// Air drawn into its exhaust ahead of the sensor, as a share of its air at warm idle.
+    /// Air drawn into the bank's exhaust ahead of the sensor, as a share of the bank's air at warm idle.
     pub exhaust_leak: f64,
-    /// Share of its flow that a blocked exhaust takes at high flow.
+    /// Share of the bank's flow that a blocked exhaust takes at high flow.
     pub exhaust_blocked: f64,
-    /// How far its oxygen sensor switches off the right ratio, as a share; above 0 it calls right gas lean.
+    /// Distance of the oxygen sensor's switching point from the stoichiometric ratio, as a share; above 0 it reads
+    /// stoichiometric gas as lean.
     pub sensor_bias: f64,
 }
 
 /// One cylinder.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CylinderCondition {
-    /// Its number, from 1.
+    /// Number of the cylinder, from 1.
     pub number: u8,
     /// Fuel an opening of its sound injector gives, against nominal; 0 for a dead one.
     pub injector_flow: f64,
@@ -163,8 +164,8 @@ impl Condition {
                 .map(|cylinders| BankCondition::new(cylinders, all, parts, &mut random))
                 .collect(),
             leak_of_idle_air: 0.0,
-            meter_gain: 1.0,
-            meter_age: 1.0 + parts.meter_error,
+            maf_gain: 1.0,
+            maf_age: 1.0 + parts.maf_error,
             pressure_error: 0.0,
             purge_of_idle_fuel: 0.0,
             ethanol_change: 0.0,
@@ -204,8 +205,8 @@ impl Condition {
         match fault.cause {
             Cause::IntakeLeak => self.leak_of_idle_air += size,
             Cause::IntakeLeakOneBank => self.leak_at_bank(size, fault.place),
-            Cause::AirMeterLow => self.meter_gain *= 1.0 - size,
-            Cause::AirMeterHigh => self.meter_gain *= 1.0 + size,
+            Cause::AirMeterLow => self.maf_gain *= 1.0 - size,
+            Cause::AirMeterHigh => self.maf_gain *= 1.0 + size,
             Cause::FuelPressureLow => self.pressure_error -= size,
             Cause::FuelPressureHigh => self.pressure_error += size,
             Cause::PurgeStuck => self.purge_of_idle_fuel += size,

@@ -21,7 +21,7 @@ pub struct Situation {
     /// Engine speed, rpm.
     pub rpm: f64,
     /// Manifold pressure against the barometer.
-    pub filling: f64,
+    pub volumetric_efficiency: f64,
     /// 0 at working temperature, 1 at about 0 °C.
     pub cold: f64,
     /// Foot off with the car pushing the engine.
@@ -71,7 +71,7 @@ impl Controller {
         self.run_time_s += dt;
         let resume = if self.fuel_cut { 1250.0 } else { 1600.0 };
         self.fuel_cut = now.overrun && now.rpm > resume && self.run_time_s > 5.0;
-        self.high_load_s = if now.filling > 0.86 {
+        self.high_load_s = if now.volumetric_efficiency > 0.86 {
             self.high_load_s + dt
         } else {
             0.0
@@ -122,9 +122,10 @@ mod tests {
     use super::*;
     use crate::simulator::car::engine::nature::Nature;
 
+    /// A warm engine at cruise, in closed loop.
     const CRUISE: Situation = Situation {
         rpm: 2000.0,
-        filling: 0.5,
+        volumetric_efficiency: 0.5,
         cold: 0.0,
         overrun: false,
         idle: false,
@@ -145,14 +146,14 @@ mod tests {
         assert_eq!(run(&mut controller, CRUISE, 20.0), Loop::Closed);
         assert_eq!(controller.lambda, 1.0);
         let pull = Situation {
-            filling: 0.95,
+            volumetric_efficiency: 0.95,
             ..CRUISE
         };
         assert_eq!(run(&mut controller, pull, 2.0), Loop::OpenDriving);
         assert!(controller.lambda < 0.95);
         let overrun = Situation {
             overrun: true,
-            filling: 0.2,
+            volumetric_efficiency: 0.2,
             ..CRUISE
         };
         assert_eq!(run(&mut controller, overrun, 1.0), Loop::OpenDriving);

@@ -6,13 +6,14 @@ use super::{
     nature::FaultPhysics,
 };
 
-/// Air that a millilitre of petrol and of ethanol burns, g: 14.7 × 0.745 and 9.0 × 0.789 (ratios by mass and densities
-/// as commonly tabled).
+/// Air that a millilitre of petrol burns, g: mass ratio 14.7 times density 0.745 g/mL (as commonly tabled).
 const PETROL_G_PER_ML: f64 = 10.95;
+/// Air that a millilitre of ethanol burns, g: mass ratio 9.0 times density 0.789 g/mL (as commonly tabled).
 const ETHANOL_G_PER_ML: f64 = 7.10;
-/// Ethanol share for which the controller is set up.
+/// Ethanol content for which the controller is calibrated, as a share of volume (E10).
 pub const EXPECTED_ETHANOL: f64 = 0.10;
-/// Air flow for each litre at light cruise, g/s/L: where a fuel pressure error has its stated size.
+/// Air flow per litre of displacement at light cruise, g/s/L, at which a fuel pressure error has its stated size
+/// (common practice).
 const CRUISE_FLOW: f64 = 7.0;
 /// Air charge of a cycle, against warm idle's, at which a restriction takes its stated share.
 const RESTRICTED_AT_CHARGE: f64 = 1.7;
@@ -53,7 +54,7 @@ pub struct Supply {
     pub flow_per_litre: f64,
     /// Air charge of a cycle against the one at warm idle.
     pub charge: f64,
-    /// Healthy correction (natural logarithm) that this moment needs.
+    /// Fuel trim (natural logarithm) that the healthy car needs at this moment.
     pub wander: f64,
     /// Fuel vapour from the purge, of the engine's fuel at warm idle.
     pub purge: f64,
@@ -95,10 +96,11 @@ mod tests {
     use super::*;
     use crate::simulator::car::engine::nature::Nature;
 
+    /// How faults act on a usual engine.
     const USUAL: &FaultPhysics = &Nature::USUAL.faults;
 
-    /// By volume E0 needs 10.565/10.95 of what E10 needs: +3.6 % the other way (../shared trade figures: E10 +3.6 %,
-    /// E85 +42.5 % by volume against petrol).
+    /// By volume E0 needs 10.565/10.95 of what E10 needs: +3.6 % the other way (trade figures: E10 +3.6 %, E85 +42.5 %
+    /// by volume against petrol).
     #[test]
     fn blends_need_the_published_extra_volume() {
         let from_petrol = |ethanol: f64| blend_factor(-0.10) / blend_factor(ethanol - 0.10) - 1.0;

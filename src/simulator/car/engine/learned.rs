@@ -18,9 +18,9 @@ impl Engine {
         let banks = self.condition.banks.iter().enumerate();
         let learned: Vec<_> = banks
             .map(|(index, bank)| {
-                points.map(|(rpm, filling)| {
-                    let settled = self.settled(index, bank, rpm, filling, wander);
-                    (settled.correction - 1.0).clamp(-trimming.stop, trimming.stop)
+                points.map(|(rpm, volumetric_efficiency)| {
+                    let settled = self.settled(index, bank, rpm, volumetric_efficiency, wander);
+                    (settled.fuel_trim - 1.0).clamp(-trimming.stop, trimming.stop)
                 })
             })
             .collect();
@@ -30,7 +30,7 @@ impl Engine {
     }
 
     /// Misfires of a cylinder that a usual driving cycle of this car will have counted: a few thousand firings at
-    /// idle and as many at cruise, with the corrections that have been learned.
+    /// idle and as many at cruise, with the fuel trims that have been learned.
     pub fn typical_misfires(&self, number: u8) -> f64 {
         let banks = self.condition.banks.iter();
         let own = banks

@@ -22,8 +22,9 @@ use super::{
 
 /// Torque of alternator and other accessories, and of the compressor when it is in, Nm.
 const ACCESSORIES_NM: f64 = 4.0;
-/// Load change above which misfires are not watched, kPa/s, and how long it takes to settle, s.
+/// Change of manifold pressure above which misfires are not monitored, kPa/s (assumed).
 const WATCHED_KPA_PER_S: f64 = 60.0;
+/// Time for which misfires stay unmonitored after such a change, s (assumed).
 const WATCH_S: f64 = 0.6;
 
 /// From this coolant temperature on an engine is warm, °C.
@@ -54,7 +55,7 @@ pub enum Command {
 
 /// What a step did that counters want to know.
 #[derive(Debug, Clone, Default)]
-pub struct Step {
+pub struct EngineStep {
     /// Torque at the output, Nm.
     pub torque_nm: f64,
     /// Revolutions turned.
@@ -184,10 +185,10 @@ impl Engine {
     }
 
     /// Steps on by `dt` seconds.
-    pub fn step(&mut self, command: Command, dt: f64) -> Step {
+    pub fn step(&mut self, command: Command, dt: f64) -> EngineStep {
         if command == Command::Off {
             self.stop(dt);
-            return Step::default();
+            return EngineStep::default();
         }
         self.start();
         let warm = self.coolant_c > WARM_C;
@@ -200,7 +201,7 @@ impl Engine {
         };
         let before_kpa = self.manifold.pressure_kpa;
         self.air = self.manifold.step(&pump, openings, self.rpm, dt);
-        self.meter(dt);
+        self.maf(dt);
         self.controller.step(self.situation(command), dt);
         self.purge_canister(dt);
         let mut step = self.burn(command, dt);
@@ -261,7 +262,7 @@ impl Engine {
     }
 
     /// Reads the air: the meter is slower than the air and a little noisy.
-    fn meter(&mut self, dt: f64) {
+    fn maf(&mut self, dt: f64) {
         let noise = 1.0 + 0.004 * self.random.sample::<f64, _>(StandardNormal);
         let through = self.manifold.throttle_flow;
         // Ahead of a filling manifold the controller trusts its model of the filling: the metered flow reaches the
@@ -282,7 +283,7 @@ impl Engine {
         };
         Situation {
             rpm: self.rpm,
-            filling: self.manifold.pressure_kpa / self.barometer_kpa,
+            volumetric_efficiency: self.manifold.pressure_kpa / self.barometer_kpa,
             cold: self.cold(),
             overrun: foot_off && matches!(command, Command::Coupled { .. }),
             idle: foot_off,
@@ -290,15 +291,15 @@ impl Engine {
     }
 
     /// Fuel, fire and exhaust of every bank.
-    fn burn(&mut self, command: Command, dt: f64) -> Step {
+    fn burn(&mut self, command: Command, dt: f64) -> EngineStep {
         let situation = self.situation(command);
         let inputs: Vec<Inputs> = (0..self.banks.len())
             .zip(&self.condition.banks)
             .map(|(index, bank)| self.inputs(index, bank, situation))
             .collect();
-        let mut step = Step {
+        let mut step = EngineStep {
             revolutions: self.rpm / 60.0 * dt,
-            ..Step::default()
+            ..EngineStep::default()
         };
         let mut works = 0.0;
         let parts = self.banks.iter_mut().zip(&self.condition.banks).zip(inputs);
@@ -313,7 +314,7 @@ impl Engine {
     }
 
     /// Turns the crankshaft: by its own torque when free, by the wheels when coupled.
-    fn turn(&mut self, pump: &Pump, command: Command, step: &mut Step, dt: f64) {
+    fn turn(&mut self, pump: &Pump, command: Command, step: &mut EngineStep, dt: f64) {
         let losses = torque::losses(pump, self.rpm, self.manifold.pressure_kpa, self.cold());
         step.torque_nm -= losses + ACCESSORIES_NM;
         match command {

@@ -7,16 +7,20 @@ use super::{condition::CylinderCondition, nature::Nature};
 
 /// Cylinders that fail less often than this, as a share of firings, have no bad spells.
 const SPELLS_FROM: f64 = 5e-5;
-/// Share of the time that a cylinder is in a bad spell, how long a spell lasts (s), and how much worse it is then; the
-/// rest of the time is better, so that the mean stays: bursts make counts more spread than Poisson.
+/// Share of the time that a cylinder is in a bad spell, 0 to 1 (assumed): bursts spread counts more than a Poisson law,
+/// and the rest of the time is better, so that the mean stays.
 const BAD_SHARE: f64 = 0.2;
+/// Length of a bad spell, s (assumed).
 const BAD_S: f64 = 4.0;
+/// Factor on the misfire rate during a bad spell (assumed).
 const BAD_FACTOR: f64 = 3.5;
 
-/// How gradual the lean limit is, against its distance from the right ratio: no sound engine misfires there.
+/// Width of the lean limit's curve, as a share of the limit's distance from the stoichiometric ratio (assumed): no
+/// sound engine misfires at that ratio.
 const LEAN_WIDTH: f64 = 1.0 / 12.0;
-/// Filling at which stated shares of failing firings hold (light cruise), and bounds of the factor by load.
+/// Volumetric efficiency, 0 to 1, at which stated shares of failing firings hold: light cruise (common practice).
 const STATED_AT_LOAD: f64 = 0.40;
+/// Lowest and highest factor of the load on the share of failing firings (assumed).
 const LOAD_FACTORS: [f64; 2] = [0.1, 4.0];
 
 /// What decides about a firing.
@@ -137,7 +141,9 @@ mod tests {
     use super::*;
     use rand::SeedableRng;
 
+    /// A cylinder without any fault.
     const SOUND: CylinderCondition = CylinderCondition::new(1);
+    /// The charge of a warm idle.
     const IDLE: Charge = Charge {
         lambda: 1.0,
         load: 0.25,

@@ -21,7 +21,7 @@ mod trims;
 mod wander;
 
 pub use machine::{Command, Engine};
-pub use readings::{BankReadings, Readings};
+pub use readings::{BankReadings, SensorReadings};
 pub use steady::Steady;
 
 #[cfg(test)]

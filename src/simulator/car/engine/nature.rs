@@ -20,9 +20,9 @@ pub struct Nature {
     pub purging: Purging,
     /// What there is to purge.
     pub canister: CanisterNature,
-    /// How the fuel rail is regulated and told.
+    /// How the fuel rail is regulated and its pressure reported.
     pub rail: RailNature,
-    /// How the healthy correction wanders.
+    /// How the fuel trim of a healthy car varies.
     pub wander: WanderSizes,
 }
 
@@ -35,16 +35,15 @@ pub struct Parts {
     pub injector_spread: f64,
     /// Spread of the opening time of the injectors, ms.
     pub opening_spread_ms: f64,
-    /// Error of the air meter that age has left, as a share, and how it changes with the logarithm of the flow.
-    pub meter_error: f64,
-    /// See `meter_error`.
-    pub meter_slope: f64,
+    /// Error of the MAF sensor from age, as a share.
+    pub maf_error: f64,
+    /// See `maf_error`.
+    pub maf_slope: f64,
     /// Spread of the ratio at which a bank's oxygen sensor switches, as a share.
     pub sensor_spread: f64,
-    /// Spread of the car's own correction over flow, against the usual one, and how far it falls at a hard pull
-    /// (natural logarithm).
+    /// Spread of the healthy car's fuel trim over flow, as a multiple of the usual one.
     pub curve_spread: f64,
-    /// See `curve_spread`.
+    /// Drop of the healthy car's fuel trim at a hard pull (natural logarithm).
     pub curve_fall: f64,
     /// Share of firings that fail on a healthy cylinder.
     pub healthy_failing: f64,
@@ -57,9 +56,9 @@ pub struct FaultPhysics {
     pub burnt_at_sensor: f64,
     /// A restriction's loss grows with this power as the charge falls: openings too short to fill a dirty seat.
     pub restriction_power: f64,
-    /// Air over fuel at which half of the firings fail at idle, and how much more a dense charge bears.
+    /// Lambda (air–fuel ratio over stoichiometric) at which half of the firings fail at idle.
     pub lean_limit: f64,
-    /// See `lean_limit`.
+    /// Rise of `lean_limit`, in lambda, for a dense charge.
     pub lean_rise: f64,
     /// Power of the load with which a weak spark fails.
     pub spark_power: f64,
@@ -73,12 +72,12 @@ pub struct FaultPhysics {
     pub unevenness: f64,
     /// Which cylinder of a bank has least of both, from 0.
     pub least_first: usize,
-    /// Share of a pressure loss that grows with the fuel flow, and with which power.
+    /// Share of a pressure loss that grows with the fuel flow, 0 to 1.
     pub pump_growth: f64,
-    /// See `pump_growth`.
+    /// Power of the fuel flow with which that share of a pressure loss grows.
     pub pump_power: f64,
-    /// How much of a meter's fault grows with the logarithm of the flow.
-    pub meter_growth: f64,
+    /// Part of a MAF sensor's fault that grows with the logarithm of the flow.
+    pub maf_growth: f64,
     /// Power of the nozzle law of an intake leak: above 1 for a gap that closes as the vacuum fades.
     pub leak_power: f64,
     /// Share of a leak at one bank's runners that this bank breathes itself.
@@ -87,10 +86,9 @@ pub struct FaultPhysics {
     pub drip_power: f64,
     /// Power with which false air in the exhaust fades as the flow grows.
     pub exhaust_leak_power: f64,
-    /// Power of the flow with which a blocked exhaust takes air, and the flow for each litre at which it takes its
-    /// stated share, g/s/L.
+    /// Power of the flow with which a blocked exhaust takes air.
     pub blocked_power: f64,
-    /// See `blocked_power`.
+    /// Air flow per litre of displacement at which a blocked exhaust takes its stated share, g/s/L.
     pub blocked_flow: f64,
     /// Power of the nozzle law of a purge valve.
     pub purge_power: f64,
@@ -98,12 +96,12 @@ pub struct FaultPhysics {
     pub purge_hangs: bool,
     /// How far such a valve stands open, 0 to 1.
     pub purge_stands_open: f64,
-    /// Air that comes through it, against the vapour's fuel, both told as air.
+    /// Air that comes through the valve, as a ratio to the vapour's fuel, both expressed as air.
     pub purge_air: f64,
 }
 
-/// What the charcoal canister holds: vapour against what is stated of it is `fed + held` in the beginning and `fed` in the
-/// end.
+/// The charge of the charcoal canister: vapour as a ratio to its stated size is `fed + held` in the beginning and `fed`
+/// in the end.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CanisterNature {
     /// What the tank makes all the time.
@@ -123,7 +121,7 @@ pub struct RailNature {
     pub regulator: Regulator,
     /// Where in the stated range it is set, 0 to 1.
     pub set: f64,
-    /// What the sensor tells against the truth.
+    /// Ratio of the sensor's reading to the truth.
     pub sensor_gain: f64,
 }
 
@@ -158,9 +156,9 @@ pub struct Purging {
     pub idle: f64,
     /// Valve elsewhere, 0 to 1.
     pub driving: f64,
-    /// Pause, s, in every period, s, to learn trims without vapour.
+    /// Pause of the purge in every period, to learn trims without vapour, s.
     pub pause_s: f64,
-    /// See `pause_s`.
+    /// Period of the purge, pause included, s.
     pub period_s: f64,
     /// Most vapour there is, as a share of the fuel at warm idle.
     pub most_vapour: f64,
@@ -173,8 +171,8 @@ impl Nature {
             breathing: 1.0,
             injector_spread: 0.017,
             opening_spread_ms: 0.01,
-            meter_error: 0.0,
-            meter_slope: 0.0,
+            maf_error: 0.0,
+            maf_slope: 0.0,
             sensor_spread: 0.0,
             curve_spread: 1.0,
             curve_fall: 0.020,
@@ -193,7 +191,7 @@ impl Nature {
             least_first: 0,
             pump_growth: 0.3,
             pump_power: 1.0,
-            meter_growth: 0.0,
+            maf_growth: 0.0,
             leak_power: 1.0,
             own_leak_share: 0.9,
             drip_power: 0.0,

@@ -1,4 +1,4 @@
-//! The rail's pressure and what its sensor tells of it.
+//! The rail pressure and what its sensor reports.
 
 use crate::vehicle::Injection;
 
@@ -10,28 +10,30 @@ use super::{
 
 /// Pump in the tank of a car with direct injection, kPa gauge.
 const LIFT_KPA: f64 = 480.0;
-/// Direct injection: pressure at idle, and what a full charge asks for on top, kPa.
+/// Rail pressure of direct injection at idle, kPa (common practice).
 const HIGH_IDLE_KPA: f64 = 4_500.0;
+/// Rise of the rail pressure of direct injection from idle to a full charge, kPa (common practice).
 const HIGH_RISE_KPA: f64 = 13_500.0;
-/// Filling of the cylinders below which pressure stands at its idle value, and above which it rises no more.
+/// Volumetric efficiency, 0 to 1, up to which the rail pressure has its idle value (assumed).
 const RISE_FROM: f64 = 0.3;
+/// Range of volumetric efficiency above [`RISE_FROM`] over which the rail pressure rises, 0 to 1 (assumed).
 const RISE_OVER: f64 = 0.6;
 /// What is left in the rail with the engine off, as a share.
 const AT_REST: f64 = 0.7;
 
-/// The rail as its sensors tell it, kPa.
+/// Rail pressure as the sensors report it, kPa.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct RailReadings {
-    /// Of the rail that the pump in the tank feeds, gauge.
+pub struct RailSensors {
+    /// Gauge pressure of the rail that the in-tank pump feeds, kPa.
     pub low_kpa: f64,
-    /// Of the rail at the injectors, gauge; the same where fuel is injected into the ports.
+    /// Gauge pressure of the rail at the injectors, kPa; equal to `low_kpa` with port injection.
     pub gauge_kpa: f64,
-    /// What the controller commands there, gauge.
+    /// Gauge pressure that the controller commands at the injectors, kPa.
     pub commanded_kpa: f64,
 }
 
 impl Engine {
-    pub(super) fn rail(&self) -> RailReadings {
+    pub(super) fn rail(&self) -> RailSensors {
         let nature = self.condition.nature.rail;
         let ratio = if self.runs() {
             fuel::pressure_ratio(
@@ -42,22 +44,22 @@ impl Engine {
         } else {
             AT_REST
         };
-        let filling = self.manifold.pressure_kpa / self.barometer_kpa;
-        let charge = ((filling - RISE_FROM) / RISE_OVER).clamp(0.0, 1.0);
-        let told = |kpa: f64| kpa.max(0.0) * nature.sensor_gain;
+        let volumetric_efficiency = self.manifold.pressure_kpa / self.barometer_kpa;
+        let charge = ((volumetric_efficiency - RISE_FROM) / RISE_OVER).clamp(0.0, 1.0);
+        let reported = |kpa: f64| kpa.max(0.0) * nature.sensor_gain;
         if self.spec.injection == Injection::Direct {
             let commanded_kpa = HIGH_IDLE_KPA + HIGH_RISE_KPA * charge;
-            return RailReadings {
-                low_kpa: told(LIFT_KPA * ratio),
-                gauge_kpa: told(commanded_kpa * ratio),
+            return RailSensors {
+                low_kpa: reported(LIFT_KPA * ratio),
+                gauge_kpa: reported(commanded_kpa * ratio),
                 commanded_kpa,
             };
         }
         let vacuum = (self.barometer_kpa - self.manifold.pressure_kpa).max(0.0);
         let commanded_kpa = self.set_kpa(nature, charge, vacuum);
         // what lacks, lacks across the injector
-        let gauge = told((commanded_kpa + vacuum) * ratio - vacuum);
-        RailReadings {
+        let gauge = reported((commanded_kpa + vacuum) * ratio - vacuum);
+        RailSensors {
             low_kpa: gauge,
             gauge_kpa: gauge,
             commanded_kpa,

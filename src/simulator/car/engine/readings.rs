@@ -2,11 +2,11 @@
 
 use crate::vehicle::AirMetering;
 
-use super::{Engine, controller::Loop, fuel::EXPECTED_ETHANOL, rail::RailReadings};
+use super::{Engine, controller::Loop, fuel::EXPECTED_ETHANOL, rail::RailSensors};
 
-/// All of it at one moment.
+/// All readings of the engine at one moment.
 #[derive(Debug, Clone)]
-pub struct Readings {
+pub struct SensorReadings {
     /// Per bank, bank 1 first.
     pub banks: Vec<BankReadings>,
     /// Mode of mixture control.
@@ -42,7 +42,7 @@ pub struct Readings {
     /// Ethanol in the fuel, percent.
     pub ethanol_pct: f64,
     /// Pressure in the fuel rail.
-    pub rail: RailReadings,
+    pub rail: RailSensors,
 }
 
 /// What is reported for one bank.
@@ -58,7 +58,7 @@ pub struct BankReadings {
 
 impl Engine {
     /// What is reported now.
-    pub fn readings(&self) -> Readings {
+    pub fn readings(&self) -> SensorReadings {
         let pump = self.pump();
         let banks = self.banks.iter().map(|bank| BankReadings {
             short_pct: 100.0 * bank.trims.short(),
@@ -75,9 +75,9 @@ impl Engine {
         let per_cycle = metered * 120.0 / self.rpm.max(100.0);
         let sensor_gain = match self.spec.air_metering {
             AirMetering::Maf => 1.0,
-            AirMetering::Map => self.meter_factor(self.air),
+            AirMetering::Map => self.maf_factor(self.air),
         };
-        Readings {
+        SensorReadings {
             banks: banks.collect(),
             mode: self.controller.mode,
             load_pct: 100.0 * load,

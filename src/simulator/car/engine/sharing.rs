@@ -13,7 +13,8 @@ use super::{
     wander::Wander,
 };
 
-/// Air flow for each litre at light cruise, g/s/L: where the fault of an air meter has its stated size.
+/// Air flow per litre of displacement at light cruise, g/s/L, at which an error of the MAF sensor has its stated size
+/// (common practice).
 const CRUISE_FLOW: f64 = 7.0;
 
 /// A point of operation.
@@ -24,7 +25,7 @@ pub struct Point {
     /// Engine speed, rpm.
     pub rpm: f64,
     /// Manifold pressure against the barometer.
-    pub filling: f64,
+    pub volumetric_efficiency: f64,
 }
 
 impl Engine {
@@ -90,7 +91,7 @@ impl Engine {
         self.condition.purge_of_idle_fuel * self.condition.nature.faults.purge_air
     }
 
-    /// What a bank is to get when there is `vapour` of what is stated of it in what is purged.
+    /// Supply of a bank when the purge flow holds `vapour` times its stated size.
     pub(super) fn supply(
         &self,
         bank: usize,
@@ -100,7 +101,7 @@ impl Engine {
         vapour: f64,
     ) -> Supply {
         let flow_per_litre = self.per_litre(at.air).max(0.2);
-        let vacuum = air::nozzle(at.filling);
+        let vacuum = air::nozzle(at.volumetric_efficiency);
         let physics = &self.condition.nature.faults;
         // its size is what the injectors need not give: where the air with it is not metered, that much more vapour
         let stuck = self.condition.purge_of_idle_fuel
@@ -129,30 +130,34 @@ impl Engine {
             AirMetering::Maf => through_throttle,
             AirMetering::Map => into_cylinders,
         };
-        air * self.meter_factor(air)
+        air * self.maf_factor(air)
     }
 
-    /// Reading over truth of the air meter at a flow: its age and its fault, both of which may change with the flow.
-    pub(super) fn meter_factor(&self, air: f64) -> f64 {
+    /// Ratio of the MAF sensor's reading to the truth at a flow: its age and its fault, both of which may vary with the
+    /// flow.
+    pub(super) fn maf_factor(&self, air: f64) -> f64 {
         let Condition {
             nature,
-            meter_gain,
-            meter_age,
+            maf_gain,
+            maf_age,
             ..
         } = &self.condition;
         let along = (self.per_litre(air).max(0.2) / CRUISE_FLOW).ln();
-        let fault =
-            (meter_gain - 1.0) * (1.0 + nature.faults.meter_growth * along).clamp(-0.5, 2.0);
-        (1.0 + fault) * (meter_age + nature.parts.meter_slope * along)
+        let fault = (maf_gain - 1.0) * (1.0 + nature.faults.maf_growth * along).clamp(-0.5, 2.0);
+        (1.0 + fault) * (maf_age + nature.parts.maf_slope * along)
     }
 
     /// The leak as the choked flow through it, g/s: its gap may close as the vacuum fades. A purge valve that does not shut
     /// lets air in too.
-    pub(super) fn leak_opening(&self, filling: f64) -> f64 {
+    pub(super) fn leak_opening(&self, volumetric_efficiency: f64) -> f64 {
         let physics = &self.condition.nature.faults;
         let through = |share: f64, power: f64| {
             if share > 0.0 {
-                share * self.idle_air * air::nozzle(filling).max(0.02).powf(power - 1.0)
+                share
+                    * self.idle_air
+                    * air::nozzle(volumetric_efficiency)
+                        .max(0.02)
+                        .powf(power - 1.0)
             } else {
                 0.0
             }
@@ -180,7 +185,7 @@ impl Engine {
         let point = Point {
             air: self.air,
             rpm: self.rpm,
-            filling: situation.filling,
+            volumetric_efficiency: situation.volumetric_efficiency,
         };
         Inputs {
             air: self.bank_air(bank, self.air, self.manifold.leak_flow),
@@ -191,7 +196,7 @@ impl Engine {
             idle_fuel: self.idle_fuel(),
             mode: self.controller.mode,
             fuel_cut: self.controller.fuel_cut,
-            region: trims::region(self.rpm, situation.filling, situation.idle),
+            region: trims::region(self.rpm, situation.volumetric_efficiency, situation.idle),
             learns: self.coolant_c > 65.0,
             delay_s: 0.06 + 0.34 * (self.idle_air / self.air.max(0.1)).min(1.3),
             film: (film_share, 0.3 + 1.0 * self.cold()),

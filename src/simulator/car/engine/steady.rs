@@ -10,22 +10,22 @@ use super::{
     wander::Wander,
 };
 
-/// Points of operation: warm idle, raised idle, light cruise, loaded.
+/// Number of operating points: warm idle, 2500 rpm without load, light cruise, loaded.
 pub const POINTS: usize = 4;
 
 /// What a settled engine shows at the points of operation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Steady {
-    /// Natural logarithm of the total correction needed, bank by bank; no stop bounds it.
-    pub corrections: Vec<[f64; POINTS]>,
+    /// Natural logarithm of the total fuel trim needed, bank by bank; no limit bounds it.
+    pub fuel_trims: Vec<[f64; POINTS]>,
     /// Share of firings that fail, by cylinder number.
     pub failing: Vec<(u8, [f64; POINTS])>,
 }
 
 /// One bank at one point.
 pub(super) struct Settled {
-    /// Fuel needed against the fuel that no correction gives.
-    pub correction: f64,
+    /// Fuel needed as a ratio to the fuel delivered without any trim.
+    pub fuel_trim: f64,
     /// Share of firings that fail, cylinder by cylinder.
     pub failing: Vec<f64>,
 }
@@ -57,14 +57,16 @@ impl Engine {
         let wander = Wander::none(self.banks.len());
         let points = self.points();
         let mut steady = Steady {
-            corrections: Vec::new(),
+            fuel_trims: Vec::new(),
             failing: Vec::new(),
         };
         for (index, bank) in self.condition.banks.iter().enumerate() {
-            let at = points.map(|(rpm, filling)| self.settled(index, bank, rpm, filling, &wander));
+            let at = points.map(|(rpm, volumetric_efficiency)| {
+                self.settled(index, bank, rpm, volumetric_efficiency, &wander)
+            });
             steady
-                .corrections
-                .push(at.each_ref().map(|settled| settled.correction.ln()));
+                .fuel_trims
+                .push(at.each_ref().map(|settled| settled.fuel_trim.ln()));
             for (place, cylinder) in bank.cylinders.iter().enumerate() {
                 let failing = |settled: &Settled| settled.failing.get(place).copied();
                 let failing = at.each_ref().map(|settled| failing(settled).unwrap_or(0.0));
@@ -80,14 +82,21 @@ impl Engine {
         index: usize,
         bank: &BankCondition,
         rpm: f64,
-        filling: f64,
+        volumetric_efficiency: f64,
         wander: &Wander,
     ) -> Settled {
-        let air = self.pump().flow(rpm, filling * self.barometer_kpa);
-        let leak = self.leak_opening(filling) * super::air::nozzle(filling);
+        let air = self
+            .pump()
+            .flow(rpm, volumetric_efficiency * self.barometer_kpa);
+        let leak =
+            self.leak_opening(volumetric_efficiency) * super::air::nozzle(volumetric_efficiency);
         let share = bank.cylinders.len() as f64 / self.spec.cylinder_count() as f64;
         let asked = self.metered(air - leak, air) * share;
-        let point = Point { air, rpm, filling };
+        let point = Point {
+            air,
+            rpm,
+            volumetric_efficiency,
+        };
         let vapour = self.condition.nature.canister.on_average;
         let supply = self.supply(index, asked, point, wander, vapour);
         let fuels: Vec<f64> =
@@ -95,11 +104,11 @@ impl Engine {
         let fuel = fuels.iter().sum::<f64>().max(1e-6);
         let breathed = self.bank_air(bank, air, leak);
         let need = breathed * self.exhaust_leak_factor(bank, air) * (1.0 + bank.sensor_bias);
-        let correction = need / fuel;
+        let fuel_trim = need / fuel;
         let each_air = breathed / bank.cylinders.len() as f64;
         let load = air / self.pump().wide_open_flow(rpm);
         let failing = bank.cylinders.iter().zip(&fuels).map(|(cylinder, fuel)| {
-            let lambda = each_air / (fuel * correction).max(1e-9);
+            let lambda = each_air / (fuel * fuel_trim).max(1e-9);
             let charge = Charge { lambda, load, rpm };
             misfire::mean_probability(cylinder, charge, &self.condition.nature)
         });
@@ -108,7 +117,7 @@ impl Engine {
         let missed = missed.sum::<f64>() / fuel;
         let left = 1.0 - self.condition.nature.faults.burnt_at_sensor;
         Settled {
-            correction: correction / (1.0 - left * missed).max(0.05),
+            fuel_trim: fuel_trim / (1.0 - left * missed).max(0.05),
             failing,
         }
     }

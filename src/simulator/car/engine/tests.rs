@@ -9,11 +9,13 @@ use crate::simulator::{
     car::trip::Trip,
 };
 
+/// The command of a warm idle.
 const IDLE: Command = Command::Free {
     target_rpm: 750.0,
     load_nm: 0.0,
     idle: true,
 };
+/// The command of 2500 rpm without load.
 const RAISED: Command = Command::Free {
     target_rpm: 2500.0,
     load_nm: 0.0,
@@ -47,7 +49,7 @@ fn engine(spec: &'static CarSpec, faults: &[&str]) -> Engine {
     engine
 }
 
-/// What is stated of it, all the time.
+/// A canister whose vapour has its stated size all the time.
 const LASTING: CanisterNature = CanisterNature {
     fed: 1.0,
     held: 0.0,
@@ -55,7 +57,7 @@ const LASTING: CanisterNature = CanisterNature {
     on_average: 1.0,
 };
 
-/// Runs until all has settled; gives the mean total correction of each bank over the last minute, percent, and the
+/// Runs until all has settled; returns the mean total fuel trim of each bank over the last minute, percent, and the
 /// misfires seen in it by cylinder.
 fn settle(engine: &mut Engine, command: Command) -> (Vec<f64>, Vec<u32>) {
     let mut sums = vec![0.0; engine.banks.len()];
@@ -75,12 +77,12 @@ fn settle(engine: &mut Engine, command: Command) -> (Vec<f64>, Vec<u32>) {
     (sums, misfires)
 }
 
-fn corrections(spec: &'static CarSpec, faults: &[&str], command: Command) -> Vec<f64> {
+fn fuel_trims(spec: &'static CarSpec, faults: &[&str], command: Command) -> Vec<f64> {
     settle(&mut engine(spec, faults), command).0
 }
 
-fn correction(fault: &str, command: Command) -> f64 {
-    corrections(van3(), &[fault], command)[0]
+fn fuel_trim(fault: &str, command: Command) -> f64 {
+    fuel_trims(van3(), &[fault], command)[0]
 }
 
 #[track_caller]
@@ -92,10 +94,10 @@ fn near(found: f64, expected: f64, within: f64) {
 }
 
 #[test]
-fn a_sound_engine_needs_no_correction_anywhere() {
+fn a_sound_engine_needs_no_trim_anywhere() {
     for spec in &fleet::FLEET {
         for command in [IDLE, RAISED, cruise(40.0)] {
-            for found in corrections(spec, &[], command) {
+            for found in fuel_trims(spec, &[], command) {
                 near(found, 0.0, 0.5);
             }
         }
@@ -106,17 +108,17 @@ fn a_sound_engine_needs_no_correction_anywhere() {
 #[test]
 fn one_restricted_injector_of_four_needs_a_quarter_of_its_loss() {
     near(
-        correction("injector_restricted:3:10", cruise(50.0)),
+        fuel_trim("injector_restricted:3:10", cruise(50.0)),
         2.6,
         0.4,
     );
     near(
-        correction("injector_restricted:3:20", cruise(50.0)),
+        fuel_trim("injector_restricted:3:20", cruise(50.0)),
         5.3,
         0.4,
     );
     near(
-        correction("injector_restricted:3:30", cruise(90.0)),
+        fuel_trim("injector_restricted:3:30", cruise(90.0)),
         8.1,
         0.5,
     );
@@ -132,12 +134,12 @@ fn one_dead_injector_of_four_needs_a_third_more_and_its_cylinder_never_fires() {
     assert_eq!(misfires[0] + misfires[3], 0);
 }
 
-/// An air meter that reads a share m needs 1/m − 1: 0.9 gives +11.1 %.
+/// A MAF sensor that reads a share m needs 1/m − 1: 0.9 gives +11.1 %.
 #[test]
-fn a_low_air_meter_needs_its_inverse_at_any_flow() {
+fn a_low_air_maf_sensor_needs_its_inverse_at_any_flow() {
     for command in [IDLE, RAISED, cruise(60.0)] {
-        near(correction("air_meter_low:10", command), 11.1, 0.5);
-        near(correction("air_meter_high:10", command), -9.1, 0.5);
+        near(fuel_trim("air_meter_low:10", command), 11.1, 0.5);
+        near(fuel_trim("air_meter_high:10", command), -9.1, 0.5);
     }
 }
 
@@ -145,19 +147,19 @@ fn a_low_air_meter_needs_its_inverse_at_any_flow() {
 /// 1.2 × (385 + 65) − 65 = 475 at the gauge; a weak pump loses less at idle than its stated size.
 #[test]
 fn the_rail_tells_what_lacks_across_the_injector() {
-    let told = |faults: &[&str]| {
+    let reported = |faults: &[&str]| {
         let mut engine = engine(van3(), faults);
         settle(&mut engine, IDLE);
         let readings = engine.readings();
         let vacuum = readings.barometer_kpa - readings.manifold_kpa;
         (readings.rail.gauge_kpa, vacuum)
     };
-    let (sound, _) = told(&[]);
+    let (sound, _) = reported(&[]);
     assert!((sound - 385.0).abs() < 0.1, "{sound}");
-    let (high, vacuum) = told(&["fuel_pressure_high:20"]);
+    let (high, vacuum) = reported(&["fuel_pressure_high:20"]);
     let expected = 1.2 * (385.0 + vacuum) - vacuum;
     assert!((high - expected).abs() < 0.5, "{high} {expected}");
-    let (low, vacuum) = told(&["fuel_pressure_low:20"]);
+    let (low, vacuum) = reported(&["fuel_pressure_low:20"]);
     assert!(low < 385.0 - 0.1 * (385.0 + vacuum), "{low}");
 }
 
@@ -168,9 +170,9 @@ fn low_fuel_pressure_shows_more_the_more_fuel_is_asked() {
     let found = settle(&mut engine, cruise(33.0)).0[0];
     near(engine.per_litre(engine.air), 7.0, 0.5);
     near(found, 5.4, 0.5);
-    let idle = correction("fuel_pressure_low:10", IDLE);
+    let idle = fuel_trim("fuel_pressure_low:10", IDLE);
     assert!(idle < found - 0.6 && idle > 3.0, "{idle}");
-    assert!(correction("fuel_pressure_low:10", cruise(90.0)) > found + 0.6);
+    assert!(fuel_trim("fuel_pressure_low:10", cruise(90.0)) > found + 0.6);
 }
 
 /// 15 % of the idle air unmetered: 1/0.85 − 1 = +17.6 % at idle. Choked, the leak stays the same mass: at three times the
@@ -188,20 +190,20 @@ fn an_intake_leak_fades_as_the_air_flow_grows() {
 #[test]
 fn a_manifold_pressure_sensor_sees_leaked_air() {
     let van7 = fleet::car("van7").unwrap();
-    near(corrections(van7, &["intake_leak:15"], IDLE)[0], 0.0, 0.6);
+    near(fuel_trims(van7, &["intake_leak:15"], IDLE)[0], 0.0, 0.6);
 }
 
 #[test]
-fn a_drip_a_stuck_purge_and_a_blend_move_the_correction_as_their_fuel_does() {
+fn a_drip_a_stuck_purge_and_a_blend_move_the_trim_as_their_fuel_does() {
     // 40 % of one of four is a tenth of the fuel that need not be injected: −10 % at idle, a third of that at three times
     // the fuel.
-    near(correction("injector_leaking:1:40", IDLE), -10.0, 1.0);
-    near(correction("injector_leaking:1:40", RAISED), -3.1, 0.6);
-    near(correction("purge_stuck:10", IDLE), -10.0, 0.7);
-    assert!(correction("purge_stuck:10", cruise(90.0)) > -2.0);
+    near(fuel_trim("injector_leaking:1:40", IDLE), -10.0, 1.0);
+    near(fuel_trim("injector_leaking:1:40", RAISED), -3.1, 0.6);
+    near(fuel_trim("purge_stuck:10", IDLE), -10.0, 0.7);
+    assert!(fuel_trim("purge_stuck:10", cruise(90.0)) > -2.0);
     // 10.565 g of air a millilitre at E10, 9.988 at E25: +5.8 %.
     for command in [IDLE, cruise(60.0)] {
-        near(correction("fuel_blend:15", command), 5.8, 0.5);
+        near(fuel_trim("fuel_blend:15", command), 5.8, 0.5);
     }
 }
 
@@ -228,7 +230,7 @@ fn a_stuck_purge_gives_less_as_the_canister_empties() {
 
 #[test]
 fn what_one_bank_suffers_shows_on_that_bank() {
-    let lean = corrections(
+    let lean = fuel_trims(
         wagon2(),
         &["injectors_restricted_several:2:15"],
         cruise(60.0),
@@ -240,12 +242,12 @@ fn what_one_bank_suffers_shows_on_that_bank() {
         load_nm: 0.0,
         idle: true,
     };
-    let leak = corrections(wagon2(), &["intake_leak_one_bank:1:8"], idle);
+    let leak = fuel_trims(wagon2(), &["intake_leak_one_bank:1:8"], idle);
     assert!(leak[0] > 12.0 && leak[1] < 3.0, "{leak:?}");
-    let exhaust = corrections(wagon2(), &["exhaust_leak:1:10"], idle);
+    let exhaust = fuel_trims(wagon2(), &["exhaust_leak:1:10"], idle);
     near(exhaust[0], 10.0, 1.0);
     near(exhaust[1], 0.0, 0.5);
-    assert!(corrections(wagon2(), &["exhaust_leak:1:10"], cruise(90.0))[0] < 2.0);
+    assert!(fuel_trims(wagon2(), &["exhaust_leak:1:10"], cruise(90.0))[0] < 2.0);
 }
 
 /// 100 g/s over two banks, one bank 20 % down: 40 and 60 g/s against 50: −20 and +20 % (a trade magazine's example).

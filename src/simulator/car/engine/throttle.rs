@@ -10,7 +10,7 @@ const BLADE_S: f64 = 0.08;
 /// Opening with the car pushing the engine, g/s for each litre.
 const COASTING: f64 = 2.2;
 
-/// The opening, told as its choked flow in g/s, and the memory of idle-speed control.
+/// The opening, expressed as its choked flow in g/s, and the memory of idle-speed control.
 #[derive(Debug, Clone)]
 pub struct Throttle {
     /// Choked flow, g/s.

@@ -16,7 +16,7 @@ pub fn losses(pump: &Pump, rpm: f64, pressure_kpa: f64, cold: f64) -> f64 {
     pump.displacement_l * (friction_kpa + pumping_kpa) / (4.0 * std::f64::consts::PI)
 }
 
-/// What the charge gives when a share `works` of it burns well.
+/// Torque of the charge, Nm, when the share `works` of it burns well.
 pub fn indicated(flow: f64, rpm: f64, works: f64) -> f64 {
     let g_per_cycle = flow * 120.0 / rpm.max(100.0);
     NM_PER_G * g_per_cycle * spark_efficiency(rpm) * works

@@ -10,9 +10,9 @@ const SETTLE_S: f64 = 1.5;
 /// Regions in which long trim is learned: idle, little pressure above idle speed, middle, high.
 pub const REGIONS: usize = 4;
 
-/// The region of operation for learning. `filling` is manifold pressure against the barometer.
-pub fn region(rpm: f64, filling: f64, idle: bool) -> usize {
-    match filling {
+/// The region of operation for learning. `volumetric_efficiency` is manifold pressure against the barometer.
+pub fn region(rpm: f64, volumetric_efficiency: f64, idle: bool) -> usize {
+    match volumetric_efficiency {
         _ if idle && rpm < 1200.0 => 0,
         low if low < 0.42 => 1,
         middle if middle < 0.60 => 2,
@@ -108,28 +108,28 @@ mod tests {
     use super::*;
     use crate::simulator::car::engine::{nature::Nature, oxygen_sensor::OxygenSensor};
 
-    /// Runs sensor and trims on an engine that needs `need` times the expected fuel; gives the corrections of the last
+    /// Runs sensor and trims on an engine that needs `need` times the expected fuel; returns the fuel trims of the last
     /// minute.
     fn settled(need: f64) -> Vec<f64> {
         let mut trims = BankTrims::learned([0.0; REGIONS], Nature::USUAL.trimming);
         let mut sensor = OxygenSensor::new();
-        let mut corrections = Vec::new();
+        let mut fuel_trims = Vec::new();
         for _ in 0..15_000 {
             sensor.step(need / trims.factor(), 0.35, 0.02);
             trims.enter(2, 0.02);
             trims.close(sensor.volts() > 0.45, 0.35, true, 0.02);
-            corrections.push(trims.factor());
+            fuel_trims.push(trims.factor());
         }
-        corrections.split_off(12_000)
+        fuel_trims.split_off(12_000)
     }
 
     #[test]
-    fn the_correction_settles_on_the_need_and_swings_about_it() {
+    fn the_trim_settles_on_the_need_and_swings_about_it() {
         for need in [0.9, 1.0, 1.081] {
-            let corrections = settled(need);
-            let mean = corrections.iter().sum::<f64>() / corrections.len() as f64;
+            let fuel_trims = settled(need);
+            let mean = fuel_trims.iter().sum::<f64>() / fuel_trims.len() as f64;
             assert!((mean / need - 1.0).abs() < 0.004, "{need}: {mean}");
-            let crossings = corrections
+            let crossings = fuel_trims
                 .windows(2)
                 .filter(|pair| (pair[0] > need) != (pair[1] > need))
                 .count();

@@ -1,4 +1,4 @@
-//! Why a healthy car's correction is never zero and never the same: its own curve over load, fuel and weather of the
+//! Why a healthy car's fuel trim is never zero and never the same: its own curve over load, fuel and weather of the
 //! trip, and slow drift inside a trip. All in natural logarithms of the fuel needed against the fuel expected.
 //!
 //! Sizes after the wander of one real car over many trips (about 2 points between trips in one region, about 1 point
@@ -17,12 +17,12 @@ const DRIFT_S: f64 = 60.0;
 /// load, light cruise, hard pull.
 const ANCHORS: [f64; 4] = [1.6, 3.8, 7.0, 22.0];
 
-/// A car's own healthy correction at the anchors, drawn once a car.
+/// A healthy car's own fuel trim at the anchors, drawn once per car.
 #[derive(Debug, Clone, Copy)]
 pub struct Curve([f64; 4]);
 
 impl Curve {
-    /// A curve without any correction.
+    /// A curve without any fuel trim.
     #[cfg(test)]
     pub const FLAT: Self = Self([0.0; 4]);
 
@@ -40,7 +40,7 @@ impl Curve {
         ])
     }
 
-    /// The correction at a flow for each litre.
+    /// Fuel trim at an air flow per litre of displacement.
     pub fn at(&self, flow_per_litre: f64) -> f64 {
         let [a, b, c, d] = self.0;
         let [fa, fb, fc, fd] = ANCHORS;
@@ -129,7 +129,7 @@ impl Wander {
         }
     }
 
-    /// The trip's correction of a bank (from 0) at a flow for each litre.
+    /// The trip's fuel trim of a bank (from 0) at an air flow per litre of displacement.
     pub fn at(&self, bank: usize, flow_per_litre: f64) -> f64 {
         let [idle, _, cruise, _] = ANCHORS;
         let along = ((flow_per_litre / idle).ln() / (cruise / idle).ln()).clamp(0.0, 1.0);

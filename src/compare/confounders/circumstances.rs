@@ -1,25 +1,26 @@
-//! Driving, warmth, air and vapour that differed between the sides.
+//! Driving, temperature, air and fuel vapour that differ between the sides.
 
 use crate::series::summary::{NotJudged, Summary};
 
-use super::{super::comparison::Comparison, Deception, Found, NAMES, both};
+use super::{super::comparison::Comparison, Confounder, Found, NAMES, both};
 
-/// Less of the lesser side's time matched than this is little, as a share.
+/// Share of the lesser side's time that is matched, below which a warning is given (assumed).
 const LITTLE_MATCHED: f64 = 0.2;
-/// A side is cold from this share of its time on …
+/// Share of a side's time with a cold engine from which the side counts as cold (assumed).
 const COLD: f64 = 0.4;
-/// … when the other is cold for no more than this.
+/// Share of a side's time with a cold engine up to which the side counts as warm (assumed).
 const WARM: f64 = 0.1;
-/// Intake air differs from here on, °C.
+/// Difference of intake air temperature from which a warning is given, °C (assumed).
 const OTHER_AIR_C: f64 = 15.0;
-/// The barometer differs from here on, kPa: more than weather does, some 300 m of altitude.
+/// Difference of barometric pressure from which a warning is given, kPa: more than weather causes, some 300 m of
+/// altitude.
 const OTHER_BAROMETER_KPA: f64 = 3.5;
-/// Purge is on from this mean command on, percent …
+/// Mean purge command from which purge counts as on, percent (assumed).
 const PURGING_PCT: f64 = 8.0;
-/// … and off up to this one.
+/// Mean purge command up to which purge counts as off, percent (assumed).
 const NOT_PURGING_PCT: f64 = 1.5;
 
-/// What is found of them.
+/// Misleading circumstances of this kind.
 pub fn found(comparison: &Comparison, sides: [&[Summary]; 2]) -> Vec<Found> {
     let all = [
         not_judged(sides),
@@ -41,7 +42,7 @@ fn not_judged(sides: [&[Summary]; 2]) -> Option<Found> {
         }
     };
     Some((
-        Deception::NotJudged,
+        Confounder::NotJudged,
         format!("Fuel trims are not compared: {why}."),
     ))
 }
@@ -65,7 +66,7 @@ fn cells(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
         ),
         _ => return None,
     };
-    Some((Deception::OtherCells, sentence))
+    Some((Confounder::OtherCells, sentence))
 }
 
 fn cold(sides: [&[Summary]; 2]) -> Option<Found> {
@@ -87,7 +88,7 @@ fn cold(sides: [&[Summary]; 2]) -> Option<Found> {
              not compared, and misfires and idle change as it warms up.",
             100.0 * coldest
         );
-        (Deception::Cold, sentence)
+        (Confounder::Cold, sentence)
     })
 }
 
@@ -98,7 +99,7 @@ fn temperature(sides: [&[Summary]; 2]) -> Option<Found> {
             "Intake air was {before:.0} °C before and {after:.0} °C after: part of the change may come from the \
              weather or a hot engine bay."
         );
-        (Deception::OtherTemperature, sentence)
+        (Confounder::OtherTemperature, sentence)
     })
 }
 
@@ -109,7 +110,7 @@ fn pressure(sides: [&[Summary]; 2]) -> Option<Found> {
             "Barometric pressure was {before:.0} kPa before and {after:.0} kPa after: another altitude, so the same \
              load is not the same air."
         );
-        (Deception::OtherPressure, sentence)
+        (Confounder::OtherPressure, sentence)
     })
 }
 
@@ -128,7 +129,7 @@ fn purge(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
                 "Purge was open ({}) only in the recording from {name}: fuel vapour alone lowers the fuel trim.",
                 region.words()
             );
-            (Deception::Purge, sentence)
+            (Confounder::Purge, sentence)
         })
     })
 }

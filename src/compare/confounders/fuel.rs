@@ -1,10 +1,10 @@
-//! Another fuel: what moves all regions and banks alike is fuel until shown otherwise.
+//! A different fuel: whatever moves all regions and banks alike counts as fuel until shown otherwise.
 
 use crate::{
     quantity::signed,
     series::{
         summary::Summary,
-        tank::{in_order, was_filled},
+        tank::{in_order, was_refuelled},
     },
 };
 
@@ -14,19 +14,19 @@ use super::{
         comparison::{Change, Comparison, Verdict},
         tank,
     },
-    Deception, Found, both,
+    Confounder, Found, both,
 };
 
-/// A share of ethanol differs from here on, points.
+/// Difference of ethanol content from which the blend differs, points (assumed).
 const OTHER_BLEND: f64 = 5.0;
-/// A tank with no more new fuel than this does not move corrections by what matters: a third of the 6 points that another
-/// fuel was seen to move them by.
+/// Share of new fuel in the tank up to which fuel trims do not move by as much as matters: a third of the 6 points by
+/// which a different fuel was seen to move them.
 const HARMLESS_SHARE: f64 = 1.0 / 3.0;
 
-/// What to do where the fuel hides what the work did.
+/// Advice where the fuel hides the effect of the work.
 const ANOTHER_TIME: &str = "Compare again on the same fuel, or when this tank is empty.";
 
-/// What is found of the fuel.
+/// Misleading circumstances of this kind.
 pub fn found(comparison: &Comparison, sides: [&[Summary]; 2]) -> Vec<Found> {
     blend(sides)
         .into_iter()
@@ -41,7 +41,7 @@ fn blend(sides: [&[Summary]; 2]) -> Option<Found> {
             "The fuel had {before:.0} % ethanol before and {after:.0} % after (PID 52): fuel trim shows the fuel, \
              not the work. Compare on the same fuel."
         );
-        (Deception::OtherBlend, sentence)
+        (Confounder::OtherBlend, sentence)
     })
 }
 
@@ -56,12 +56,12 @@ fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
                  another fuel makes it. {ANOTHER_TIME}",
                 signed(moved.written_difference())
             );
-            return Some((Deception::Refuelled, sentence));
+            return Some((Confounder::Refuelled, sentence));
         }
     }
     let [before, after] = sides.map(in_order);
     let (last, first) = (before.last()?, after.first()?);
-    if is_averaged(sides) || !was_filled(last, first) {
+    if is_averaged(sides) || !was_refuelled(last, first) {
         return None;
     }
     let (_, before) = last.facts.fuel_level_pct?;
@@ -79,15 +79,16 @@ fn refuel(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<Found> {
          filled in, and add `--fuel same` or `--fuel changed`. {ANOTHER_TIME}",
         signed(moved.written_difference())
     );
-    Some((Deception::Refuelled, sentence))
+    Some((Confounder::Refuelled, sentence))
 }
 
-/// Whether each side was driven on several fillings of the tank: one odd filling does not explain what they show.
+/// Whether each side was driven on several tanks of fuel, so that one odd tank does not explain the difference.
 fn is_averaged(sides: [&[Summary]; 2]) -> bool {
     sides.iter().all(|side| tank::on_several(&in_order(side)))
 }
 
-/// What to ask when a level alone decides, all moved alike, and nothing tells whether another fuel was filled in.
+/// The question to ask where a level alone decides, everything moved alike, and nothing shows whether a different fuel
+/// was added; `None` otherwise.
 pub fn question(comparison: &Comparison, sides: [&[Summary]; 2]) -> Option<String> {
     if comparison.fuel != FuelAnswer::Unknown || is_averaged(sides) {
         return None;
@@ -112,7 +113,8 @@ const fn decides(verdict: Verdict) -> bool {
     matches!(verdict, Verdict::Better | Verdict::Worse)
 }
 
-/// The change that all banks and regions made alike, if a level would be called better or worse for it.
+/// The change that all banks and regions made alike, if a level would be called better or worse because of it; `None`
+/// otherwise.
 fn moved_alike(comparison: &Comparison) -> Option<&Change> {
     let mut levels = comparison.trims.iter().map(|trim| &trim.change);
     let level = levels.find(|change| decides(change.verdict))?;

@@ -1,9 +1,9 @@
-//! What makes two sides look different, or alike, that is not the work: each is detected and named.
+//! Circumstances besides the work that make two sides look different, or alike: each is detected and named.
 
 mod cars;
 mod circumstances;
 mod clearing;
-pub mod deception;
+pub mod confounder;
 mod fuel;
 
 pub use fuel::question;
@@ -14,15 +14,15 @@ use super::{
     comparison::{Change, Comparison, Verdict},
     verdict,
 };
-use deception::{Deception, Forbids};
+use confounder::{Confounder, Forbids};
 
-/// A deception with its sentence.
-type Found = (Deception, String);
+/// A misleading circumstance with its sentence.
+type Found = (Confounder, String);
 
 /// The sides by name.
 const NAMES: [&str; 2] = ["before", "after"];
 
-/// Everything that could deceive, what forbids most first.
+/// All misleading circumstances, those that rule out most first.
 pub fn found(comparison: &Comparison, sides: [&[Summary]; 2]) -> Vec<Found> {
     let mut all = cars::found(sides);
     all.extend(clearing::found(sides));
@@ -33,9 +33,10 @@ pub fn found(comparison: &Comparison, sides: [&[Summary]; 2]) -> Vec<Found> {
 }
 
 impl Comparison {
-    /// Adds what was found beside the summaries, before all else, and takes back what it forbids to say.
-    pub fn forbid(&mut self, what: Deception, sentence: String) {
-        self.deceptions.insert(0, what);
+    /// Adds a circumstance found outside the summaries, ahead of all others, and withdraws the statements that it rules
+    /// out.
+    pub fn forbid(&mut self, what: Confounder, sentence: String) {
+        self.confounders.insert(0, what);
         self.warnings.insert(0, sentence);
         forbid(self, what.forbids());
         self.verdict = verdict::of(self);
@@ -43,7 +44,7 @@ impl Comparison {
     }
 }
 
-/// Takes back what must not be said.
+/// Withdraws the statements that are ruled out.
 pub fn forbid(comparison: &mut Comparison, forbids: Forbids) {
     let take_back = |change: &mut Change| change.verdict = Verdict::CannotTell;
     if forbids >= Forbids::Levels {
@@ -56,7 +57,7 @@ pub fn forbid(comparison: &mut Comparison, forbids: Forbids) {
             .iter_mut()
             .for_each(|region| take_back(&mut region.change));
     }
-    if forbids >= Forbids::Corrections {
+    if forbids >= Forbids::FuelTrims {
         comparison
             .banks
             .iter_mut()
@@ -73,13 +74,13 @@ pub fn forbid(comparison: &mut Comparison, forbids: Forbids) {
     }
 }
 
-/// Mean over the captures of a side that know a fact.
+/// Mean of a fact over the captures of a side that report it; `None` where none does.
 fn mean(side: &[Summary], fact: impl Fn(&Summary) -> Option<f64>) -> Option<f64> {
     let known: Vec<f64> = side.iter().filter_map(fact).collect();
     (!known.is_empty()).then(|| known.iter().sum::<f64>() / known.len() as f64)
 }
 
-/// The means of both sides where both know.
+/// The means of a fact on both sides; `None` unless both report it.
 fn both(sides: [&[Summary]; 2], fact: impl Fn(&Summary) -> Option<f64>) -> Option<(f64, f64)> {
     let [before, after] = sides.map(|side| mean(side, &fact));
     Some((before?, after?))

@@ -100,7 +100,7 @@ fn boxes_are_paired_and_weighed_by_the_lesser_time() {
 }
 
 #[test]
-fn a_change_without_direction_is_told_from_none() {
+fn a_change_without_direction_is_reported_from_none() {
     let undirected = |before, after| {
         let found = compared(&[idle(before)], &[idle(after)]);
         only_change(&found).lacks_direction(&found.limits)
@@ -181,7 +181,7 @@ fn captures_that_wander_more_than_the_measured_car_widen_the_interval() {
     let restless = [idle(-6.0), idle(5.0), idle(16.0)];
     let width = |side: &[Summary]| {
         let found = compared(side, side);
-        assert!(found.spread.freedom == 4.0);
+        assert!(found.spread.degrees_of_freedom == 4.0);
         let change = only_change(&found);
         change.high_pct - change.low_pct
     };

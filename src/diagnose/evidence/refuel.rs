@@ -1,9 +1,10 @@
-//! Did the corrections move when fuel was filled in?
+//! Did the fuel trims move when the car was refuelled?
 //!
-//! Another fuel comes with a filling and moves every region of every bank alike. Any other cause may have begun between two
-//! captures too, but that is rare, and it moves what it moves. Where the gauge proves that nothing was filled in, no new
-//! fuel came. Where there is no gauge, fuel may have been filled in where the corrections moved most. Where the gauge may hide
-//! that as much was filled in as was burnt, or the order of the captures is not known, nothing is said.
+//! A different fuel comes with a refuelling and moves every region of every bank alike. Any other cause may have begun
+//! between two captures too, but that is rare, and it moves its own regions. Where the gauge proves that the car was
+//! not refuelled, no new fuel came. Where there is no gauge, the car may have been refuelled where the fuel trims moved
+//! most. Where the gauge may hide that as much was added as was burnt, or the order of the captures is not known, there
+//! is no evidence.
 
 use nalgebra::{DMatrix, DVector};
 
@@ -12,7 +13,7 @@ use crate::{
     series::{
         label::region::{ByRegion, Region},
         summary::Summary,
-        tank::{SWING, in_order, most_filled, risen, was_filled},
+        tank::{SWING, in_order, most_added, risen, was_refuelled},
         variation,
     },
     statistics::density::{log_mixture, log_student_t},
@@ -21,53 +22,55 @@ use crate::{
 use super::{
     super::forward::Prediction,
     Case, Conditions, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
-    steps::Place,
+    steps::TrimKey,
     trims::{LEAST_ERROR, SCALE, SHARED_BY_BANKS, at},
 };
 
-/// How often a cause other than the fuel began just between the captures of one car (assumed: they are mostly of one visit).
+/// Probability, 0 to 1, that a cause other than the fuel began just between the captures of one car (assumed: they are
+/// mostly of one visit).
 const BEGAN_BETWEEN: f64 = 0.05;
-/// How often fuel was filled in between two captures of whose tank nothing is known (assumed: most are of one visit, and a
-/// tank lasts for a week or two).
-const FILLED_UNSEEN: f64 = 0.3;
+/// Probability, 0 to 1, of a refuelling between two captures of a car without fuel gauge data (assumed: most are of one
+/// visit, and a tank lasts for a week or two).
+const REFUELLED_UNSEEN: f64 = 0.3;
 
-/// What the tank did.
+/// What happened to the fuel tank.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Tank {
-    /// Fuel was filled in: level before and after, percent, as the gauge told it.
-    Filled(f64, f64),
-    /// Nothing was filled in.
-    NotFilled,
-    /// There is no gauge.
+    /// The car was refuelled: level before and after, percent, as the gauge reports it.
+    Refuelled(f64, f64),
+    /// The car was not refuelled.
+    NotRefuelled,
+    /// No fuel level is reported.
     Unknown,
 }
 
-/// How far one correction moved.
+/// Movement of one fuel trim.
 #[derive(Debug, Clone, Copy)]
 struct Move {
-    place: Place,
+    key: TrimKey,
     by_log: f64,
-    /// Standard error of that inside the trips.
+    /// Standard error of the movement within the trips.
     error: f64,
-    /// What single trips add to it: the sum of one over the number of trips on each side; 0 within a trip.
+    /// Variance that single trips add, as a multiple of one trip's: the sum of one over the number of trips on each
+    /// side; 0 within a trip.
     trips: f64,
-    /// Share of what was recorded there that lies after.
+    /// Share of the recording there that lies after the refuelling, 0 to 1.
     after_share: f64,
 }
 
-/// The movement, where fuel trims were seen before and after.
+/// Evidence from the movement, where fuel trims were recorded before and after.
 pub fn read(sources: &Sources<'_>) -> Option<Piece> {
-    let filling = Filling::new(sources.summaries)?;
-    let (moved_log, apart_log) = filling.movement();
+    let refuel = RefuelEvidence::new(sources.summaries)?;
+    let (moved_log, apart_log) = refuel.movement();
     let fact = Fact::Refuelling {
         moved_log,
         apart_log,
-        tank: filling.tank,
+        tank: refuel.tank,
     };
-    Some(Piece::new(filling, Some(fact)))
+    Some(Piece::new(refuel, Some(fact)))
 }
 
-impl Evidence for Filling {
+impl Evidence for RefuelEvidence {
     fn log_likelihood(&self, case: &Case<'_>) -> f64 {
         self.under(case.prediction)
     }
@@ -77,44 +80,45 @@ impl Evidence for Filling {
     }
 }
 
-/// How far the corrections moved, and what the tank did.
+/// How far the fuel trims moved, and what happened to the tank.
 #[derive(Debug, Clone)]
-pub struct Filling {
+pub struct RefuelEvidence {
     tank: Tank,
     moves: Vec<Move>,
     precision: DMatrix<f64>,
     unmoved: f64,
 }
 
-impl Filling {
-    /// Takes the captures together; `None` where there is one without a filling, where their order is not known, or where
-    /// nothing was seen on both sides.
+impl RefuelEvidence {
+    /// Combines the captures; `None` for a single capture without a refuelling, for captures in unknown order, and
+    /// where nothing was recorded on both sides.
     pub fn new(summaries: &[Summary]) -> Option<Self> {
         let (tank, moves) = between(summaries).or_else(|| within(summaries))?;
         let precision = covariance(&moves).cholesky()?.inverse();
-        let mut filling = Self {
+        let mut refuel = Self {
             tank,
             moves,
             precision,
             unmoved: 0.0,
         };
-        filling.unmoved = filling.fit(|_| 0.0);
-        Some(filling)
+        refuel.unmoved = refuel.fit(|_| 0.0);
+        Some(refuel)
     }
 
-    /// Share of each region's recording that lies after the filling, certain or not; `None` when nothing was filled in.
+    /// Share of each region's recording that lies after the refuelling, certain or not; `None` where the car was not
+    /// refuelled.
     pub fn new_fuel(&self) -> Option<ByRegion<f64>> {
-        (self.tank != Tank::NotFilled).then(|| {
+        (self.tank != Tank::NotRefuelled).then(|| {
             let all = |shares: f64, m: &Move| shares + m.after_share;
             let mean = self.moves.iter().fold(0.0, all) / self.moves.len() as f64;
             ByRegion::from_fn(|region| {
-                let mut here = self.moves.iter().filter(|m| m.place.region == region);
+                let mut here = self.moves.iter().filter(|m| m.key.region == region);
                 here.next().map_or(mean, |m| m.after_share)
             })
         })
     }
 
-    /// Mean movement and how far single ones lie apart, as logarithms.
+    /// Mean of the movements and their standard deviation, as logarithms.
     pub fn movement(&self) -> (f64, f64) {
         let all = self.moves.iter().map(|m| m.by_log);
         let (low, high) = all.fold((f64::MAX, f64::MIN), |(low, high), y| {
@@ -123,15 +127,16 @@ impl Filling {
         (mean(&self.moves), high - low)
     }
 
-    /// Logarithm of the likelihood, up to what is the same for all predictions.
+    /// Log-likelihood of a prediction, up to a constant common to all predictions.
     fn under(&self, prediction: &Prediction) -> f64 {
-        if let Some(needed) = prediction.came_with_filling {
+        if let Some(needed) = prediction.came_with_refuelling {
             let came = self.fit(|_| needed);
             return match self.tank {
-                Tank::Unknown => {
-                    log_mixture([(FILLED_UNSEEN, came), (1.0 - FILLED_UNSEEN, self.unmoved)])
-                }
-                Tank::Filled(..) | Tank::NotFilled => came,
+                Tank::Unknown => log_mixture([
+                    (REFUELLED_UNSEEN, came),
+                    (1.0 - REFUELLED_UNSEEN, self.unmoved),
+                ]),
+                Tank::Refuelled(..) | Tank::NotRefuelled => came,
             };
         }
         if prediction.ethanol_change != 0.0 {
@@ -144,25 +149,26 @@ impl Filling {
         {
             return self.unmoved;
         }
-        let moved = self.fit(|place| at(&effect, place));
+        let moved = self.fit(|key| at(&effect, key));
         // ln((1 − b) e^unmoved + b e^moved)
         let gain = BEGAN_BETWEEN * (moved - self.unmoved).min(500.0).exp_m1();
         self.unmoved + gain.ln_1p()
     }
 
-    fn fit(&self, predicted: impl Fn(Place) -> f64) -> f64 {
-        let left = self.moves.iter().map(|m| m.by_log - predicted(m.place));
+    fn fit(&self, predicted: impl Fn(TrimKey) -> f64) -> f64 {
+        let left = self.moves.iter().map(|m| m.by_log - predicted(m.key));
         let left = DVector::from_iterator(self.moves.len(), left);
         let distance = left.dot(&(&self.precision * &left));
         log_student_t(distance, self.moves.len() as f64, DEGREES_OF_FREEDOM)
     }
 }
 
-/// From the captures before the latest filling to those after it; with none, from those before the last to the last if
-/// nothing was surely filled in; without a gauge, over where they moved most.
+/// Movements from the captures before the latest refuelling to those after it. Without a refuelling: from all earlier
+/// captures to the last one, if the car was surely not refuelled; without a gauge, across the point where the trims
+/// moved most.
 fn between(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
-    // of fuel that came inside one of several captures it is not clear which corrections have it
-    let unclear = |s: &Summary| s.facts.started.is_none() || s.filling.is_some();
+    // fuel that came inside one of several captures: it is not clear which trims have it
+    let unclear = |s: &Summary| s.facts.started.is_none() || s.refuelling.is_some();
     if summaries.iter().any(unclear) {
         return None;
     }
@@ -172,12 +178,12 @@ fn between(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
         .copied()
         .zip(all.iter().copied().skip(1))
         .collect();
-    let filled = pairs.iter().rposition(|(a, b)| was_filled(a, b));
+    let filled = pairs.iter().rposition(|(a, b)| was_refuelled(a, b));
     if let Some(index) = filled {
         let (earlier, later) = *pairs.get(index)?;
         let (_, from) = earlier.facts.fuel_level_pct?;
         let (to, _) = later.facts.fuel_level_pct?;
-        return Some((Tank::Filled(from, to), moves_over(&all, index + 1)?));
+        return Some((Tank::Refuelled(from, to), moves_over(&all, index + 1)?));
     }
     let no_gauge = |(a, b): &(&Summary, &Summary)| risen(&a.facts, &b.facts).is_none();
     let may_be = (1..).zip(&pairs).filter(|(_, pair)| no_gauge(pair));
@@ -186,26 +192,27 @@ fn between(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
         return Some((Tank::Unknown, moves));
     }
     let (earlier, later) = *pairs.last()?;
-    most_filled(earlier, later).filter(|most| *most < SWING)?;
-    Some((Tank::NotFilled, moves_over(&all, pairs.len())?))
+    most_added(earlier, later).filter(|most| *most < SWING)?;
+    Some((Tank::NotRefuelled, moves_over(&all, pairs.len())?))
 }
 
 fn mean(moves: &[Move]) -> f64 {
     moves.iter().map(|m| m.by_log).sum::<f64>() / moves.len() as f64
 }
 
-/// From all captures before the `first` one to it and all after it; `None` where nothing was seen on both sides.
+/// Movements from all captures before number `first` to it and all later ones; `None` where nothing was recorded on
+/// both sides.
 fn moves_over(all: &[&Summary], first: usize) -> Option<Vec<Move>> {
     let (before, after) = all.split_at_checked(first)?;
     let mut moves = Vec::new();
     for bank in Bank::ALL {
         for region in Region::ALL {
-            let [before, after] = [before, after].map(|side| Mean::of(side, bank, region));
+            let [before, after] = [before, after].map(|side| TripsMean::of(side, bank, region));
             let (Some(before), Some(after)) = (before, after) else {
                 continue;
             };
             moves.push(Move {
-                place: Place { bank, region },
+                key: TrimKey { bank, region },
                 by_log: after.log - before.log,
                 error: before.error.hypot(after.error),
                 trips: before.trips.recip() + after.trips.recip(),
@@ -216,13 +223,13 @@ fn moves_over(all: &[&Summary], first: usize) -> Option<Vec<Move>> {
     (!moves.is_empty()).then_some(moves)
 }
 
-/// Within the only capture.
+/// Movements within the only capture.
 fn within(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
     let [only] = summaries else { return None };
-    let filling = only.filling.as_ref()?;
-    let moves = filling.moved.iter().filter_map(|moved| {
+    let refuelling = only.refuelling.as_ref()?;
+    let moves = refuelling.moved.iter().filter_map(|moved| {
         Some(Move {
-            place: Place {
+            key: TrimKey {
                 bank: Bank::numbered(moved.bank)?,
                 region: moved.region,
             },
@@ -233,17 +240,20 @@ fn within(summaries: &[Summary]) -> Option<(Tank, Vec<Move>)> {
         })
     });
     let moves: Vec<Move> = moves.collect();
-    (!moves.is_empty()).then_some((Tank::Filled(filling.from_pct, filling.to_pct), moves))
+    (!moves.is_empty()).then_some((
+        Tank::Refuelled(refuelling.from_pct, refuelling.to_pct),
+        moves,
+    ))
 }
 
-/// One correction over several trips, each of which is one draw.
-struct Mean {
+/// Mean of one fuel trim over several trips, each of which is one draw.
+struct TripsMean {
     log: f64,
     error: f64,
     trips: f64,
 }
 
-impl Mean {
+impl TripsMean {
     fn of(side: &[&Summary], bank: Bank, region: Region) -> Option<Self> {
         let trims = side.iter().flat_map(|summary| &summary.trims);
         let here = trims.filter(|t| t.bank == bank.number() && t.region == region);
@@ -261,7 +271,7 @@ impl Mean {
     }
 }
 
-/// What a healthy car moves by itself.
+/// Covariance of the movements of a healthy car.
 fn covariance(moves: &[Move]) -> DMatrix<f64> {
     let square = |x: f64| x * x;
     let n = moves.len();
@@ -272,10 +282,7 @@ fn covariance(moves: &[Move]) -> DMatrix<f64> {
         let trips = (a.trips * b.trips).sqrt();
         let level = square(variation::TRIP) + square(variation::PERIOD);
         let mut sum = square(variation::REFUELLING) + trips * level;
-        let (same_bank, same_region) = (
-            a.place.bank == b.place.bank,
-            a.place.region == b.place.region,
-        );
+        let (same_bank, same_region) = (a.key.bank == b.key.bank, a.key.region == b.key.region);
         if same_region {
             sum += trips * square(variation::REGION);
             let share = if same_bank { 1.0 } else { SHARED_BY_BANKS };
@@ -296,7 +303,7 @@ mod tests {
         series::summary::{Facts, TrimSummary},
     };
 
-    /// One region on one trip of each side: 20 minutes of running between them.
+    /// A capture with one region, at an hour of the day; 20 minutes of running between captures.
     fn capture(hour: i64, pct: f64, level_pct: f64) -> Summary {
         Summary {
             trims: vec![TrimSummary {
@@ -306,9 +313,9 @@ mod tests {
                 std_error_log: 0.005,
                 seconds: 300.0,
                 readings: 300,
-                freedom: 10.0,
+                degrees_of_freedom: 10.0,
                 effective_readings: 20.0,
-                at_stop: 0.0,
+                saturated: 0.0,
                 without_misfire: None,
             }],
             facts: Facts {
@@ -326,23 +333,23 @@ mod tests {
     /// 0.007427 / 0.000563 = 13.2 away, which costs 3 ln(1 + 13.2 / 5) = 3.876.
     #[test]
     fn a_rise_that_the_new_fuel_explains_gains_what_it_would_cost_otherwise() {
-        let filling = Filling::new(&[capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)]).unwrap();
-        assert_eq!(filling.tank, Tank::Filled(20.0, 95.0));
+        let refuel = RefuelEvidence::new(&[capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)]).unwrap();
+        assert_eq!(refuel.tank, Tank::Refuelled(20.0, 95.0));
         let new = Prediction {
             ethanol_change: 0.25,
-            came_with_filling: Some(1.09_f64.ln()),
+            came_with_refuelling: Some(1.09_f64.ln()),
             ..Prediction::default()
         };
-        let gain = filling.under(&new) - filling.under(&Prediction::default());
+        let gain = refuel.under(&new) - refuel.under(&Prediction::default());
         assert!((gain - 3.876).abs() < 0.01, "{gain}");
-        let shares = filling.new_fuel().unwrap();
+        let shares = refuel.new_fuel().unwrap();
         assert_eq!(shares[Region::LightCruise], 0.5);
     }
 
     #[test]
-    fn without_a_filling_any_other_cause_may_have_begun() {
-        let filling = Filling::new(&[capture(1, 0.0, 20.0), capture(2, 9.0, 19.0)]).unwrap();
-        assert_eq!((filling.tank, filling.new_fuel()), (Tank::NotFilled, None));
+    fn without_a_refuelling_any_other_cause_may_have_begun() {
+        let refuel = RefuelEvidence::new(&[capture(1, 0.0, 20.0), capture(2, 9.0, 19.0)]).unwrap();
+        assert_eq!((refuel.tank, refuel.new_fuel()), (Tank::NotRefuelled, None));
         let leaned = Prediction {
             mixture: TrimEffect::from_fn(|_| ByRegion::from_fn(|_| 1.09_f64.ln())),
             ..Prediction::default()
@@ -351,35 +358,35 @@ mod tests {
             ethanol_change: 0.25,
             ..leaned
         };
-        assert!(filling.under(&leaned) > filling.under(&blend) + 0.5);
+        assert!(refuel.under(&leaned) > refuel.under(&blend) + 0.5);
     }
 
     #[test]
     fn an_unknown_order_or_amount_or_a_single_capture_says_nothing() {
         let mut unordered = [capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)];
         unordered[1].facts.started = None;
-        assert!(Filling::new(&unordered).is_none());
-        // neither filled nor surely not: as much may have been filled in as was burnt
+        assert!(RefuelEvidence::new(&unordered).is_none());
+        // neither refuelled nor surely not: as much may have been added as was burnt
         let mut uncounted = [capture(1, 0.0, 20.0), capture(2, 9.0, 19.0)];
         uncounted[1].facts.minutes_since_clear = None;
-        assert!(Filling::new(&uncounted).is_none());
-        assert!(Filling::new(&[capture(1, 0.0, 20.0)]).is_none());
+        assert!(RefuelEvidence::new(&uncounted).is_none());
+        assert!(RefuelEvidence::new(&[capture(1, 0.0, 20.0)]).is_none());
     }
 
     /// By hand: as above, a move that the new fuel explains gains 3.876; with 0.3 for having been filled in that is
     /// ln(0.3 · e^3.876 + 0.7) = 2.719.
     #[test]
-    fn an_unknown_tank_may_have_been_filled_where_the_corrections_moved_most() {
+    fn an_unknown_tank_may_have_been_filled_where_the_trims_moved_most() {
         let mut no_gauge = [capture(1, 0.0, 20.0), capture(2, 9.0, 95.0)];
         no_gauge[0].facts.fuel_level_pct = None;
         let new = Prediction {
             ethanol_change: 0.25,
-            came_with_filling: Some(1.09_f64.ln()),
+            came_with_refuelling: Some(1.09_f64.ln()),
             ..Prediction::default()
         };
-        let filling = Filling::new(&no_gauge).unwrap();
-        assert_eq!(filling.tank, Tank::Unknown);
-        let gain = filling.under(&new) - filling.under(&Prediction::default());
+        let refuel = RefuelEvidence::new(&no_gauge).unwrap();
+        assert_eq!(refuel.tank, Tank::Unknown);
+        let gain = refuel.under(&new) - refuel.under(&Prediction::default());
         assert!((gain - 2.719).abs() < 0.01, "{gain}");
         let three = [
             capture(1, 0.0, 20.0),
@@ -390,7 +397,7 @@ mod tests {
             capture.facts.fuel_level_pct = None;
             capture
         });
-        let (by, _) = Filling::new(&three).unwrap().movement();
+        let (by, _) = RefuelEvidence::new(&three).unwrap().movement();
         assert!((by - 1.09_f64.ln()).abs() < 1e-9);
     }
 }

@@ -1,4 +1,4 @@
-//! Each way to deceive oneself is named, and forbids what it makes unsayable.
+//! Each misleading circumstance is named, and rules out the statements that it invalidates.
 
 use super::*;
 use crate::{
@@ -21,15 +21,15 @@ fn one(before: &Summary, after: &Summary) -> Comparison {
     compared(sides[0], sides[1])
 }
 
-/// The same where nobody has said what was filled in.
+/// A comparison where the user has not stated the fuel.
 fn unanswered(before: &Summary, after: &Summary) -> Comparison {
     let sides = [before, after].map(std::slice::from_ref);
     compared_on_any_fuel(sides[0], sides[1])
 }
 
 /// The only deception, with its sentence.
-fn only(comparison: &Comparison) -> (Deception, &str) {
-    let [what] = comparison.deceptions[..] else {
+fn only(comparison: &Comparison) -> (Confounder, &str) {
+    let [what] = comparison.confounders[..] else {
         panic!("{:?}", comparison.warnings);
     };
     (what, &comparison.warnings[0])
@@ -38,12 +38,12 @@ fn only(comparison: &Comparison) -> (Deception, &str) {
 #[test]
 fn a_plain_pair_is_warned_of_nothing() {
     let found = one(&idle(7.0), &idle(5.0));
-    assert_eq!((found.deceptions, found.warnings), (vec![], vec![]));
+    assert_eq!((found.confounders, found.warnings), (vec![], vec![]));
 }
 
 #[test]
-fn codes_cleared_are_told_by_minutes_warm_ups_kilometres_or_the_trims_themselves() {
-    let told: [(Set, &str); 4] = [
+fn codes_cleared_are_reported_by_minutes_warm_ups_kilometres_or_the_trims_themselves() {
+    let reported: [(Set, &str); 4] = [
         (
             |facts| facts.minutes_since_clear = Some(12.0),
             "cleared 12 engine minutes before the recording from after",
@@ -61,10 +61,10 @@ fn codes_cleared_are_told_by_minutes_warm_ups_kilometres_or_the_trims_themselves
             "it started at zero and moved away",
         ),
     ];
-    for (change, words) in told {
+    for (change, words) in reported {
         let found = one(&idle(10.0), &with(2.0, change));
         let (what, sentence) = only(&found);
-        assert_eq!(what, Deception::Cleared);
+        assert_eq!(what, Confounder::Cleared);
         assert!(sentence.contains(words), "{sentence}");
         // the total correction holds without the learned part
         assert_eq!(found.verdict, Verdict::Better);
@@ -74,11 +74,11 @@ fn codes_cleared_are_told_by_minutes_warm_ups_kilometres_or_the_trims_themselves
         facts.minutes_since_clear = Some(9000.0);
         facts.warm_ups_since_clear = Some(0.0);
     });
-    assert!(one(&idle(10.0), &long_ago).deceptions.is_empty());
+    assert!(one(&idle(10.0), &long_ago).confounders.is_empty());
 }
 
 #[test]
-fn while_trims_are_being_learned_corrections_say_nothing() {
+fn while_trims_are_being_learned_trims_say_nothing() {
     let mut after = idle(2.0);
     after.seconds = Seconds {
         total: 1000.0,
@@ -87,7 +87,7 @@ fn while_trims_are_being_learned_corrections_say_nothing() {
         ..Seconds::default()
     };
     let found = one(&idle(10.0), &after);
-    assert_eq!(only(&found).0, Deception::Relearning);
+    assert_eq!(only(&found).0, Confounder::Relearning);
     assert_eq!(found.verdict, Verdict::CannotTell);
     assert!(found.forbidden().unwrap().contains("record again"));
     // misfires are counted whatever the trims do
@@ -113,13 +113,13 @@ fn a_cold_side_is_named() {
     };
     let found = one(&timed(600.0), &timed(0.0));
     let (what, sentence) = only(&found);
-    assert_eq!(what, Deception::Cold);
+    assert_eq!(what, Confounder::Cold);
     assert!(
         sentence.contains("60 % of the recording from before"),
         "{sentence}"
     );
     // both started cold: like is compared with like
-    assert!(one(&timed(600.0), &timed(500.0)).deceptions.is_empty());
+    assert!(one(&timed(600.0), &timed(500.0)).confounders.is_empty());
 }
 
 #[test]
@@ -138,7 +138,7 @@ fn sides_that_were_driven_otherwise_are_named() {
     let (what, sentence) = only(&found);
     assert_eq!(
         (what, found.verdict),
-        (Deception::OtherCells, Verdict::CannotTell)
+        (Confounder::OtherCells, Verdict::CannotTell)
     );
     assert!(sentence.contains("no engine speed and load"), "{sentence}");
     assert!(!found.needed.is_empty());
@@ -148,7 +148,7 @@ fn sides_that_were_driven_otherwise_are_named() {
     ]);
     let found = one(&town, &mixed);
     let (what, sentence) = only(&found);
-    assert_eq!(what, Deception::OtherCells);
+    assert_eq!(what, Confounder::OtherCells);
     assert!(
         sentence.contains("only 150 of 1000 usable seconds"),
         "{sentence}"
@@ -165,7 +165,7 @@ fn another_blend_takes_the_level_away_and_leaves_the_banks() {
     let (what, sentence) = only(&found);
     assert_eq!(
         (what, found.verdict),
-        (Deception::OtherBlend, Verdict::CannotTell)
+        (Confounder::OtherBlend, Verdict::CannotTell)
     );
     assert!(
         sentence.contains("30 % ethanol before and 10 % after"),
@@ -198,7 +198,7 @@ fn everything_alike_with_more_in_the_tank_is_fuel_until_shown_otherwise() {
     let (what, sentence) = only(&found);
     assert_eq!(
         (what, found.verdict),
-        (Deception::Refuelled, Verdict::CannotTell)
+        (Confounder::Refuelled, Verdict::CannotTell)
     );
     assert!(sentence.contains("from 20 to 65 %") && sentence.contains("--fuel same"));
     let same = found.if_same_fuel.as_ref().map(|same| same.verdict);
@@ -214,7 +214,7 @@ fn everything_alike_with_more_in_the_tank_is_fuel_until_shown_otherwise() {
     // used up, as far as the gauge tells: a question stays
     let found = unanswered(&tank(idle(8.0), 65.0, 60.0), &tank(idle(0.0), 55.0, 50.0));
     assert_eq!(
-        (found.deceptions.len(), found.verdict),
+        (found.confounders.len(), found.verdict),
         (0, Verdict::CannotTell)
     );
     let question = &found.warnings[0];
@@ -231,7 +231,7 @@ fn everything_alike_with_more_in_the_tank_is_fuel_until_shown_otherwise() {
         &tank(side(0.0, 2.5), 65.0, 60.0),
     );
     assert_eq!(
-        (found.deceptions.len(), found.verdict),
+        (found.confounders.len(), found.verdict),
         (0, Verdict::Better)
     );
     assert!(found.warnings.is_empty());
@@ -239,16 +239,16 @@ fn everything_alike_with_more_in_the_tank_is_fuel_until_shown_otherwise() {
 
 #[test]
 fn other_air_is_named() {
-    let cases: [(Set, Set, Deception); 2] = [
+    let cases: [(Set, Set, Confounder); 2] = [
         (
             |facts| facts.intake_air_c = Some(-5.0),
             |facts| facts.intake_air_c = Some(35.0),
-            Deception::OtherTemperature,
+            Confounder::OtherTemperature,
         ),
         (
             |facts| facts.barometer_kpa = Some(101.0),
             |facts| facts.barometer_kpa = Some(84.0),
-            Deception::OtherPressure,
+            Confounder::OtherPressure,
         ),
     ];
     for (before, after, expected) in cases {
@@ -256,7 +256,7 @@ fn other_air_is_named() {
         assert_eq!(only(&found).0, expected);
     }
     let weather = |kpa| with(5.0, |facts| facts.barometer_kpa = Some(kpa));
-    assert!(one(&weather(99.0), &weather(101.5)).deceptions.is_empty());
+    assert!(one(&weather(99.0), &weather(101.5)).confounders.is_empty());
 }
 
 #[test]
@@ -278,12 +278,12 @@ fn purge_on_one_side_is_named() {
     };
     let found = one(&purging(0.0), &purging(35.0));
     let (what, sentence) = only(&found);
-    assert_eq!(what, Deception::Purge);
+    assert_eq!(what, Confounder::Purge);
     assert!(
         sentence.contains("only in the recording from after"),
         "{sentence}"
     );
-    assert!(one(&purging(30.0), &purging(35.0)).deceptions.is_empty());
+    assert!(one(&purging(30.0), &purging(35.0)).confounders.is_empty());
 }
 
 #[test]
@@ -291,7 +291,7 @@ fn counters_that_began_anew_are_named() {
     let mut after = counted(&[3.0], 9000.0);
     after.misfires.as_mut().unwrap().resets = 1;
     let found = one(&counted(&[90.0], 9000.0), &after);
-    assert!(found.deceptions.contains(&Deception::CountersReset));
+    assert!(found.confounders.contains(&Confounder::CountersReset));
     assert!(
         found
             .warnings
@@ -310,7 +310,7 @@ fn two_cars_are_never_compared() {
     let (what, sentence) = only(&found);
     assert_eq!(
         (what, found.verdict),
-        (Deception::OtherCar, Verdict::CannotTell)
+        (Confounder::OtherCar, Verdict::CannotTell)
     );
     assert!(
         sentence.contains("two cars") && sentence.contains("000HRBRDRWN000002"),
@@ -331,7 +331,7 @@ fn two_cars_are_never_compared() {
     let found = one(&program(10.0, "HR-0001-A0"), &program(2.0, "HR-0002-A0"));
     assert_eq!(
         (only(&found).0, found.verdict),
-        (Deception::OtherCar, Verdict::CannotTell)
+        (Confounder::OtherCar, Verdict::CannotTell)
     );
 
     let supporting = |pct, blocks: &[(u8, [u8; 4])]| {
@@ -347,7 +347,7 @@ fn two_cars_are_never_compared() {
     );
     assert_eq!(
         (only(&found).0, found.verdict),
-        (Deception::OtherCar, Verdict::CannotTell)
+        (Confounder::OtherCar, Verdict::CannotTell)
     );
     // a block that only one capture asked for says nothing
     let asked_less = one(
@@ -355,13 +355,13 @@ fn two_cars_are_never_compared() {
         &supporting(2.0, &[first, (0x20, [0x80, 1, 0, 0])]),
     );
     assert_eq!(
-        (asked_less.deceptions.len(), asked_less.verdict),
+        (asked_less.confounders.len(), asked_less.verdict),
         (0, Verdict::Better)
     );
 }
 
 #[test]
-fn swapped_sides_are_told_by_their_start() {
+fn swapped_sides_are_reported_by_their_start() {
     let on = |pct, day: &str| {
         with(pct, |facts| {
             facts.started = Some(format!("2026-03-{day}T10:00:00Z").parse().unwrap())
@@ -371,7 +371,7 @@ fn swapped_sides_are_told_by_their_start() {
     let (what, sentence) = only(&found);
     assert_eq!(
         (what, found.verdict),
-        (Deception::SidesSwapped, Verdict::CannotTell)
+        (Confounder::SidesSwapped, Verdict::CannotTell)
     );
     assert!(sentence.contains("the other way round"), "{sentence}");
     assert_eq!(
@@ -379,5 +379,5 @@ fn swapped_sides_are_told_by_their_start() {
         Verdict::Better
     );
     let found = compared(&[on(10.0, "12"), on(10.0, "21")], &[on(2.0, "20")]);
-    assert!(found.deceptions.contains(&Deception::SidesMixed));
+    assert!(found.confounders.contains(&Confounder::SidesMixed));
 }

@@ -1,24 +1,27 @@
-//! Drops of a shut injector against a prediction.
+//! Drops from a closed injector against a prediction.
 //!
-//! A drip that an engine feels lets dozens of drops a minute through; a seat that weeps a drop or two is met on engines
-//! that run well. All chances and spreads are common practice where no source stands beside them.
+//! A leak that the engine shows is dozens of drops per minute; a valve seat that leaks a drop or two is found on
+//! engines that run well. All probabilities and spreads are common practice where no source is given.
 
 use crate::statistics::density::{normal, normal_below};
 
-/// Up to so many drops a minute a seat is tight: one in five minutes (factory page).
+/// Drops per minute up to which a valve seat counts as not leaking: one drop in five minutes (factory page).
 const TIGHT: f64 = 0.2;
-/// Share of sound seats that let more through, and how these thin out: with this power of the drops.
+/// Share of sound valve seats that leak more than [`TIGHT`] (common practice).
 const WEEPING: f64 = 0.08;
+/// Power of the drops per minute with which the number of sound valve seats that leak as much falls off (assumed).
 const THINNING: f64 = 0.8;
-/// Share of drips that the bench does not see: only hot, or needles that shut late and are tight when shut.
+/// Share of leaks that the bench does not show: only hot, or needles that shut late and do not leak when closed
+/// (assumed).
 const UNSEEN: f64 = 0.13;
-/// Standard deviation of the logarithm of the drops of a drip of one size: fuel that the engine takes at idle (0.5), drops
-/// from 0.02 to 0.05 mL (0.35), a seat that is cold on the bench (0.65).
+/// Standard deviation of the logarithm of the drops per minute of a leak of one size, from the fuel that the engine
+/// uses at idle (0.5), drops from 0.02 to 0.05 mL (0.35) and a valve seat that is cold on the bench (0.65).
 const SPREAD: f64 = 0.9;
-/// A count is off by half a drop.
+/// Standard error of a count, drops.
 const COUNT: f64 = 0.5;
 
-/// Logarithm of the likelihood of drops a minute where `expected` are let through; 0 for a seat like any other.
+/// Log-likelihood of `drops` per minute where `expected` are predicted; `expected` is 0 for a valve seat like any
+/// other.
 pub fn log_likelihood(drops: f64, expected: f64) -> f64 {
     let sound = sound(drops);
     if expected <= 0.0 {
@@ -34,7 +37,7 @@ pub fn log_likelihood(drops: f64, expected: f64) -> f64 {
     (UNSEEN * sound + (1.0 - UNSEEN) * dripping).ln()
 }
 
-/// Chance of a tight seat, else density over the logarithm of the drops.
+/// Probability that a sound valve seat does not leak, else the density over the logarithm of the drops.
 fn sound(drops: f64) -> f64 {
     if drops <= TIGHT {
         1.0 - WEEPING

@@ -1,4 +1,4 @@
-//! Fuel filled in while the recording runs.
+//! Refuelling during a recording.
 
 use super::*;
 use crate::series::label::region::Region;
@@ -33,11 +33,11 @@ fn trip(stand_s: f64, level: [f64; 2], short: [f64; 2], swing: f64) -> Summary {
 #[test]
 fn a_level_that_is_higher_after_a_stand_was_filled_in() {
     let summary = trip(150.0, [30.0, 80.0], [0.0, 8.0], 4.0);
-    let filling = summary.filling.expect("filled");
-    assert!((filling.from_pct - 30.0).abs() < 3.0, "{filling:?}");
-    assert!((filling.to_pct - 80.0).abs() < 3.0, "{filling:?}");
-    let [moved] = &filling.moved[..] else {
-        panic!("one region was seen on both sides: {filling:?}");
+    let refuelling = summary.refuelling.expect("filled");
+    assert!((refuelling.from_pct - 30.0).abs() < 3.0, "{refuelling:?}");
+    assert!((refuelling.to_pct - 80.0).abs() < 3.0, "{refuelling:?}");
+    let [moved] = &refuelling.moved[..] else {
+        panic!("one region was seen on both sides: {refuelling:?}");
     };
     assert_eq!((moved.bank, moved.region), (1, Region::LightCruise));
     assert!((moved.by_log - 1.08_f64.ln()).abs() < 1e-3, "{moved:?}");
@@ -45,10 +45,10 @@ fn a_level_that_is_higher_after_a_stand_was_filled_in() {
 }
 
 #[test]
-fn bends_a_short_stand_and_a_stand_without_a_rise_are_no_filling() {
-    assert_eq!(trip(150.0, [30.0, 30.0], [0.0, 8.0], 10.0).filling, None);
+fn bends_a_short_stand_and_a_stand_without_a_rise_are_no_refuelling() {
+    assert_eq!(trip(150.0, [30.0, 30.0], [0.0, 8.0], 10.0).refuelling, None);
     // nobody fills a tank in half a minute
-    assert_eq!(trip(30.0, [30.0, 80.0], [0.0, 8.0], 0.0).filling, None);
+    assert_eq!(trip(30.0, [30.0, 80.0], [0.0, 8.0], 0.0).refuelling, None);
 }
 
 #[test]
@@ -63,6 +63,6 @@ fn a_pause_of_the_recording_is_a_stand_too() {
         Car::idling().with(Pid::FUEL_LEVEL, 90.0)
     });
     read(&mut builder, 510..700, 1, driving(90.0));
-    let filling = builder.finish().filling.expect("filled");
-    assert_eq!((filling.from_pct, filling.to_pct), (20.0, 90.0));
+    let refuelling = builder.finish().refuelling.expect("filled");
+    assert_eq!((refuelling.from_pct, refuelling.to_pct), (20.0, 90.0));
 }

@@ -1,20 +1,20 @@
-//! Two cars, or the sides the wrong way round.
+//! Two cars, or the two sides swapped.
 
 use crate::{
     identity::{self, Sighting},
     series::summary::Summary,
 };
 
-use super::{Deception, Found, NAMES};
+use super::{Confounder, Found, NAMES};
 
-/// What is found of both.
+/// Misleading circumstances of this kind.
 pub fn found(sides: [&[Summary]; 2]) -> Vec<Found> {
     let seen = sightings(sides);
     let car = other_car(&seen).or_else(|| programmed_anew(&seen));
     car.into_iter().chain(order(sides)).collect()
 }
 
-/// The car as each capture knows it.
+/// The car's identity in each capture.
 fn sightings(sides: [&[Summary]; 2]) -> Vec<Sighting> {
     let sides = NAMES.into_iter().zip(sides);
     let each = sides.flat_map(|(name, side)| {
@@ -31,7 +31,7 @@ fn other_car(seen: &[Sighting]) -> Option<Found> {
         Ok(doubts) => doubts.into_iter().next()?,
         Err(other) => format!("The captures are of {other}."),
     };
-    Some((Deception::OtherCar, sentence))
+    Some((Confounder::OtherCar, sentence))
 }
 
 fn programmed_anew(seen: &[Sighting]) -> Option<Found> {
@@ -44,10 +44,10 @@ fn programmed_anew(seen: &[Sighting]) -> Option<Found> {
         "The controller was reprogrammed between the captures ({one}, then {two}): the change may come from the new \
          program."
     );
-    Some((Deception::ProgrammedAnew, sentence))
+    Some((Confounder::ProgrammedAnew, sentence))
 }
 
-/// Captures from before must have begun before those from after.
+/// Captures from before the work must have begun before those from after it.
 fn order(sides: [&[Summary]; 2]) -> Option<Found> {
     let [before, after] = sides.map(|side| {
         let starts = side.iter().filter_map(|summary| summary.facts.started);
@@ -57,11 +57,11 @@ fn order(sides: [&[Summary]; 2]) -> Option<Found> {
     if first_before > last_after {
         let sentence = "The sides are swapped (every capture given as before was started later than those given as \
                         after). Give them the other way round.";
-        return Some((Deception::SidesSwapped, sentence.to_owned()));
+        return Some((Confounder::SidesSwapped, sentence.to_owned()));
     }
     (last_before > first_after).then(|| {
         let sentence =
             "A capture given as before was started later than one given as after: check which is which.";
-        (Deception::SidesMixed, sentence.to_owned())
+        (Confounder::SidesMixed, sentence.to_owned())
     })
 }

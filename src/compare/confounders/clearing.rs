@@ -1,19 +1,22 @@
-//! Codes and learned trims cleared, learning not finished, counters begun anew.
+//! Codes and learned trims cleared, learning not finished, counters reset.
 
 use crate::series::summary::{Facts, Summary};
 
-use super::{Deception, Found, NAMES};
+use super::{Confounder, Found, NAMES};
 
-/// Cleared lately: engine minutes, warm-ups or kilometres ago, the first that the car keeps.
+/// Engine minutes since clearing up to which the clearing is recent, where the car reports them (assumed).
 const SOON_MIN: f64 = 60.0;
+/// Warm-ups since clearing up to which the clearing is recent, where the car reports no minutes (assumed).
 const SOON_WARM_UPS: f64 = 2.0;
+/// Distance since clearing up to which the clearing is recent, km, where the car reports neither minutes nor warm-ups
+/// (assumed).
 const SOON_KM: f64 = 40.0;
-/// Learning is not finished when so much of what would count is kept aside for it: this share …
+/// Share of the usable time kept aside for learning from which learning is not finished (assumed).
 const LEARNING_SHARE: f64 = 0.5;
-/// … and so many seconds.
+/// Seconds kept aside for learning from which learning is not finished (assumed).
 const LEARNING_S: f64 = 60.0;
 
-/// What is found on each side.
+/// Misleading circumstances of this kind on each side.
 pub fn found(sides: [&[Summary]; 2]) -> Vec<Found> {
     let each = NAMES.into_iter().zip(sides);
     let each =
@@ -24,7 +27,7 @@ pub fn found(sides: [&[Summary]; 2]) -> Vec<Found> {
 fn cleared(name: &str, side: &[Summary]) -> Option<Found> {
     let how = side.iter().find_map(|summary| lately(&summary.facts))?;
     Some((
-        Deception::Cleared,
+        Confounder::Cleared,
         format!(
             "Long term fuel trim was cleared {how} the recording from {name}: the car has to relearn, and the time until \
              then is set aside."
@@ -32,7 +35,7 @@ fn cleared(name: &str, side: &[Summary]) -> Option<Found> {
     ))
 }
 
-/// How lately, as it stands before "the log".
+/// How recently codes were cleared, in words that precede "the log"; `None` where not recently.
 fn lately(facts: &Facts) -> Option<String> {
     let Facts {
         minutes_since_clear: minutes,
@@ -40,7 +43,7 @@ fn lately(facts: &Facts) -> Option<String> {
         km_since_clear: km,
         ..
     } = facts;
-    let told = match (minutes, warm_ups, km) {
+    let reported = match (minutes, warm_ups, km) {
         (Some(minutes), ..) => {
             (*minutes <= SOON_MIN).then(|| format!("{minutes:.0} engine minutes before"))
         }
@@ -51,7 +54,7 @@ fn lately(facts: &Facts) -> Option<String> {
         (None, None, None) => None,
     };
     let seen = || "(it started at zero and moved away) shortly before".to_owned();
-    told.or_else(|| facts.long_trim_from_zero.then(seen))
+    reported.or_else(|| facts.long_trim_from_zero.then(seen))
 }
 
 fn learning(name: &str, side: &[Summary]) -> Option<Found> {
@@ -65,7 +68,7 @@ fn learning(name: &str, side: &[Summary]) -> Option<Found> {
             "Long term fuel trim was still relearning in most of the recording from {name} ({minutes:.0} min): drive \
              until it has settled and record again."
         );
-        (Deception::Relearning, sentence)
+        (Confounder::Relearning, sentence)
     })
 }
 
@@ -77,6 +80,6 @@ fn anew(name: &str, side: &[Summary]) -> Option<Found> {
             "Misfire counters were reset during the recording from {name} (engine switched off, or codes cleared): \
              misfires between the last reading and the reset are not counted."
         );
-        (Deception::CountersReset, sentence)
+        (Confounder::CountersReset, sentence)
     })
 }

@@ -13,7 +13,7 @@ fn swing_mean() -> f64 {
 }
 
 #[test]
-fn regions_are_told_apart_by_speed_engine_speed_and_load() {
+fn regions_are_reported_apart_by_speed_engine_speed_and_load() {
     let at = |rpm, speed, load| {
         let car = Car::idling()
             .with(Pid::ENGINE_SPEED, rpm)
@@ -67,10 +67,10 @@ fn doubt_shrinks_as_stretches_come_in() {
     // 20 s of an idle: the usual spread alone, 0.5 points at 12 min, and the slow wandering of 0.8 points
     let expected = (0.005_f64.powi(2) * 36.0 + 0.008_f64.powi(2) / (1.0 + 20.0 / 600.0)).sqrt();
     assert!((short.std_error_log - expected).abs() < 1e-9);
-    assert_eq!(short.freedom, 4.0);
+    assert_eq!(short.degrees_of_freedom, 4.0);
     // twenty minutes of a trim that hardly wanders: little more than what may have wandered slowly
     assert!((0.0046..0.0052).contains(&long.std_error_log), "{long:?}");
-    assert!(long.freedom > 20.0);
+    assert!(long.degrees_of_freedom > 20.0);
 }
 
 #[test]
@@ -161,7 +161,7 @@ fn a_placeholder_is_no_trim() {
 }
 
 #[test]
-fn a_short_trim_at_its_stop_is_told() {
+fn a_short_trim_at_its_limit_is_reported() {
     // at 25 % for half of the time, and never beyond
     let at = |highest: f64, t: f64| {
         let short = if t < 150.0 {
@@ -172,18 +172,18 @@ fn a_short_trim_at_its_stop_is_told() {
         Car::idling().with(Pid::SHORT_TRIM_BANK_1, short)
     };
     let summary = summary_of(300, |t| at(25.0, t));
-    assert!((only_trim(&summary).at_stop - 0.5).abs() < 1e-9);
+    assert!((only_trim(&summary).saturated - 0.5).abs() < 1e-9);
     assert!(warned(&summary, "at its limit for 50 % of the time"));
     // a trim that goes on past 25 does not stop there
     let summary = summary_of(300, |t| at(if t < 200.0 { 25.0 } else { 30.0 }, t));
-    assert_eq!(only_trim(&summary).at_stop, 0.0);
+    assert_eq!(only_trim(&summary).saturated, 0.0);
     // a long trim at its stop while the short one swings: the sum is still what the engine needs
     let summary = summary_of(300, |t| {
         Car::idling()
             .with(Pid::LONG_TRIM_BANK_1, 25.0)
             .with(Pid::SHORT_TRIM_BANK_1, 4.0 + swinging(t))
     });
-    assert_eq!(only_trim(&summary).at_stop, 0.0);
+    assert_eq!(only_trim(&summary).saturated, 0.0);
 }
 
 #[test]

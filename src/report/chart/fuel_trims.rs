@@ -1,4 +1,4 @@
-//! Total correction by bank and region, before and after.
+//! Chart of the total fuel trim by bank and region, before and after.
 
 use super::{
     Chart,
@@ -10,7 +10,7 @@ use crate::{
     series::label::region::Region,
 };
 
-/// The chart; `None` where no correction counted on either side.
+/// The chart; `None` where no fuel trim counted on either side.
 pub fn chart(sides: [Option<&Diagnosis>; 2]) -> Chart {
     let trims = |side: Option<&Diagnosis>| side.map_or_else(Vec::new, |found| found.trims.clone());
     let sides = sides.map(trims);
