@@ -15,7 +15,7 @@ use std::{
 use pintle::{
     capture::{Kind, Reader, Row, Writer},
     clock::Clock,
-    link::{Device, Ending, LinkError, RecordError, Session, Wish},
+    link::{Device, Ending, LinkError, RecordError, RecordingRequest, Session},
 };
 use pintle_protocol::bus::hex;
 
@@ -66,7 +66,7 @@ impl Played {
                 0 => pending().await,
                 _ => stop.notified().await,
             }
-            Wish::Stop
+            RecordingRequest::Stop
         };
         let recorded = session
             .record(Some(&mut writer), None, stopped, |_, progress| {

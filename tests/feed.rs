@@ -6,8 +6,8 @@ use pintle::{
     capture::Reader,
     clock::Clock,
     link::{
-        Connected, Device, Ending, Expected, Feed, LinkError, LinkKind, News, OpenError, Order,
-        Place, RecordError, Recorded,
+        Connected, Device, Ending, Expected, Feed, FeedConfig, FeedEvent, LinkError, LinkKind,
+        OpenError, RecordError, Recorded, Target,
     },
 };
 
@@ -18,10 +18,10 @@ use crate::{
 };
 
 /// An order that keeps nothing and goes on until it is told to stop.
-fn watching(device: Device, clock: &Clock) -> Order {
-    Order {
+fn watching(device: Device, clock: &Clock) -> FeedConfig {
+    FeedConfig {
         pace: None,
-        place: Place::Device(device),
+        place: Target::Device(device),
         clock: clock.clone(),
         trace: None,
         names: Vec::new(),
@@ -32,7 +32,7 @@ fn watching(device: Device, clock: &Clock) -> Order {
 }
 
 /// Waits for news of which `take` makes something; whatever comes before is dropped.
-fn wait_for<T>(feed: &Feed, mut take: impl FnMut(News) -> Option<T>) -> T {
+fn wait_for<T>(feed: &Feed, mut take: impl FnMut(FeedEvent) -> Option<T>) -> T {
     loop {
         if let Some(found) = feed.news().find_map(&mut take) {
             return found;
@@ -43,15 +43,15 @@ fn wait_for<T>(feed: &Feed, mut take: impl FnMut(News) -> Option<T>) -> T {
 
 fn connected(feed: &Feed) -> Connected {
     wait_for(feed, |news| match news {
-        News::Connected(connected) => Some(*connected),
-        News::Ended(ended) => panic!("{ended:?}"),
+        FeedEvent::Connected(connected) => Some(*connected),
+        FeedEvent::Ended(ended) => panic!("{ended:?}"),
         _ => None,
     })
 }
 
 fn ended(feed: &Feed) -> Result<Recorded, RecordError> {
     wait_for(feed, |news| match news {
-        News::Ended(ended) => Some(ended),
+        FeedEvent::Ended(ended) => Some(ended),
         _ => None,
     })
 }
@@ -61,7 +61,7 @@ fn a_screen_that_looks_late_learns_everything_in_order() {
     let bench = Workbench::new();
     let path = bench.path().join("a.capture.csv");
     let bay = Bay::simulated("van3");
-    let order = Order {
+    let order = FeedConfig {
         names: vec![path.clone()],
         length_us: Some(60_000_000),
         ..watching(device(bay.path()), &bay.clock)
@@ -78,14 +78,14 @@ fn a_screen_that_looks_late_learns_everything_in_order() {
     let mut bytes = None;
     let recorded = wait_for(&feed, |news| {
         match news {
-            News::Connecting(words) => stages.push(words),
-            News::Connected(connected) => {
+            FeedEvent::Connecting(words) => stages.push(words),
+            FeedEvent::Connected(connected) => {
                 assert!(rows.is_empty());
                 assert_eq!(connected.capture.as_ref(), Some(&path));
                 let header = Reader::open(&path).unwrap().header().clone();
                 assert_eq!(header.link, connected.header.link);
             }
-            News::Row(row) => {
+            FeedEvent::Row(row) => {
                 let row = row.as_row();
                 rows.push(Line {
                     t_us: row.t_us,
@@ -95,13 +95,13 @@ fn a_screen_that_looks_late_learns_everything_in_order() {
                     response: row.response.to_owned(),
                 });
             }
-            News::Progress { progress, on_disk } => {
+            FeedEvent::Progress { progress, on_disk } => {
                 assert_eq!(progress.trouble, None);
                 bytes = on_disk.map(|on_disk| on_disk.bytes);
             }
-            News::Failed(error) => panic!("{error}"),
-            News::Kept(path) => assert!(path.ends_with("a.capture.csv"), "{}", path.display()),
-            News::Ended(ended) => return Some(ended),
+            FeedEvent::Failed(error) => panic!("{error}"),
+            FeedEvent::Kept(path) => assert!(path.ends_with("a.capture.csv"), "{}", path.display()),
+            FeedEvent::Ended(ended) => return Some(ended),
         }
         None
     });
@@ -125,7 +125,7 @@ fn marks_and_the_stop_come_into_the_capture() {
     let path = bench.path().join("a.capture.csv.gz");
     let taken = bench.file("taken.capture.csv", "mine");
     let bay = Bay::real("van3");
-    let order = Order {
+    let order = FeedConfig {
         names: vec![taken, path.clone()],
         ..watching(device(bay.path()), &bay.clock)
     };
@@ -144,18 +144,18 @@ fn marks_and_the_stop_come_into_the_capture() {
 #[test]
 fn without_a_name_it_only_watches() {
     let bay = Bay::simulated("van3");
-    let order = Order {
+    let order = FeedConfig {
         length_us: Some(10_000_000),
         ..watching(device(bay.path()), &bay.clock)
     };
     let feed = Feed::start(order).unwrap();
     assert_eq!(connected(&feed).capture, None);
     let recorded = wait_for(&feed, |news| match news {
-        News::Progress { on_disk, .. } => {
+        FeedEvent::Progress { on_disk, .. } => {
             assert_eq!(on_disk, None);
             None
         }
-        News::Ended(ended) => Some(ended),
+        FeedEvent::Ended(ended) => Some(ended),
         _ => None,
     });
     assert!(recorded.unwrap().answers > 50);
@@ -166,13 +166,13 @@ fn a_screen_that_goes_away_leaves_a_complete_capture() {
     let bench = Workbench::new();
     let path = bench.path().join("a.capture.csv");
     let bay = Bay::real("van7");
-    let order = Order {
+    let order = FeedConfig {
         names: vec![path.clone()],
         ..watching(device(bay.path()), &bay.clock)
     };
     let feed = Feed::start(order).unwrap();
     wait_for(&feed, |news| match news {
-        News::Row(row) => (!row.as_row().request.is_empty()).then_some(()),
+        FeedEvent::Row(row) => (!row.as_row().request.is_empty()).then_some(()),
         _ => None,
     });
     drop(feed);
@@ -186,13 +186,13 @@ fn a_stop_is_heard_while_nobody_answers_and_leaves_no_file() {
     let silent = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let address = silent.local_addr().unwrap().to_string();
     let path = bench.path().join("a.capture.csv");
-    let order = Order {
+    let order = FeedConfig {
         names: vec![path.clone()],
         ..watching(Device::Network(address), &Clock::real())
     };
     let feed = Feed::start(order).unwrap();
     let words = wait_for(&feed, |news| match news {
-        News::Connecting(words) => Some(words),
+        FeedEvent::Connecting(words) => Some(words),
         _ => None,
     });
     assert!(words.ends_with("looking for the adapter"), "{words}");
@@ -211,7 +211,7 @@ fn an_adapter_that_is_plugged_in_later_is_found() {
     let order = watching(device(name.to_str().unwrap()), &bay.clock);
     let feed = Feed::start(order).unwrap();
     let error = wait_for(&feed, |news| match news {
-        News::Failed(error) => Some(error),
+        FeedEvent::Failed(error) => Some(error),
         _ => None,
     });
     assert_eq!(error, LinkError::Open(OpenError::Missing));
@@ -238,7 +238,7 @@ fn what_no_waiting_can_mend_ends_at_once() {
     }
     // no recording without the file that was asked for
     let bay = Bay::simulated("van3");
-    let order = Order {
+    let order = FeedConfig {
         names: vec![file],
         ..watching(device(bay.path()), &bay.clock)
     };

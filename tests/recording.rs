@@ -15,7 +15,7 @@ use std::{
 use pintle::{
     capture::{Kind, Reader, Writer},
     clock::Clock,
-    link::{Device, Ending, Recorded, Session, Wish},
+    link::{Device, Ending, Recorded, RecordingRequest, Session},
     simulator::{
         adapter::Mishaps,
         adapter::Purpose,
@@ -437,7 +437,7 @@ async fn a_wish_to_stop_lets_the_request_in_the_air_end() {
             poll_fn(|_| {
                 looks += u32::from(answers.get() >= 100);
                 if looks >= later {
-                    Poll::Ready(Wish::Stop)
+                    Poll::Ready(RecordingRequest::Stop)
                 } else {
                     Poll::Pending
                 }

@@ -4,7 +4,7 @@ use std::{cell::RefCell, future::pending, os::unix::fs::symlink};
 
 use pintle::{
     capture::{Kind, Writer},
-    link::{Ending, Session, Wish},
+    link::{Ending, RecordingRequest, Session},
 };
 use tokio::sync::mpsc::unbounded_channel;
 
@@ -33,7 +33,7 @@ async fn marks_become_rows_at_their_time_and_in_their_order() {
         .unwrap();
     let mut writer = Writer::create(&path, &session.header(None)).unwrap();
     let (person, mut wishes) = unbounded_channel();
-    let mark = |words: &str| Wish::Mark(words.to_owned());
+    let mark = |words: &str| RecordingRequest::Mark(words.to_owned());
     let mut said = vec![
         (50, vec![mark("raised idle")]),
         (
@@ -41,7 +41,7 @@ async fn marks_become_rows_at_their_time_and_in_their_order() {
             vec![
                 mark("A/C on, \"cold\""),
                 mark("idle"),
-                Wish::Stop,
+                RecordingRequest::Stop,
                 mark("too late"),
             ],
         ),
@@ -109,7 +109,9 @@ async fn a_mark_is_taken_while_a_lost_adapter_is_waited_for() {
             Some(30_000_000),
             async || wishes.recv().await.unwrap(),
             |row, _| match row.response {
-                LOST => person.send(Wish::Mark("plug fell out".to_owned())).unwrap(),
+                LOST => person
+                    .send(RecordingRequest::Mark("plug fell out".to_owned()))
+                    .unwrap(),
                 // it comes back only once the mark was taken
                 "plug fell out" => {
                     std::fs::remove_file(&name).unwrap();

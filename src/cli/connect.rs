@@ -8,7 +8,7 @@ use super::{failure::Failure, output};
 use crate::{
     clock::Clock,
     io_words,
-    link::{Device, LinkError, OpenError, Place, Session},
+    link::{Device, LinkError, OpenError, Session, Target},
     trace,
 };
 
@@ -32,13 +32,13 @@ pub struct Connect {
 
 impl Connect {
     /// Where the adapter is: the device named, or the only candidate.
-    pub fn place(&self) -> Result<Place, Failure> {
+    pub fn place(&self) -> Result<Target, Failure> {
         let (path, baud) = match (&self.tcp, &self.port) {
             (Some(address), _) => return network(address),
-            (None, None) => return Ok(Place::OnlyPort { baud: self.baud }),
+            (None, None) => return Ok(Target::OnlyPort { baud: self.baud }),
             (None, Some(path)) => (path.clone(), self.baud),
         };
-        Ok(Place::Device(Device::Serial { path, baud }))
+        Ok(Target::Device(Device::Serial { path, baud }))
     }
 
     /// The device there.
@@ -70,7 +70,7 @@ impl Connect {
 /// Connects to the car at the device that was named, or else at the first port at which an adapter is seen; ports without
 /// one are passed over with a word.
 pub async fn session_anywhere(
-    place: &Place,
+    place: &Target,
     trace: Option<trace::Writer>,
 ) -> Result<Session, Failure> {
     let devices = place.candidates();
@@ -111,12 +111,12 @@ pub fn block_on<T>(work: impl Future<Output = Result<T, Failure>>) -> Result<T, 
         .block_on(work)
 }
 
-fn network(address: &str) -> Result<Place, Failure> {
+fn network(address: &str) -> Result<Target, Failure> {
     let port = address
         .rsplit_once(':')
         .map(|(_, port)| port.parse::<u16>());
     match port {
-        Some(Ok(_)) => Ok(Place::Device(Device::Network(address.to_owned()))),
+        Some(Ok(_)) => Ok(Target::Device(Device::Network(address.to_owned()))),
         _ => Err(Failure::usage(format!(
             "--tcp {address}: expected host and port, for example 192.168.4.20:20100"
         ))),

@@ -1,7 +1,7 @@
 //! The wish to stop: Ctrl-C, a polite request to end, a terminal that was closed.
 
 use super::failure::Failure;
-use crate::link::Wish;
+use crate::link::RecordingRequest;
 
 /// Listens from now on, so that no wish is lost between two waits.
 #[derive(Debug)]
@@ -38,9 +38,9 @@ impl Interrupt {
     }
 
     /// Waits for the wish, as a recording takes it.
-    pub async fn stop(&mut self) -> Wish {
+    pub async fn stop(&mut self) -> RecordingRequest {
         self.wished().await;
-        Wish::Stop
+        RecordingRequest::Stop
     }
 
     /// Waits for the wish.

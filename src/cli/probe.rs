@@ -20,7 +20,7 @@ use super::{
 };
 use crate::link::{
     LinkError, Quality, Session,
-    maker_tests::MakerTest,
+    manufacturer_tests::ManufacturerTest,
     probe::{LOW_BATTERY_V, Probe},
 };
 
@@ -72,7 +72,7 @@ struct Document {
     /// Where misfires of single cylinders are known from.
     misfire_source: Option<&'static str>,
     /// Service 06 before CAN, as it came.
-    maker_tests: Vec<RawTest>,
+    manufacturer_tests: Vec<RawTest>,
     link: Option<Link>,
     warnings: Vec<String>,
     cautions: Vec<&'static str>,
@@ -181,7 +181,7 @@ impl Document {
             misfire_source: probe
                 .counts_misfires
                 .map(|counts| if counts { COUNTERS } else { CODES }),
-            maker_tests: probe.maker_tests.iter().map(RawTest::of).collect(),
+            manufacturer_tests: probe.manufacturer_tests.iter().map(RawTest::of).collect(),
             link: probe.quality.as_ref().map(Link::of),
             warnings: warnings(session),
             cautions: codes::cautions(codes),
@@ -212,13 +212,13 @@ impl Document {
     }
 
     fn append_maker_tests(&self, text: &mut String) {
-        if self.maker_tests.is_empty() {
+        if self.manufacturer_tests.is_empty() {
             return;
         }
         text.push_str(
             "\ntest results (06) as received; before CAN only the manufacturer knows their meaning:\n",
         );
-        for raw in &self.maker_tests {
+        for raw in &self.manufacturer_tests {
             for message in &raw.messages {
                 // writing to a String cannot fail
                 let _ = writeln!(text, "  06 {}  {message}", raw.test);
@@ -309,7 +309,7 @@ impl Member {
 }
 
 impl RawTest {
-    fn of(test: &MakerTest) -> Self {
+    fn of(test: &ManufacturerTest) -> Self {
         Self {
             test: format!("{:02X}", test.test),
             messages: test

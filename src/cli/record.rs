@@ -17,7 +17,7 @@ use super::{
 };
 use crate::{
     capture::{Decoder, Header, Kind, Row, Writer},
-    link::{Device, Place, Progress, RecordError},
+    link::{Device, Progress, RecordError, Target},
     printable,
     series::Builder,
     trace,
@@ -122,7 +122,7 @@ async fn record(
     let summary = watcher.builder.finish();
     destination.settle(path, &summary.facts.car)?;
     let what = recorded::words(Some(path), &recorded, summary.left_out());
-    recorded::tell(&Place::Device(device.clone()), &recorded.ending, &what)
+    recorded::tell(&Target::Device(device.clone()), &recorded.ending, &what)
 }
 
 /// Shows how it goes: one line on a terminal, and what happens to the link everywhere. Counts what cannot be true.

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::{failure::Failure, output};
-use crate::link::{Ending, Place, Recorded, look_after};
+use crate::link::{Ending, Recorded, Target, look_after};
 
 /// What was recorded, in a line. `capture` is where it is kept, `left_out` how many readings cannot be true.
 pub fn words(capture: Option<&Path>, recorded: &Recorded, left_out: u64) -> String {
@@ -29,7 +29,7 @@ pub fn words(capture: Option<&Path>, recorded: &Recorded, left_out: u64) -> Stri
 }
 
 /// Tells how it ended; `what` was recorded, and the adapter was at `place`.
-pub fn tell(place: &Place, ending: &Ending, what: &str) -> Result<(), Failure> {
+pub fn tell(place: &Target, ending: &Ending, what: &str) -> Result<(), Failure> {
     match ending {
         Ending::TimeOver => output::remark(what),
         Ending::Stopped => return Err(Failure::interrupted(format!("stopped; {what}"))),

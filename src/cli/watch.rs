@@ -21,7 +21,7 @@ use super::{
 use crate::{
     clock::Clock,
     job::Side,
-    link::{Ending, Order, RecordError},
+    link::{Ending, FeedConfig, RecordError},
     live::{self, Wanted, Watched},
     report::text,
 };
@@ -83,7 +83,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if arguments.guide && destination.names.is_empty() && wants_recording() {
         destination = destination.or_dated();
     }
-    let order = Order {
+    let order = FeedConfig {
         place: place.clone(),
         clock: Clock::real(),
         pace: None,

@@ -9,13 +9,11 @@ use pintle_protocol::{
     Address, Pid,
     adapter::Refusal,
     dialogue::{Answer, Event, NoAnswer, Why},
-    service::{
-        Request, Services,
-        answer::{self, Answer as Meaning},
-    },
+    service::answer::{self, Answer as Meaning},
 };
 
 use super::{
+    clearing::{Clearing, Saved},
     codes::Codes,
     device::LinkKind,
     error::{LinkError, look_after},
@@ -32,23 +30,6 @@ const CHARGING_V: f64 = 13.2;
 /// Service 01 04 … of trims and status: what cannot be read of these must not be cleared.
 const TRIMS: std::ops::RangeInclusive<u8> = 0x06..=0x09;
 
-/// The request that clears. Nobody but this file can make one.
-#[derive(Debug)]
-pub(super) struct Clearing(Vec<u8>);
-
-impl Clearing {
-    /// Service 04 of SAE J1979, or 14 of ISO 14229 where the car answers those: codes, freeze frames and results of all
-    /// controllers.
-    fn of(services: Services) -> Self {
-        Self(Request::Clear.bytes(services).unwrap_or_default())
-    }
-
-    /// The request's bytes.
-    pub fn bytes(&self) -> &[u8] {
-        &self.0
-    }
-}
-
 /// What the car said just before its codes are cleared.
 #[derive(Debug)]
 pub struct Before {
@@ -57,10 +38,6 @@ pub struct Before {
     began_us: u64,
     header: Header,
 }
-
-/// Proof that what the car said before is on the disk.
-#[derive(Debug)]
-pub struct Saved(());
 
 /// What became of the request to clear.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -154,8 +131,7 @@ impl Before {
                 })
             })?;
         }
-        writer.finish()?;
-        Ok(Saved(()))
+        Saved::finish(writer)
     }
 }
 
@@ -169,10 +145,8 @@ impl Session {
         self.check_engine_stands().await?;
         let began_us = self.clock.now_us();
         let header = self.header(None);
-        self.journal = Some(Vec::new());
-        let codes = self.codes_and_readings().await;
-        let replies = self.journal.take().unwrap_or_default();
-        let codes = codes?;
+        let mut replies = Vec::new();
+        let codes = self.codes_and_readings(&mut replies).await?;
         let lost = replies.iter().find_map(not_read);
         let unread = lost.or_else(|| stored_missing(&codes));
         match unread {
@@ -186,15 +160,15 @@ impl Session {
         }
     }
 
-    async fn codes_and_readings(&mut self) -> Result<Codes, LinkError> {
-        let codes = self.codes().await?;
+    async fn codes_and_readings(&mut self, replies: &mut Vec<Reply>) -> Result<Codes, LinkError> {
+        let codes = self.codes_with_replies(replies).await?;
         let is_can = self.connection().protocol.is_can();
         let services = self.connection().services;
         let engine = self.connection().engine();
         let wanted = engine.map(|engine| plan::recording(engine, is_can, services));
         for wanted in wanted.unwrap_or_default() {
             if !is_among_codes(wanted.question) {
-                self.ask(wanted.question).await?;
+                self.ask_into(wanted.question, replies).await?;
             }
         }
         Ok(codes)
@@ -204,9 +178,9 @@ impl Session {
     ///
     /// # Errors
     /// When nothing was sent: the engine runs, or the link was lost before.
-    pub async fn clear_codes(&mut self, _saved: Saved) -> Result<Cleared, ClearError> {
+    pub async fn clear_codes(&mut self, saved: Saved) -> Result<Cleared, ClearError> {
         self.check_engine_stands().await?;
-        let clearing = Clearing::of(self.connection().services);
+        let clearing = Clearing::new(saved, self.connection().services);
         let mut sent = false;
         loop {
             if !sent && self.pump.is_ready() {

@@ -65,19 +65,30 @@ impl Session {
     /// # Errors
     /// When the link is lost over it.
     pub async fn codes(&mut self) -> Result<Codes, LinkError> {
+        self.codes_with_replies(&mut Vec::new()).await
+    }
+
+    /// [`Session::codes`], adding every reply to these.
+    pub(super) async fn codes_with_replies(
+        &mut self,
+        replies: &mut Vec<Reply>,
+    ) -> Result<Codes, LinkError> {
         Ok(Codes {
-            freeze_frame: self.freeze_frame().await?,
-            ..self.code_lists().await?
+            freeze_frame: self.freeze_frame(replies).await?,
+            ..self.code_lists(replies).await?
         })
     }
 
     /// Reads all codes and the lamp.
-    pub(super) async fn code_lists(&mut self) -> Result<Codes, LinkError> {
+    pub(super) async fn code_lists(
+        &mut self,
+        replies: &mut Vec<Reply>,
+    ) -> Result<Codes, LinkError> {
         Ok(Codes {
-            stored: self.code_list(Question::StoredCodes).await?,
-            pending: self.code_list(Question::PendingCodes).await?,
-            permanent: self.code_list(Question::PermanentCodes).await?,
-            status: self.status().await?,
+            stored: self.code_list(Question::StoredCodes, replies).await?,
+            pending: self.code_list(Question::PendingCodes, replies).await?,
+            permanent: self.code_list(Question::PermanentCodes, replies).await?,
+            status: self.status(replies).await?,
             silence_may_mean_none: matches!(
                 self.connection().protocol,
                 Protocol::Iso9141
@@ -89,8 +100,12 @@ impl Session {
         })
     }
 
-    async fn code_list(&mut self, question: Question) -> Result<Option<Vec<FoundCode>>, LinkError> {
-        let reply = self.ask(question).await?;
+    async fn code_list(
+        &mut self,
+        question: Question,
+        replies: &mut Vec<Reply>,
+    ) -> Result<Option<Vec<FoundCode>>, LinkError> {
+        let reply = self.ask_into(question, replies).await?;
         let found = |(controller, reported): (_, ReportedCode)| FoundCode {
             controller,
             code: reported.code,
@@ -100,8 +115,13 @@ impl Session {
         Ok(answered.then(|| reported(&reply).map(found).collect()))
     }
 
-    async fn status(&mut self) -> Result<Option<MonitorStatus>, LinkError> {
-        let reply = self.ask(Question::Current(Pid::MONITOR_STATUS)).await?;
+    async fn status(
+        &mut self,
+        replies: &mut Vec<Reply>,
+    ) -> Result<Option<MonitorStatus>, LinkError> {
+        let reply = self
+            .ask_into(Question::Current(Pid::MONITOR_STATUS), replies)
+            .await?;
         let mut status = None;
         if let Some((answer, message)) = self.of_engine(&reply) {
             let take = |pid, data: &[u8]| {
@@ -116,20 +136,28 @@ impl Session {
         Ok(status)
     }
 
-    async fn freeze_frame(&mut self) -> Result<Option<FreezeFrame>, LinkError> {
+    async fn freeze_frame(
+        &mut self,
+        replies: &mut Vec<Reply>,
+    ) -> Result<Option<FreezeFrame>, LinkError> {
         match self.connection().services {
-            Services::SaeJ1979 => self.older_freeze_frame().await,
-            Services::Iso14229 => self.newer_freeze_frame().await,
+            Services::SaeJ1979 => self.older_freeze_frame(replies).await,
+            Services::Iso14229 => self.newer_freeze_frame(replies).await,
         }
     }
 
     /// What was noted down with the first stored code of the engine controller that has anything noted.
-    async fn newer_freeze_frame(&mut self) -> Result<Option<FreezeFrame>, LinkError> {
-        let stored = self.ask(Question::StoredCodes).await?;
+    async fn newer_freeze_frame(
+        &mut self,
+        replies: &mut Vec<Reply>,
+    ) -> Result<Option<FreezeFrame>, LinkError> {
+        let stored = self.ask_into(Question::StoredCodes, replies).await?;
         let engine = self.connection().engine().and_then(|engine| engine.address);
         let of_engine = reported(&stored).filter(|(controller, _)| *controller == engine);
         for (_, code) in of_engine {
-            let reply = self.ask(Question::Snapshots(code.bytes())).await?;
+            let reply = self
+                .ask_into(Question::Snapshots(code.bytes()), replies)
+                .await?;
             let Some((answer, message)) = self.of_engine(&reply) else {
                 continue;
             };
@@ -146,16 +174,19 @@ impl Session {
         Ok(None)
     }
 
-    async fn older_freeze_frame(&mut self) -> Result<Option<FreezeFrame>, LinkError> {
-        let Some(&[high, low]) = self.frozen(FROZEN_CODE).await?.as_deref() else {
+    async fn older_freeze_frame(
+        &mut self,
+        replies: &mut Vec<Reply>,
+    ) -> Result<Option<FreezeFrame>, LinkError> {
+        let Some(&[high, low]) = self.frozen(FROZEN_CODE, replies).await?.as_deref() else {
             return Ok(None);
         };
         let Some(code) = TroubleCode::from_bytes([high, low]) else {
             return Ok(None);
         };
         let mut values = Vec::new();
-        for pid in self.frozen_parameters().await? {
-            if let Some(data) = self.frozen(pid).await? {
+        for pid in self.frozen_parameters(replies).await? {
+            if let Some(data) = self.frozen(pid, replies).await? {
                 values.push((pid, data));
             }
         }
@@ -163,11 +194,11 @@ impl Session {
     }
 
     /// Which parameters the frame holds, by its own support masks; without any, what is worth trying.
-    async fn frozen_parameters(&mut self) -> Result<Vec<Pid>, LinkError> {
+    async fn frozen_parameters(&mut self, replies: &mut Vec<Reply>) -> Result<Vec<Pid>, LinkError> {
         let mut pids = Vec::new();
         let mut next = Some(0);
         while let Some(base) = next.take() {
-            let Some(&[a, b, c, d]) = self.frozen(Pid(base)).await?.as_deref() else {
+            let Some(&[a, b, c, d]) = self.frozen(Pid(base), replies).await?.as_deref() else {
                 break;
             };
             for item in support::supported(base, [a, b, c, d]) {
@@ -190,8 +221,12 @@ impl Session {
     }
 
     /// The engine controller's data bytes of a parameter of frame 0.
-    async fn frozen(&mut self, pid: Pid) -> Result<Option<Vec<u8>>, LinkError> {
-        let reply = self.ask(Question::Frozen(pid)).await?;
+    async fn frozen(
+        &mut self,
+        pid: Pid,
+        replies: &mut Vec<Reply>,
+    ) -> Result<Option<Vec<u8>>, LinkError> {
+        let reply = self.ask_into(Question::Frozen(pid), replies).await?;
         let Some((answer, message)) = self.of_engine(&reply) else {
             return Ok(None);
         };

@@ -79,7 +79,7 @@ impl fmt::Display for Device {
 
 /// Where the adapter is looked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Place {
+pub enum Target {
     /// On this device.
     Device(Device),
     /// At the only serial port where one may be, whichever that is when it is looked for.
@@ -89,7 +89,7 @@ pub enum Place {
     },
 }
 
-impl Place {
+impl Target {
     /// How the adapter there is reached.
     pub const fn kind(&self) -> LinkKind {
         match self {
@@ -130,7 +130,7 @@ impl Place {
     }
 }
 
-impl fmt::Display for Place {
+impl fmt::Display for Target {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Device(device) => device.fmt(f),

@@ -260,11 +260,11 @@ mod tests {
         ] {
             assert!(passes.may_pass(), "{passes}");
         }
-        let heard = "login:".to_owned();
+        let received = "login:".to_owned();
         for stays in [
             LinkError::Open(OpenError::NotSerial),
             LinkError::Open(OpenError::NoPermission { group: None }),
-            LinkError::Setup(SetupFailure::NotAnAdapter { heard }),
+            LinkError::Setup(SetupFailure::NotAnAdapter { received }),
         ] {
             assert!(!stays.may_pass(), "{stays}");
         }

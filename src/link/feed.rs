@@ -20,11 +20,11 @@ use tokio::{
 };
 
 use super::{
-    device::Place,
+    device::Target,
     error::LinkError,
     meeting::Expected,
-    pages::Progress,
-    recording::{RecordError, Recorded, Wish},
+    recording::{RecordError, Recorded, RecordingRequest},
+    row_sink::Progress,
     session::Session,
 };
 use crate::{
@@ -42,9 +42,9 @@ const TELL_EVERY: Duration = Duration::from_millis(250);
 
 /// What is to be recorded, and where from.
 #[derive(Debug)]
-pub struct Order {
+pub struct FeedConfig {
     /// Where the adapter is.
-    pub place: Place,
+    pub place: Target,
     /// The clock that the recording goes by.
     pub clock: Clock,
     /// With simulated time: so much faster than the clock on the wall at most; without it, as fast as it can.
@@ -63,7 +63,7 @@ pub struct Order {
 
 /// What has happened.
 #[derive(Debug)]
-pub enum News {
+pub enum FeedEvent {
     /// The way to the car has come so far, in words.
     Connecting(String),
     /// There is no connection yet; it is tried again. The error knows what the person can do.
@@ -99,14 +99,14 @@ pub struct Connected {
 /// A recording under way on another thread. Dropping it stops the recording and waits until the capture is complete.
 #[derive(Debug)]
 pub struct Feed {
-    news: Receiver<News>,
-    remote: Remote,
+    news: Receiver<FeedEvent>,
+    remote: FeedHandle,
     thread: Option<JoinHandle<()>>,
 }
 
 /// Tells a recording what the person wants.
 #[derive(Debug, Clone)]
-pub struct Remote(UnboundedSender<Wish>);
+pub struct FeedHandle(UnboundedSender<RecordingRequest>);
 
 impl Feed {
     /// Begins to look for the adapter, then for the car, and records as soon as it answers. Where waiting can help, it is
@@ -114,7 +114,7 @@ impl Feed {
     ///
     /// # Errors
     /// When the system gives no thread.
-    pub fn start(order: Order) -> io::Result<Self> {
+    pub fn start(order: FeedConfig) -> io::Result<Self> {
         let runtime = runtime::Builder::new_current_thread()
             .enable_all()
             .build()?;
@@ -126,22 +126,22 @@ impl Feed {
                 let ended = runtime.block_on(follow(&order, &mut wishes, &tell));
                 // a look-up of a host's name may still be going on; nobody waits for it any more
                 runtime.shutdown_background();
-                inform(&tell, News::Ended(ended));
+                inform(&tell, FeedEvent::Ended(ended));
             })?;
         Ok(Self {
             news,
-            remote: Remote(remote),
+            remote: FeedHandle(remote),
             thread: Some(thread),
         })
     }
 
     /// What has happened since it was last asked for; never waits.
-    pub fn news(&self) -> impl Iterator<Item = News> {
+    pub fn news(&self) -> impl Iterator<Item = FeedEvent> {
         self.news.try_iter()
     }
 
     /// The way to tell it something, also from other threads.
-    pub const fn remote(&self) -> &Remote {
+    pub const fn remote(&self) -> &FeedHandle {
         &self.remote
     }
 }
@@ -156,33 +156,33 @@ impl Drop for Feed {
     }
 }
 
-impl Remote {
+impl FeedHandle {
     /// A remark that belongs to this moment. Before the car answers there is nothing that it could belong to.
     pub fn mark(&self, words: &str) {
-        self.wish(Wish::Mark(words.to_owned()));
+        self.wish(RecordingRequest::Mark(words.to_owned()));
     }
 
     /// Ends the recording in good order, or the attempts to connect.
     pub fn stop(&self) {
-        self.wish(Wish::Stop);
+        self.wish(RecordingRequest::Stop);
     }
 
-    fn wish(&self, wish: Wish) {
+    fn wish(&self, wish: RecordingRequest) {
         // A recording that is over wants no more wishes.
         let _ = self.0.send(wish);
     }
 }
 
 /// Tells the screen; one that is gone is told nothing, and the recording goes on.
-fn inform(tell: &Sender<News>, news: News) {
+fn inform(tell: &Sender<FeedEvent>, news: FeedEvent) {
     let _ = tell.send(news);
 }
 
 /// Connects and records.
 async fn follow(
-    order: &Order,
-    wishes: &mut UnboundedReceiver<Wish>,
-    tell: &Sender<News>,
+    order: &FeedConfig,
+    wishes: &mut UnboundedReceiver<RecordingRequest>,
+    tell: &Sender<FeedEvent>,
 ) -> Result<Recorded, RecordError> {
     let (mut session, doubts) = tokio::select! {
         biased;
@@ -200,27 +200,29 @@ async fn follow(
         capture: capture.map(ToOwned::to_owned),
         doubts,
     };
-    inform(tell, News::Connected(Box::new(connected)));
+    inform(tell, FeedEvent::Connected(Box::new(connected)));
     let recorded = record(&mut session, order, writer.as_mut(), wishes, tell).await;
     if let Some(writer) = writer {
-        inform(tell, News::Kept(writer.finish()?));
+        inform(tell, FeedEvent::Kept(writer.finish()?));
     }
     recorded
 }
 
 /// Waits for the wish to stop, while there is nothing to mark.
-async fn stopped(wishes: &mut UnboundedReceiver<Wish>) {
-    while let Some(Wish::Mark(_)) = wishes.recv().await {}
+async fn stopped(wishes: &mut UnboundedReceiver<RecordingRequest>) {
+    while let Some(RecordingRequest::Mark(_)) = wishes.recv().await {}
 }
 
 /// Tries to connect until it works, or until waiting cannot help; gives what leaves a doubt about the car, too.
 async fn connect(
-    order: &Order,
-    tell: &Sender<News>,
+    order: &FeedConfig,
+    tell: &Sender<FeedEvent>,
 ) -> Result<(Session, Vec<String>), RecordError> {
     loop {
         match attempt(order, tell).await {
-            Err(RecordError::Link(error)) if error.may_pass() => inform(tell, News::Failed(error)),
+            Err(RecordError::Link(error)) if error.may_pass() => {
+                inform(tell, FeedEvent::Failed(error))
+            }
             outcome => return outcome,
         }
         time::sleep(TRY_EVERY).await;
@@ -228,14 +230,14 @@ async fn connect(
 }
 
 async fn attempt(
-    order: &Order,
-    tell: &Sender<News>,
+    order: &FeedConfig,
+    tell: &Sender<FeedEvent>,
 ) -> Result<(Session, Vec<String>), RecordError> {
     let device = order.place.find().map_err(LinkError::from)?;
     let (clock, trace) = (order.clock.clone(), order.trace.clone());
     let name = device.to_string();
     let mut session = Session::connect_traced(device, clock, trace, |stage| {
-        inform(tell, News::Connecting(format!("{name}: {stage}")));
+        inform(tell, FeedEvent::Connecting(format!("{name}: {stage}")));
     })
     .await?;
     session.engine()?;
@@ -245,10 +247,10 @@ async fn attempt(
 
 async fn record(
     session: &mut Session,
-    order: &Order,
+    order: &FeedConfig,
     writer: Option<&mut Writer>,
-    wishes: &mut UnboundedReceiver<Wish>,
-    tell: &Sender<News>,
+    wishes: &mut UnboundedReceiver<RecordingRequest>,
+    tell: &Sender<FeedEvent>,
 ) -> Result<Recorded, RecordError> {
     let gauge = writer.as_ref().map(|writer| writer.gauge());
     let clock = session.clock().clone();
@@ -258,9 +260,9 @@ async fn record(
     let mut recording = pin!(session.record(
         writer,
         order.length_us,
-        async || wishes.recv().await.unwrap_or(Wish::Stop),
+        async || wishes.recv().await.unwrap_or(RecordingRequest::Stop),
         |row, progress| {
-            inform(tell, News::Row(row.into()));
+            inform(tell, FeedEvent::Row(row.into()));
             latest.replace(Some(progress.clone()));
             if let Some(pace) = order.pace {
                 // the recorder has nothing else to do meanwhile: it may be held up
@@ -287,9 +289,9 @@ async fn record(
     }
 }
 
-fn tell_progress(progress: Option<Progress>, gauge: Option<&Gauge>, tell: &Sender<News>) {
+fn tell_progress(progress: Option<Progress>, gauge: Option<&Gauge>, tell: &Sender<FeedEvent>) {
     if let Some(progress) = progress {
         let on_disk = gauge.map(Gauge::read);
-        inform(tell, News::Progress { progress, on_disk });
+        inform(tell, FeedEvent::Progress { progress, on_disk });
     }
 }

@@ -11,9 +11,9 @@ use pintle_protocol::{
 
 use super::{
     answer_lines,
-    learned::Learned,
     plan::{self, Wanted},
     question::{Question, Request},
+    quirks::CarQuirks,
     schedule::Schedule,
 };
 
@@ -36,7 +36,7 @@ const MOST_SNAPSHOTS: usize = 8;
 #[derive(Debug)]
 pub(super) struct Poller {
     schedule: Schedule,
-    learned: Learned,
+    quirks: CarQuirks,
     engine: Option<Address>,
     controllers: Vec<Controller>,
     is_can: bool,
@@ -62,7 +62,7 @@ impl Poller {
                 connection.services,
                 now_us,
             ),
-            learned: Learned::default(),
+            quirks: CarQuirks::default(),
             engine: engine.and_then(|engine| engine.address),
             controllers: connection.controllers.clone(),
             is_can: connection.protocol.is_can(),
@@ -97,12 +97,12 @@ impl Poller {
             true => vec![TRIAL],
             false => self
                 .schedule
-                .take_due(now_us, |pid| self.learned.goes_alone(pid)),
+                .take_due(now_us, |pid| self.quirks.goes_alone(pid)),
         };
         let request = Request::of(&questions, self.services)?;
         let should_be =
             || answer_lines::of_current(request.bytes(), &self.controllers, self.is_can);
-        let lines = self.learned.expected_lines(&request, should_be);
+        let lines = self.quirks.expected_lines(&request, should_be);
         if self.is_silent() {
             self.next_trial_us = now_us.saturating_add(TRY_EVERY_US);
         }
@@ -115,7 +115,7 @@ impl Poller {
         self.silent_requests = 0;
         self.next_trial_us = 0;
         if let Some((request, questions)) = self.asking.take() {
-            self.learned
+            self.quirks
                 .take_answer(&request, &questions, answer, self.engine);
         }
         let messages = &answer.messages;
@@ -166,9 +166,9 @@ impl Poller {
         if self.silent_requests > 1 {
             return self.ask_again(&questions);
         }
-        self.learned.take_no_answer(&request, &questions, no_answer);
+        self.quirks.take_no_answer(&request, &questions, no_answer);
         for question in questions {
-            if self.learned.is_given_up(question) {
+            if self.quirks.is_given_up(question) {
                 let later_us = no_answer.ended_at_us.saturating_add(GIVEN_UP_US);
                 self.schedule.put_off(question, later_us);
             }

@@ -11,7 +11,7 @@ use pintle_protocol::{
 use super::{
     codes::Codes,
     error::LinkError,
-    maker_tests::MakerTest,
+    manufacturer_tests::ManufacturerTest,
     plan,
     poller::Poller,
     quality::{Meter, Quality},
@@ -44,7 +44,7 @@ pub struct Probe {
     /// Whether the engine controller has misfire counters that can be read; `None` without an engine controller.
     pub counts_misfires: Option<bool>,
     /// Results of service 06 on a bus before CAN, unread.
-    pub maker_tests: Vec<MakerTest>,
+    pub manufacturer_tests: Vec<ManufacturerTest>,
     /// How good the link is; `None` when there is no engine controller to measure it by.
     pub quality: Option<Quality>,
 }
@@ -56,11 +56,11 @@ impl Session {
     /// When the link is lost over it.
     pub async fn probe(&mut self) -> Result<Probe, LinkError> {
         Ok(Probe {
-            codes: self.code_lists().await?,
+            codes: self.code_lists(&mut Vec::new()).await?,
             identification: self.identification().await?,
             calibrations: self.calibrations().await?,
             counts_misfires: self.counts_misfires(),
-            maker_tests: self.maker_tests().await?,
+            manufacturer_tests: self.manufacturer_tests().await?,
             quality: self.quality().await?,
         })
     }

@@ -5,7 +5,7 @@ use std::{io::ErrorKind, time::Duration};
 use pintle_protocol::dialogue::{Connection, Counts, Dialogue, Event, Settings, Stage};
 use tokio::time::timeout;
 
-use super::{clear::Clearing, device::Device, error::LinkError, line::Line, question::Request};
+use super::{clearing::Clearing, device::Device, error::LinkError, line::Line, question::Request};
 use crate::{
     clock::Clock,
     io_words,

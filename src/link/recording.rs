@@ -12,9 +12,9 @@ use tokio::{task::yield_now, time::timeout};
 use super::{
     device::LinkKind,
     error::{LinkError, OpenError},
-    pages::{Pages, Progress},
     plan,
     poller::Poller,
+    row_sink::{Progress, RowSink},
     session::Session,
 };
 use crate::{
@@ -57,7 +57,7 @@ pub enum RecordError {
 
 /// What the person wants while a recording goes on.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Wish {
+pub enum RecordingRequest {
     /// A remark that belongs to this moment.
     Mark(String),
     /// An end.
@@ -113,23 +113,23 @@ impl Session {
         &mut self,
         writer: Option<&mut Writer>,
         length_us: Option<u64>,
-        mut wishes: impl AsyncFnMut() -> Wish,
+        mut wishes: impl AsyncFnMut() -> RecordingRequest,
         tell: impl FnMut(&Row<'_>, &Progress),
     ) -> Result<Recorded, RecordError> {
         let is_can = self.connection.protocol.is_can();
         let wanted = plan::recording(self.engine()?, is_can, self.connection.services);
         let clock = self.clock.clone();
         let began_us = clock.now_us();
-        let pages = RefCell::new(Pages::begin(writer, tell, began_us));
+        let row_sink = RefCell::new(RowSink::begin(writer, tell, began_us));
         let mut recorder = Recorder {
             poller: Poller::new(&wanted, &self.connection, began_us),
             session: self,
-            pages: &pages,
+            row_sink: &row_sink,
             end_us: length_us.map(|length_us| began_us.saturating_add(length_us)),
             goes_on: true,
             car: CarIdentity::default(),
         };
-        let mark = |words: &str| pages.borrow_mut().mark(clock.now_us(), words);
+        let mark = |words: &str| row_sink.borrow_mut().mark(clock.now_us(), words);
         mark("recording starts")?;
         let ending = {
             let mut run = pin!(recorder.run());
@@ -137,8 +137,8 @@ impl Session {
                 tokio::select! {
                     biased;
                     wish = wishes() => match wish {
-                        Wish::Mark(words) => mark(&words)?,
-                        Wish::Stop => break Ending::Stopped,
+                        RecordingRequest::Mark(words) => mark(&words)?,
+                        RecordingRequest::Stop => break Ending::Stopped,
                     },
                     ending = &mut run => break ending?,
                 }
@@ -153,7 +153,7 @@ struct Recorder<'a, T> {
     session: &'a mut Session,
     poller: Poller,
     /// Shared with the person's marks; borrowed for one row at a time.
-    pages: &'a RefCell<Pages<'a, T>>,
+    row_sink: &'a RefCell<RowSink<'a, T>>,
     end_us: Option<u64>,
     /// Whether further requests are made.
     goes_on: bool,
@@ -220,23 +220,25 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
                     self.ask();
                     self.session.pump.send_now();
                 }
-                self.pages.borrow_mut().answer(&answer)?;
+                self.row_sink.borrow_mut().answer(&answer)?;
             }
             Event::NoAnswer(no_answer) => {
                 self.poller.on_no_answer(&no_answer);
-                self.pages.borrow_mut().no_answer(&no_answer)?;
+                self.row_sink.borrow_mut().no_answer(&no_answer)?;
             }
             Event::LinkTrouble {
                 step: RecoveryStep::AskAgain,
                 words,
-            } => self.pages.borrow_mut().disturbance.asked_again(&words),
+            } => self.row_sink.borrow_mut().disturbance.asked_again(&words),
             Event::LinkTrouble { words, .. }
             | Event::Restarted { words }
             | Event::CarSilent { words, .. }
             | Event::CarKeepsWaiting { words } => {
-                self.pages.borrow_mut().trouble(now_us, &words)?
+                self.row_sink.borrow_mut().trouble(now_us, &words)?
             }
-            Event::Recovered | Event::Connected(_) => self.pages.borrow_mut().restored(now_us)?,
+            Event::Recovered | Event::Connected(_) => {
+                self.row_sink.borrow_mut().restored(now_us)?
+            }
             Event::NeedReopen { words } => return Err(LinkError::Lost(words).into()),
             Event::SetupFailed(failure) => {
                 return Err(LinkError::Lost(failure.to_string()).into());
@@ -276,7 +278,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
         };
         self.drain()?;
         let lost = format!("{words}{step}");
-        let backoff_us = self.pages.borrow_mut().lost(clock.now_us(), &lost)?;
+        let backoff_us = self.row_sink.borrow_mut().lost(clock.now_us(), &lost)?;
         let mut next_us = clock.now_us().saturating_add(backoff_us);
         let mut give_up_us = clock.now_us().saturating_add(WAIT_FOR_ADAPTER_US);
         let mut advised = !step.is_empty();
@@ -293,9 +295,9 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
                 Ok(true) => {
                     if self.session.device != device {
                         let words = format!("found again as {}", self.session.device);
-                        self.pages.borrow_mut().trouble(clock.now_us(), &words)?;
+                        self.row_sink.borrow_mut().trouble(clock.now_us(), &words)?;
                     }
-                    self.pages.borrow_mut().restored(clock.now_us())?;
+                    self.row_sink.borrow_mut().restored(clock.now_us())?;
                     return Ok(None);
                 }
                 Ok(false) => continue,
@@ -308,7 +310,7 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
                     // that it is still away is no news
                     if !(is_away && advised) && told.as_ref() != Some(&error) {
                         let words = format!("{error}; {}", error.next_step(device.kind()));
-                        self.pages.borrow_mut().trouble(clock.now_us(), &words)?;
+                        self.row_sink.borrow_mut().trouble(clock.now_us(), &words)?;
                         advised = true;
                     }
                     told = Some(error);
@@ -326,8 +328,8 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
     /// Tries once to connect again; `false` when the recording's time was over before.
     async fn reopen(&mut self) -> Result<bool, LinkError> {
         let session = &mut *self.session;
-        let found = match &session.trail {
-            Some(trail) => Some(trail.find().ok_or(OpenError::Missing)?),
+        let found = match &session.device_identity {
+            Some(device_identity) => Some(device_identity.find().ok_or(OpenError::Missing)?),
             None => None,
         };
         let device = found.map_or(session.device.clone(), |path| {
@@ -381,13 +383,13 @@ impl<T: FnMut(&Row<'_>, &Progress)> Recorder<'_, T> {
             return Err(error.into());
         }
         let now_us = self.session.clock.now_us();
-        self.pages.borrow_mut().end(now_us, "recording ends")?;
-        let pages = self.pages.borrow();
+        self.row_sink.borrow_mut().end(now_us, "recording ends")?;
+        let row_sink = self.row_sink.borrow();
         Ok(Recorded {
             ending,
-            length_us: pages.progress.elapsed_us,
-            answers: pages.progress.answers,
-            asked_again: pages.disturbance.total,
+            length_us: row_sink.progress.elapsed_us,
+            answers: row_sink.progress.answers,
+            asked_again: row_sink.disturbance.total,
         })
     }
 }

@@ -6,11 +6,11 @@ use pintle_protocol::dialogue::{
 
 use super::{
     device::{Device, LinkKind},
+    device_identity::DeviceIdentity,
     error::{LinkError, OpenError},
     meeting,
     pump::Pump,
     question::{Question, Request},
-    trail::Trail,
 };
 use crate::{
     capture::{Header, LinkNote},
@@ -27,13 +27,11 @@ const LOOK_US: u64 = 1_600_000;
 pub struct Session {
     pub(super) device: Device,
     /// How to find the device again; a network address does not change.
-    pub(super) trail: Option<Trail>,
+    pub(super) device_identity: Option<DeviceIdentity>,
     pub(super) baud: Option<u32>,
     pub(super) clock: Clock,
     pub(super) pump: Pump,
     pub(super) connection: Connection,
-    /// While somebody wants to keep them: all replies to single questions.
-    pub(super) journal: Option<Vec<Reply>>,
 }
 
 impl Session {
@@ -114,18 +112,17 @@ impl Session {
         pump.open(device, baud).await?;
         let connection = pump.connected(None, tell).await?;
         let ended = || LinkError::Lost("set-up ended without a result".to_owned());
-        let trail = match device {
-            Device::Serial { path, .. } => Some(Trail::of(path)),
+        let device_identity = match device {
+            Device::Serial { path, .. } => Some(DeviceIdentity::of(path)),
             Device::Network(_) => None,
         };
         Ok(Self {
             device: device.clone(),
-            trail,
+            device_identity,
             baud,
             clock: clock.clone(),
             pump,
             connection: connection.ok_or_else(ended)?,
-            journal: None,
         })
     }
 
@@ -209,14 +206,6 @@ impl Session {
     /// # Errors
     /// When the link is lost over it. A car that does not answer is no error but [`Reply::None`].
     pub async fn ask(&mut self, question: Question) -> Result<Reply, LinkError> {
-        let reply = self.exchange(question).await?;
-        if let Some(journal) = &mut self.journal {
-            journal.push(reply.clone());
-        }
-        Ok(reply)
-    }
-
-    async fn exchange(&mut self, question: Question) -> Result<Reply, LinkError> {
         let request = Request::single(question, self.connection.services);
         let mut asked = false;
         loop {
@@ -230,6 +219,17 @@ impl Session {
                 _ => {}
             }
         }
+    }
+
+    /// Asks one question and adds its reply to these.
+    pub(super) async fn ask_into(
+        &mut self,
+        question: Question,
+        replies: &mut Vec<Reply>,
+    ) -> Result<Reply, LinkError> {
+        let reply = self.ask(question).await?;
+        replies.push(reply.clone());
+        Ok(reply)
     }
 }
 

@@ -45,7 +45,7 @@ pub enum Action {
 
 /// Where a key means something.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Place {
+pub enum KeyContext {
     /// At a car and in a replay.
     Everywhere,
     /// At a car.
@@ -65,7 +65,7 @@ pub struct Binding {
     /// What it asks for.
     pub action: Action,
     /// Where.
-    pub place: Place,
+    pub place: KeyContext,
     /// In a word or two; empty where only the help page names it.
     pub word: &'static str,
     /// In a sentence.
@@ -75,7 +75,7 @@ pub struct Binding {
 const fn key(
     code: KeyCode,
     shown: &'static str,
-    place: Place,
+    place: KeyContext,
     action: Action,
     word: &'static str,
     sentence: &'static str,
@@ -91,7 +91,7 @@ const fn key(
 }
 
 use KeyCode::{Char, Down, End, Home, Left, PageDown, PageUp, Right, Up};
-use Place::{Car, Everywhere, Guide, Replay};
+use KeyContext::{Car, Everywhere, Guide, Replay};
 
 /// Every key.
 #[rustfmt::skip]
@@ -121,16 +121,16 @@ pub const KEYS: [Binding; 22] = [
 ];
 
 /// Keys that mean something here, each way once.
-pub fn keys_of(places: &[Place]) -> impl Iterator<Item = &'static Binding> {
+pub fn keys_of(contexts: &[KeyContext]) -> impl Iterator<Item = &'static Binding> {
     let shown = |binding: &&Binding| {
         !binding.shown.is_empty()
-            && (binding.place == Everywhere || places.contains(&binding.place))
+            && (binding.place == Everywhere || contexts.contains(&binding.place))
     };
     KEYS.iter().filter(shown)
 }
 
 /// What a key event asks for here.
-pub fn action_of(event: &KeyEvent, places: &[Place]) -> Option<Action> {
+pub fn action_of(event: &KeyEvent, contexts: &[KeyContext]) -> Option<Action> {
     if event.kind == KeyEventKind::Release {
         return None;
     }
@@ -144,7 +144,7 @@ pub fn action_of(event: &KeyEvent, places: &[Place]) -> Option<Action> {
     }
     let meant = |binding: &&Binding| {
         binding.code == event.code
-            && (binding.place == Everywhere || places.contains(&binding.place))
+            && (binding.place == Everywhere || contexts.contains(&binding.place))
     };
     KEYS.iter().find(meant).map(|binding| binding.action)
 }

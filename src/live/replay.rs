@@ -9,10 +9,10 @@ use std::{
 use super::{
     FRAME,
     input::Input,
-    key::{Action, Place},
+    key::{Action, KeyContext},
     playback::Playback,
     scene::Source,
-    show::{Show, Wish},
+    show::{KeyRequest, Show},
     signals::Signals,
     terminal::Screen,
     theme::Theme,
@@ -64,7 +64,7 @@ pub fn replay(
         vehicle.unwrap_or_default(),
         tables,
         source,
-        vec![Place::Replay],
+        vec![KeyContext::Replay],
     );
     let signals = Signals::listen()?;
     let mut screen = Screen::open()?;
@@ -97,11 +97,11 @@ pub fn replay(
             is_new = true;
         }
         match event.and_then(|event| show.on_event(&event)) {
-            Some(Wish::Do(Action::Leave | Action::Interrupt)) => return Ok(()),
-            Some(Wish::Do(Action::Suspend)) => screen.suspend()?,
-            Some(Wish::Do(action)) => obey(&mut playback, action),
-            Some(Wish::GoTo(t_us)) => playback.go_to(t_us),
-            Some(Wish::Write(_)) | None => {}
+            Some(KeyRequest::Do(Action::Leave | Action::Interrupt)) => return Ok(()),
+            Some(KeyRequest::Do(Action::Suspend)) => screen.suspend()?,
+            Some(KeyRequest::Do(action)) => obey(&mut playback, action),
+            Some(KeyRequest::GoTo(t_us)) => playback.go_to(t_us),
+            Some(KeyRequest::Write(_)) | None => {}
         }
     }
 }

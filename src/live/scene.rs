@@ -1,6 +1,6 @@
 //! All that a frame shows, put together anew for each.
 
-use super::{judge::Judgement, key::Place, model::Model, typing::Typing};
+use super::{judge::Judgement, key::KeyContext, model::Model, typing::Typing};
 use crate::guide::Guidance;
 
 /// What stands on the screen.
@@ -23,7 +23,7 @@ pub struct Scene<'a> {
     /// Whether it leads through that step by step.
     pub guided: bool,
     /// Which keys mean something.
-    pub places: &'a [Place],
+    pub contexts: &'a [KeyContext],
     /// A mark's text while it is typed.
     pub typing: Option<&'a Typing>,
     /// Whether the keys are explained in place of the rest.

@@ -4,7 +4,7 @@ use crossterm::event::{Event, KeyCode, KeyEventKind};
 
 use super::{
     judge::{Judge, Judgement},
-    key::{Action, Place, action_of},
+    key::{Action, KeyContext, action_of},
     model::Model,
     scene::{File, Scene, Source},
     typing::{Purpose, Typing},
@@ -13,7 +13,7 @@ use crate::{diagnose::Tables, guide::Guidance, vehicle::Vehicle};
 
 /// What a key or a paste amounts to.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Wish {
+pub enum KeyRequest {
     /// Something for the loop to do.
     Do(Action),
     /// A text to write as a mark.
@@ -32,7 +32,7 @@ pub struct Show {
     pub now_us: u64,
     /// Where it is written.
     pub file: Option<File>,
-    places: Vec<Place>,
+    contexts: Vec<KeyContext>,
     judge: Judge,
     judgement: Judgement,
     /// Version of the model that is judged or being judged.
@@ -44,14 +44,19 @@ pub struct Show {
 
 impl Show {
     /// Nothing recorded yet.
-    pub fn new(vehicle: Vehicle, tables: Tables, source: Source, places: Vec<Place>) -> Self {
+    pub fn new(
+        vehicle: Vehicle,
+        tables: Tables,
+        source: Source,
+        contexts: Vec<KeyContext>,
+    ) -> Self {
         let title = vehicle.label.clone().unwrap_or_else(|| "car".to_owned());
         Self {
             title,
             source,
             now_us: 0,
             file: None,
-            places,
+            contexts,
             judge: Judge::new(vehicle, tables),
             judgement: Judgement::default(),
             judged: None,
@@ -62,7 +67,7 @@ impl Show {
     }
 
     /// Takes what the terminal reports; a wish is for the loop to fulfil.
-    pub fn on_event(&mut self, event: &Event) -> Option<Wish> {
+    pub fn on_event(&mut self, event: &Event) -> Option<KeyRequest> {
         match event {
             Event::Key(key) if key.kind == KeyEventKind::Release => None,
             Event::Key(key) if self.typing.is_some() => match action_of(key, &[]) {
@@ -70,11 +75,11 @@ impl Show {
                 Some(action @ (Action::Leave | Action::Interrupt | Action::Suspend))
                     if !matches!(key.code, KeyCode::Char('q')) =>
                 {
-                    Some(Wish::Do(action))
+                    Some(KeyRequest::Do(action))
                 }
                 _ => self.type_key(key.code),
             },
-            Event::Key(key) => match action_of(key, &self.places)? {
+            Event::Key(key) => match action_of(key, &self.contexts)? {
                 Action::Help => {
                     self.help = !self.help;
                     None
@@ -84,7 +89,7 @@ impl Show {
                     self.typing = Some(Typing::begin(Purpose::Time));
                     None
                 }
-                action => Some(Wish::Do(action)),
+                action => Some(KeyRequest::Do(action)),
             },
             Event::Paste(text) => {
                 let typing = self.typing.as_mut()?;
@@ -97,16 +102,16 @@ impl Show {
 
     /// A mark is written at once, so that its time is right; what it is about may follow. Before the car answers there is
     /// no recording that it could stand in.
-    fn mark(&mut self) -> Option<Wish> {
+    fn mark(&mut self) -> Option<KeyRequest> {
         if !matches!(self.source, Source::Car { .. } | Source::Troubled { .. }) {
             return None;
         }
         self.marks += 1;
         self.typing = Some(Typing::begin(Purpose::Mark));
-        Some(Wish::Write(format!("mark {}", self.marks)))
+        Some(KeyRequest::Write(format!("mark {}", self.marks)))
     }
 
-    fn type_key(&mut self, code: KeyCode) -> Option<Wish> {
+    fn type_key(&mut self, code: KeyCode) -> Option<KeyRequest> {
         let typing = self.typing.as_mut()?;
         match code {
             KeyCode::Char(letter) => typing.add(letter),
@@ -121,16 +126,16 @@ impl Show {
     }
 
     /// What was typed is finished; what is no time yet stays, to be typed on.
-    fn typed(&mut self) -> Option<Wish> {
+    fn typed(&mut self) -> Option<KeyRequest> {
         let typing = self.typing.take()?;
         let text = typing.text.trim();
         match typing.purpose {
             _ if text.is_empty() => None,
-            Purpose::Mark => Some(Wish::Write(format!("mark {}: {text}", self.marks))),
+            Purpose::Mark => Some(KeyRequest::Write(format!("mark {}: {text}", self.marks))),
             Purpose::Time => {
-                let wish = typing.time_us().map(Wish::GoTo);
-                self.typing = wish.is_none().then_some(typing);
-                wish
+                let request = typing.time_us().map(KeyRequest::GoTo);
+                self.typing = request.is_none().then_some(typing);
+                request
             }
         }
     }
@@ -168,11 +173,11 @@ impl Show {
             judgement: &self.judgement,
             source: &self.source,
             file: self.file.as_ref(),
-            places: &self.places,
+            contexts: &self.contexts,
             typing: self.typing.as_ref(),
             help: self.help,
             guidance: guidance.as_ref(),
-            guided: self.places.contains(&Place::Guide),
+            guided: self.contexts.contains(&KeyContext::Guide),
         })
     }
 }

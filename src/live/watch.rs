@@ -5,10 +5,10 @@ use std::{io, path::PathBuf, time::Instant};
 use super::{
     FRAME,
     input::Input,
-    key::{Action, Place},
+    key::{Action, KeyContext},
     model::Model,
     scene::{File, Source},
-    show::{Show, Wish},
+    show::{KeyRequest, Show},
     signals::Signals,
     terminal::Screen,
     theme::Theme,
@@ -17,7 +17,7 @@ use super::{
 use crate::{
     diagnose::{Diagnosis, Tables},
     identity::CarIdentity,
-    link::{Connected, Feed, LinkKind, News, Order, RecordError, Recorded},
+    link::{Connected, Feed, FeedConfig, FeedEvent, LinkKind, RecordError, Recorded},
     series::summary::Summary,
 };
 
@@ -57,11 +57,11 @@ pub struct Watched {
 ///
 /// # Errors
 /// When there is no terminal for the screen; a recording that had begun is complete all the same.
-pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched> {
+pub fn watch(order: FeedConfig, tables: Tables, wanted: Wanted) -> io::Result<Watched> {
     let signals = Signals::listen()?;
     let mut screen = Screen::open()?;
-    let mut places = vec![Place::Car];
-    places.extend(wanted.guided.then_some(Place::Guide));
+    let mut contexts = vec![KeyContext::Car];
+    contexts.extend(wanted.guided.then_some(KeyContext::Guide));
     let seeking = Source::Seeking {
         stage: "looking for the adapter".to_owned(),
     };
@@ -69,7 +69,7 @@ pub fn watch(order: Order, tables: Tables, wanted: Wanted) -> io::Result<Watched
         order.vehicle.clone().unwrap_or_default(),
         tables,
         seeking,
-        places,
+        contexts,
     );
     let watch = Watch {
         show,
@@ -140,9 +140,9 @@ impl Watch {
                 .next(next.saturating_duration_since(Instant::now()))?
             {
                 match self.show.on_event(&event) {
-                    Some(Wish::Write(words)) => self.feed.remote().mark(&words),
-                    Some(Wish::Do(action)) => self.act(action, screen)?,
-                    Some(Wish::GoTo(_)) | None => {}
+                    Some(KeyRequest::Write(words)) => self.feed.remote().mark(&words),
+                    Some(KeyRequest::Do(action)) => self.act(action, screen)?,
+                    Some(KeyRequest::GoTo(_)) | None => {}
                 }
             }
         }
@@ -175,28 +175,28 @@ impl Watch {
 
     fn take_news(&mut self) {
         // the channel is emptied first: the news are taken by what holds it
-        let news: Vec<News> = self.feed.news().collect();
+        let news: Vec<FeedEvent> = self.feed.news().collect();
         for news in news {
             self.take(news);
         }
     }
 
-    fn take(&mut self, news: News) {
+    fn take(&mut self, news: FeedEvent) {
         match news {
-            News::Connecting(stage) => self.show.source = Source::Seeking { stage },
-            News::Failed(error) => {
+            FeedEvent::Connecting(stage) => self.show.source = Source::Seeking { stage },
+            FeedEvent::Failed(error) => {
                 self.show.source = Source::Refused {
                     words: error.to_string(),
                     next_step: error.next_step(self.kind),
                 };
             }
-            News::Connected(connected) => self.begin(*connected),
-            News::Row(row) => {
+            FeedEvent::Connected(connected) => self.begin(*connected),
+            FeedEvent::Row(row) => {
                 if let Some(model) = &mut self.model {
                     model.take(&row.as_row());
                 }
             }
-            News::Progress { progress, on_disk } => {
+            FeedEvent::Progress { progress, on_disk } => {
                 self.show.now_us = progress.elapsed_us;
                 self.show.source = match progress.trouble {
                     Some(words) => Source::Troubled { words },
@@ -209,8 +209,8 @@ impl Watch {
                     file.flushed_s_ago = on_disk.age.as_secs_f64();
                 }
             }
-            News::Kept(path) => self.capture = Some(path),
-            News::Ended(recorded) => self.ended = Some(recorded),
+            FeedEvent::Kept(path) => self.capture = Some(path),
+            FeedEvent::Ended(recorded) => self.ended = Some(recorded),
         }
     }
 

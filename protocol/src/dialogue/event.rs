@@ -186,10 +186,10 @@ pub enum SetupFailure {
     #[error("the reply is not readable")]
     NotReadable,
     /// The device answers, but not as an adapter does.
-    #[error("something answers, but it is not a diagnostic adapter (it said {heard:?})")]
+    #[error("something answers, but it is not a diagnostic adapter (it said {received:?})")]
     NotAnAdapter {
         /// The first thing it said.
-        heard: String,
+        received: String,
     },
     /// The adapter works, the car does not answer.
     #[error("the adapter works, but no controller answers ({notice})")]

@@ -11,7 +11,7 @@ use super::{
     session::Session,
     setup::{Next, Setup},
     stalled::Stalled,
-    turn::{Heard, Settings, Talk, TurnEnd},
+    turn::{Received, Settings, Transport, TurnEnd},
 };
 use crate::{
     adapter::{Command, Notice, RawReply, reply},
@@ -26,7 +26,7 @@ const SILENT_REQUESTS: u32 = 4;
 #[derive(Debug)]
 pub struct Dialogue {
     pending_us: u64,
-    talk: Talk,
+    transport: Transport,
     phase: Phase,
     session: Session,
     ladder: Ladder,
@@ -44,7 +44,7 @@ impl Dialogue {
     pub fn new(settings: Settings) -> Self {
         Self {
             pending_us: settings.pending_us,
-            talk: Talk::new(settings),
+            transport: Transport::new(settings),
             phase: Phase::Closed,
             session: Session::default(),
             ladder: Ladder::default(),
@@ -72,7 +72,7 @@ impl Dialogue {
 
     /// The port is gone. A request in the air ends without an answer.
     pub fn handle_lost(&mut self, now_us: u64) {
-        self.talk.hush();
+        self.transport.cancel();
         if let Some(exchange) = self.phase.take().into_exchange() {
             self.give_up(now_us, &exchange, Why::LinkLost);
         }
@@ -80,23 +80,23 @@ impl Dialogue {
 
     /// Bytes came from the adapter; `now_us` is when the last of them came.
     pub fn handle_bytes(&mut self, now_us: u64, bytes: &[u8]) {
-        self.talk.hear(bytes);
-        while let Some(heard) = self.talk.next_heard() {
-            match heard {
-                Heard::Reply(command, raw) => {
+        self.transport.receive(bytes);
+        while let Some(received) = self.transport.next_received() {
+            match received {
+                Received::Reply(command, raw) => {
                     self.may_repeat_clear = changes_the_car(command.request());
                     self.end_turn(now_us, &command, TurnEnd::Reply(raw));
                 }
-                Heard::Unasked(raw) => self.unasked(now_us, &raw),
+                Received::Unasked(raw) => self.unasked(now_us, &raw),
             }
         }
-        self.talk.prolong(now_us);
+        self.transport.prolong(now_us);
     }
 
     /// Time has passed; does nothing before [`Dialogue::next_deadline`].
     pub fn handle_timeout(&mut self, now_us: u64) {
-        if let Some((command, heard)) = self.talk.end_in_silence(now_us) {
-            self.end_turn(now_us, &command, TurnEnd::Silence(heard));
+        if let Some((command, received)) = self.transport.end_in_silence(now_us) {
+            self.end_turn(now_us, &command, TurnEnd::Silence(received));
         } else if let Phase::Pause(_, until_us) = &self.phase
             && *until_us <= now_us
             && let Phase::Pause(exchange, _) = self.phase.take()
@@ -107,7 +107,7 @@ impl Dialogue {
             && let Phase::Later(phase, command, _) = self.phase.take()
         {
             self.phase = *phase;
-            self.talk.say(now_us, command);
+            self.transport.send(now_us, command);
         }
     }
 
@@ -116,7 +116,7 @@ impl Dialogue {
     pub fn next_deadline(&self) -> Option<u64> {
         match &self.phase {
             Phase::Pause(_, until_us) | Phase::Later(_, _, until_us) => Some(*until_us),
-            _ => self.talk.deadline_us(),
+            _ => self.transport.deadline_us(),
         }
     }
 
@@ -127,7 +127,7 @@ impl Dialogue {
 
     /// Bytes to send now, if any. All of them go out before the next is asked for.
     pub fn poll_transmit(&mut self) -> Option<Vec<u8>> {
-        self.talk.transmit()
+        self.transport.transmit()
     }
 
     /// What happened, oldest first.
@@ -172,13 +172,13 @@ impl Dialogue {
     fn ask(&mut self, now_us: u64, mut exchange: Exchange) {
         self.may_repeat_clear |= !exchange.is_repeatable();
         let command = exchange.command(now_us);
-        self.talk.say(now_us, command);
+        self.transport.send(now_us, command);
         self.phase = Phase::Exchange(exchange);
     }
 
     fn say_next(&mut self, now_us: u64, next: Next) {
         match next {
-            Next::Say(command) => self.talk.say(now_us, command),
+            Next::Say(command) => self.transport.send(now_us, command),
             Next::SayLater(command) => {
                 let phase = Box::new(self.phase.take());
                 self.phase = Phase::Later(phase, command, now_us.saturating_add(PAUSE_US));
@@ -198,7 +198,7 @@ impl Dialogue {
             (Phase::Exchange(exchange) | Phase::Flush(exchange), TurnEnd::Silence(_)) => {
                 self.on_hung(now_us, exchange);
             }
-            (Phase::Mend(setup, exchange), end) => self.on_mend(now_us, setup, exchange, end),
+            (Phase::Reinit(setup, exchange), end) => self.on_reinit(now_us, setup, exchange, end),
             (rest @ (Phase::Closed | Phase::Ready | Phase::Pause(..) | Phase::Later(..)), _) => {
                 self.phase = rest
             }
@@ -209,7 +209,7 @@ impl Dialogue {
         match setup.on_end(end, &mut self.session) {
             Next::Done => {
                 let discovery = Discovery::new(self.session.services);
-                self.talk.say(now_us, discovery.command());
+                self.transport.send(now_us, discovery.command());
                 self.phase = Phase::Discovery(discovery);
             }
             Next::Failed(failure) => self.events.push_back(Event::SetupFailed(failure)),
@@ -330,7 +330,7 @@ impl Dialogue {
     fn on_hung(&mut self, now_us: u64, mut exchange: Exchange) {
         if !exchange.is_repeatable() {
             self.give_up(now_us, &exchange, Why::LinkLost);
-            self.mend(now_us, RecoveryStep::SoftReset, None);
+            self.reinit(now_us, RecoveryStep::SoftReset, None);
             return self.report(RecoveryStep::SoftReset, None);
         }
         exchange.asked_again = true;
@@ -354,10 +354,10 @@ impl Dialogue {
             RecoveryStep::AskAgain => self.ask(now_us, exchange),
             RecoveryStep::Flush => {
                 self.phase = Phase::Flush(exchange);
-                self.talk.say(now_us, Command::Flush);
+                self.transport.send(now_us, Command::Flush);
             }
             RecoveryStep::ApplySettings | RecoveryStep::SoftReset => {
-                self.mend(now_us, step, Some(exchange));
+                self.reinit(now_us, step, Some(exchange));
             }
             RecoveryStep::Reopen => {
                 self.give_up(now_us, &exchange, Why::LinkLost);
@@ -367,18 +367,24 @@ impl Dialogue {
         }
     }
 
-    fn mend(&mut self, now_us: u64, step: RecoveryStep, exchange: Option<Exchange>) {
+    fn reinit(&mut self, now_us: u64, step: RecoveryStep, exchange: Option<Exchange>) {
         let protocol = self.session.protocol;
         let setup = match step {
             RecoveryStep::SoftReset => Setup::soft_reset(protocol),
             _ => Setup::settings(protocol),
         };
         let next = setup.next();
-        self.phase = Phase::Mend(setup, exchange);
+        self.phase = Phase::Reinit(setup, exchange);
         self.say_next(now_us, next);
     }
 
-    fn on_mend(&mut self, now_us: u64, mut setup: Setup, exchange: Option<Exchange>, end: TurnEnd) {
+    fn on_reinit(
+        &mut self,
+        now_us: u64,
+        mut setup: Setup,
+        exchange: Option<Exchange>,
+        end: TurnEnd,
+    ) {
         match (setup.on_end(end, &mut self.session), exchange) {
             (Next::Done, Some(exchange)) => self.ask(now_us, exchange),
             (Next::Done, None) => {
@@ -392,7 +398,7 @@ impl Dialogue {
                 self.events.push_back(Event::NeedReopen { words });
             }
             (next, exchange) => {
-                self.phase = Phase::Mend(setup, exchange);
+                self.phase = Phase::Reinit(setup, exchange);
                 self.say_next(now_us, next);
             }
         }
@@ -410,13 +416,13 @@ impl Dialogue {
                 if std::mem::replace(&mut exchange.restarted, true) {
                     return self.on_hung(now_us, exchange);
                 }
-                self.mend(now_us, RecoveryStep::ApplySettings, Some(exchange));
+                self.reinit(now_us, RecoveryStep::ApplySettings, Some(exchange));
             }
             exchange => {
                 if let Some(exchange) = exchange {
                     self.give_up(now_us, &exchange, Why::LinkLost);
                 }
-                self.mend(now_us, RecoveryStep::ApplySettings, None);
+                self.reinit(now_us, RecoveryStep::ApplySettings, None);
             }
         }
     }

@@ -23,7 +23,7 @@ pub(super) enum Phase {
     /// A lone line end, before a request is made again.
     Flush(Exchange),
     /// Settings are made again, perhaps before a request is made again.
-    Mend(Setup, Option<Exchange>),
+    Reinit(Setup, Option<Exchange>),
 }
 
 impl Phase {
@@ -48,7 +48,7 @@ impl Phase {
             Self::Exchange(exchange) | Self::Pause(exchange, _) | Self::Flush(exchange) => {
                 Some(exchange)
             }
-            Self::Mend(_, exchange) => exchange,
+            Self::Reinit(_, exchange) => exchange,
             Self::Closed | Self::Setup(_) | Self::Discovery(_) | Self::Later(..) | Self::Ready => {
                 None
             }

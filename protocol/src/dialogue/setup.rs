@@ -53,7 +53,7 @@ pub(super) struct Setup {
     /// Settings that were taken.
     taken: u32,
     /// The first line that came and was no known word.
-    heard: Option<String>,
+    received: Option<String>,
     /// The car's first answer, kept until the bus is known.
     found: RawReply,
 }
@@ -115,7 +115,7 @@ impl Setup {
             waits: 0,
             restarts: 0,
             taken: 0,
-            heard: None,
+            received: None,
             found: RawReply::default(),
         }
     }
@@ -139,8 +139,8 @@ impl Setup {
             return Next::Done;
         };
         match end {
-            TurnEnd::Silence(heard) => {
-                self.listen(&heard, &command);
+            TurnEnd::Silence(received) => {
+                self.listen(&received, &command);
                 self.again()
             }
             TurnEnd::Reply(raw) => self.on_reply(&command, raw, session),
@@ -314,18 +314,20 @@ impl Setup {
         let sent = command.text();
         let other = raw.lines.iter().find(|line| **line != sent);
         if let Some(line) = other.or(raw.lines.first()) {
-            self.heard.get_or_insert_with(|| line.clone());
+            self.received.get_or_insert_with(|| line.clone());
         }
     }
 
     /// What kind of silence it is: nothing, no text, or text of something else.
     fn silence(&self) -> SetupFailure {
-        match &self.heard {
+        match &self.received {
             _ if self.taken > 0 => SetupFailure::AdapterSilent,
             None => SetupFailure::AdapterSilent,
-            Some(heard) if heard.contains(char::REPLACEMENT_CHARACTER) => SetupFailure::NotReadable,
-            Some(heard) => SetupFailure::NotAnAdapter {
-                heard: heard.clone(),
+            Some(received) if received.contains(char::REPLACEMENT_CHARACTER) => {
+                SetupFailure::NotReadable
+            }
+            Some(received) => SetupFailure::NotAnAdapter {
+                received: received.clone(),
             },
         }
     }

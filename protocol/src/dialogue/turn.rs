@@ -59,7 +59,7 @@ pub(super) enum TurnEnd {
 
 /// Something heard up to a prompt.
 #[derive(Debug)]
-pub(super) enum Heard {
+pub(super) enum Received {
     /// The reply to what was said last.
     Reply(Command, RawReply),
     /// A reply to nothing.
@@ -68,7 +68,7 @@ pub(super) enum Heard {
 
 /// What is said and heard.
 #[derive(Debug)]
-pub(super) struct Talk {
+pub(super) struct Transport {
     settings: Settings,
     reader: PromptReader,
     turn: Option<Turn>,
@@ -83,7 +83,7 @@ struct Turn {
     deadline_us: u64,
 }
 
-impl Talk {
+impl Transport {
     pub fn new(settings: Settings) -> Self {
         Self {
             settings,
@@ -94,7 +94,7 @@ impl Talk {
     }
 
     /// Begins a turn.
-    pub fn say(&mut self, now_us: u64, command: Command) {
+    pub fn send(&mut self, now_us: u64, command: Command) {
         let patience = self.settings.patience_us(&command);
         self.to_send = Some(command.bytes());
         self.turn = Some(Turn {
@@ -105,7 +105,7 @@ impl Talk {
     }
 
     /// Forgets the turn and all that was heard.
-    pub fn hush(&mut self) {
+    pub fn cancel(&mut self) {
         self.turn = None;
         self.to_send = None;
         self.reader.clear();
@@ -119,17 +119,17 @@ impl Talk {
     }
 
     /// Takes bytes in.
-    pub fn hear(&mut self, bytes: &[u8]) {
+    pub fn receive(&mut self, bytes: &[u8]) {
         self.reader.push(bytes);
     }
 
     /// The next thing that was heard whole. A prompt that came before we spoke answers nothing.
-    pub fn next_heard(&mut self) -> Option<Heard> {
+    pub fn next_received(&mut self) -> Option<Received> {
         let raw = self.reader.next_reply()?;
         let spoken = self.to_send.is_none();
         Some(match self.turn.take_if(|_| spoken) {
-            Some(turn) => Heard::Reply(turn.command, raw),
-            None => Heard::Unasked(raw),
+            Some(turn) => Received::Reply(turn.command, raw),
+            None => Received::Unasked(raw),
         })
     }
 
@@ -156,20 +156,20 @@ impl Talk {
     /// Ends the turn if its time is over; what was said and what came instead of a reply.
     pub fn end_in_silence(&mut self, now_us: u64) -> Option<(Command, RawReply)> {
         let turn = self.turn.take_if(|turn| turn.deadline_us <= now_us)?;
-        let heard = self.reader.partial();
-        self.hush();
-        Some((turn.command, heard))
+        let received = self.reader.partial();
+        self.cancel();
+        Some((turn.command, received))
     }
 }
 
 /// How long the words that came so far ask us to wait, if they do.
-fn said_to_wait(heard: &PromptReader, command: &Command, settings: &Settings) -> Option<u64> {
+fn said_to_wait(received: &PromptReader, command: &Command, settings: &Settings) -> Option<u64> {
     let service = command.request().first()?;
-    if heard.partial_holds(&format!("7F{service:02X}78")) {
+    if received.partial_holds(&format!("7F{service:02X}78")) {
         Some(settings.pending_us)
-    } else if heard.partial_holds("BUSINIT") {
+    } else if received.partial_holds("BUSINIT") {
         Some(settings.waking_us)
-    } else if heard.partial_holds("SEARCHING") {
+    } else if received.partial_holds("SEARCHING") {
         Some(settings.search_us)
     } else {
         None

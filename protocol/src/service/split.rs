@@ -105,7 +105,7 @@ struct Search<'a> {
     asked: &'a [u8],
     response: &'a [u8],
     in_order: bool,
-    /// The way walked now; what lies beyond `Way::depth` is left over from others.
+    /// The way walked now; what lies beyond `Path::depth` is left over from others.
     path: [u16; MOST_PARAMETERS],
     first: Split,
     found: u8,
@@ -114,7 +114,7 @@ struct Search<'a> {
 
 /// Where a walk stands.
 #[derive(Clone, Copy)]
-struct Way {
+struct Path {
     /// Parameters passed.
     depth: usize,
     /// Bytes passed.
@@ -140,7 +140,7 @@ impl<'a> Search<'a> {
     }
 
     fn run(&mut self) {
-        let start = Way {
+        let start = Path {
             depth: 0,
             at: 1,
             used: 0,
@@ -152,13 +152,13 @@ impl<'a> Search<'a> {
     }
 
     /// No deeper than the parameters asked for, as each is answered once.
-    fn go_on(&mut self, mut way: Way) {
-        self.furthest = self.furthest.max(way.at);
-        let Some(first) = self.response.get(way.at) else {
+    fn go_on(&mut self, mut walked: Path) {
+        self.furthest = self.furthest.max(walked.at);
+        let Some(first) = self.response.get(walked.at) else {
             if self.found == 0 {
                 self.first = Split {
                     lengths: self.path,
-                    count: way.depth,
+                    count: walked.depth,
                     before: usize::from(self.high.is_some()),
                 };
             }
@@ -169,24 +169,24 @@ impl<'a> Search<'a> {
             if *first != high {
                 return;
             }
-            way.at += 1;
+            walked.at += 1;
         }
-        let Some(pid) = self.response.get(way.at) else {
+        let Some(pid) = self.response.get(walked.at) else {
             return;
         };
-        let Some(place) = self.place(*pid, way.used) else {
+        let Some(place) = self.place(*pid, walked.used) else {
             return;
         };
         match table::row(Pid(*pid)) {
             Some(row) => {
                 for length in row.lengths {
-                    self.take(way, *pid, place, u16::from(*length));
+                    self.take(walked, *pid, place, u16::from(*length));
                 }
             }
             // Of unknown length: it can only be the last.
             None => {
-                let rest = self.response.len() - way.at - 1;
-                self.take(way, *pid, place, u16::try_from(rest).unwrap_or(u16::MAX));
+                let rest = self.response.len() - walked.at - 1;
+                self.take(walked, *pid, place, u16::try_from(rest).unwrap_or(u16::MAX));
             }
         }
     }
@@ -205,8 +205,8 @@ impl<'a> Search<'a> {
             .map(|(place, _)| place)
     }
 
-    fn take(&mut self, way: Way, pid: u8, place: u32, length: u16) {
-        let at = way.at + 1 + usize::from(length);
+    fn take(&mut self, walked: Path, pid: u8, place: u32, length: u16) {
+        let at = walked.at + 1 + usize::from(length);
         if self.found > 1 {
             return;
         }
@@ -214,20 +214,20 @@ impl<'a> Search<'a> {
             self.furthest = self.response.len();
             return;
         }
-        let mut trim_bytes = way.trim_bytes;
+        let mut trim_bytes = walked.trim_bytes;
         if let Some(bytes) = trim_pair(pid).and_then(|pair| trim_bytes.get_mut(pair)) {
             if *bytes != 0 && *bytes != length {
                 return;
             }
             *bytes = length;
         }
-        if let Some(piece) = self.path.get_mut(way.depth) {
+        if let Some(piece) = self.path.get_mut(walked.depth) {
             *piece = length;
         }
-        self.go_on(Way {
-            depth: way.depth + 1,
+        self.go_on(Path {
+            depth: walked.depth + 1,
             at,
-            used: way.used | 1 << place,
+            used: walked.used | 1 << place,
             trim_bytes,
         });
     }

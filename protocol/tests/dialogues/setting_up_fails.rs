@@ -19,7 +19,7 @@ fn a_port_of_another_speed() {
 #[test]
 fn devices_that_are_no_adapter() {
     let not_an_adapter = |heard: &str| SetupFailure::NotAnAdapter {
-        heard: heard.to_owned(),
+        received: heard.to_owned(),
     };
     // one that sends back what it hears, one that takes the reset for its own, one with a
     // prompt of its own
@@ -49,7 +49,7 @@ fn a_device_that_never_stops_talking() {
         dialogue.handle_timeout(now_us);
     };
     let failure = SetupFailure::NotAnAdapter {
-        heard: "$POSITION,12.5,N".to_owned(),
+        received: "$POSITION,12.5,N".to_owned(),
     };
     assert_eq!(event, Event::SetupFailed(failure));
 }

@@ -1,6 +1,6 @@
 //! The simulated car in its bay, with the virtual adapter plugged in.
 
-use super::{super::failure::Failure, Place};
+use super::{super::failure::Failure, ServeOn};
 use crate::{
     clock::Clock,
     io_words,
@@ -33,12 +33,12 @@ pub(super) fn car(
 }
 
 /// Puts a car behind a virtual adapter.
-pub(super) fn open(car: Car, clock: &Clock, place: Place) -> Result<Endpoint, Failure> {
+pub(super) fn open(car: Car, clock: &Clock, place: ServeOn) -> Result<Endpoint, Failure> {
     let adapter = VirtualAdapter::new(car, BAUD);
     match place {
         #[cfg(unix)]
-        Place::Pty => endpoint::open_pty(adapter, clock.clone()),
-        Place::Tcp => endpoint::open_tcp(adapter, clock.clone()),
+        ServeOn::Pty => endpoint::open_pty(adapter, clock.clone()),
+        ServeOn::Tcp => endpoint::open_tcp(adapter, clock.clone()),
     }
     .map_err(|error| {
         Failure::new(
@@ -50,22 +50,22 @@ pub(super) fn open(car: Car, clock: &Clock, place: Place) -> Result<Endpoint, Fa
 }
 
 /// The place where this system's programs look for an adapter first.
-pub(super) const fn usual_place() -> Place {
+pub(super) const fn usual_place() -> ServeOn {
     #[cfg(unix)]
-    return Place::Pty;
+    return ServeOn::Pty;
     #[cfg(not(unix))]
-    Place::Tcp
+    ServeOn::Tcp
 }
 
 /// What the link opens to talk to the adapter.
-pub(super) fn device(endpoint: &Endpoint, place: Place) -> Device {
+pub(super) fn device(endpoint: &Endpoint, place: ServeOn) -> Device {
     let address = endpoint.address().to_owned();
     match place {
         #[cfg(unix)]
-        Place::Pty => Device::Serial {
+        ServeOn::Pty => Device::Serial {
             path: address,
             baud: Some(BAUD),
         },
-        Place::Tcp => Device::Network(address),
+        ServeOn::Tcp => Device::Network(address),
     }
 }

@@ -12,7 +12,7 @@ use super::super::{
 use crate::{
     capture::Writer,
     clock::Clock,
-    link::{Device, Ending, Expected, Order, Place, RecordError, Recorded, Session},
+    link::{Device, Ending, Expected, FeedConfig, RecordError, Recorded, Session, Target},
     live::{self, Wanted},
     vehicle::Vehicle,
 };
@@ -35,8 +35,8 @@ impl Drive {
     /// Records it while the live screen shows it.
     pub(super) fn watch(self, path: &Path) -> Result<(), Failure> {
         let device = self.device.clone();
-        let order = Order {
-            place: Place::Device(self.device),
+        let order = FeedConfig {
+            place: Target::Device(self.device),
             clock: self.clock,
             pace: self.waits.then_some(PACE),
             trace: None,

@@ -55,9 +55,9 @@ pub struct Arguments {
     #[arg(long)]
     no_screen: bool,
     /// Only open the virtual adapter, in real time, so that the other commands can plug in; Ctrl-C ends it.
-    #[arg(long, value_name = "WHERE", num_args = 0..=1, default_missing_value = Place::USUAL,
+    #[arg(long, value_name = "WHERE", num_args = 0..=1, default_missing_value = ServeOn::USUAL,
         conflicts_with_all = ["out", "short", "fast", "no_screen"])]
-    serve: Option<Place>,
+    serve: Option<ServeOn>,
     /// With `--serve`: the engine is off and the key is on after a drive, as `codes --clear` needs it.
     #[arg(long, requires = "serve")]
     parked: bool,
@@ -65,7 +65,7 @@ pub struct Arguments {
 
 /// Where the virtual adapter is opened.
 #[derive(Debug, Clone, Copy, ValueEnum)]
-enum Place {
+enum ServeOn {
     /// On a pseudo-terminal, as if it were a serial device.
     #[cfg(unix)]
     Pty,
@@ -73,7 +73,7 @@ enum Place {
     Tcp,
 }
 
-impl Place {
+impl ServeOn {
     /// The value that stands for the place where this system's programs look for an adapter first.
     const USUAL: &str = if cfg!(unix) { "pty" } else { "tcp" };
 }

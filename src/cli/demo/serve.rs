@@ -2,7 +2,7 @@
 
 use super::{
     super::{failure::Failure, serve},
-    Place, bay,
+    ServeOn, bay,
 };
 use crate::{
     clock::Clock,
@@ -34,7 +34,7 @@ pub(super) struct Scene {
 
 impl Scene {
     /// Opens the adapter, says where it is, and waits for Ctrl-C.
-    pub async fn serve(&self, place: Place) -> Result<(), Failure> {
+    pub async fn serve(&self, place: ServeOn) -> Result<(), Failure> {
         let (clock, drive) = (Clock::real(), Trip::warm(self.seed));
         let (trip, passed_s, does) = if self.parked {
             (
@@ -50,8 +50,8 @@ impl Scene {
         let endpoint = bay::open(car, &clock, place)?;
         let option = match place {
             #[cfg(unix)]
-            Place::Pty => "--port",
-            Place::Tcp => "--tcp",
+            ServeOn::Pty => "--port",
+            ServeOn::Tcp => "--tcp",
         };
         let (label, fault) = (self.spec.label, self.fault.cause.words());
         let what = format!("{label} with {fault} {does}");

@@ -34,7 +34,7 @@ struct Document {
     schema: &'static str,
     folder: String,
     visit: Visit,
-    steps: Vec<Step>,
+    steps: Vec<StepEntry>,
     captures_before: usize,
     captures_after: usize,
     chosen: Vec<Work>,
@@ -48,7 +48,7 @@ struct Document {
 }
 
 #[derive(Serialize)]
-struct Step {
+struct StepEntry {
     step: &'static str,
     done: bool,
 }
@@ -66,7 +66,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<(), Failure> {
         schema: "pintle.job/1",
         folder: job.path().display().to_string(),
         visit,
-        steps: steps.map(|(step, done)| Step { step, done }).collect(),
+        steps: steps.map(|(step, done)| StepEntry { step, done }).collect(),
         captures_before,
         captures_after,
         chosen: job.works(Stage::Chosen).map_err(filing::failure)?,

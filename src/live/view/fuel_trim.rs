@@ -49,8 +49,8 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     let [strips, foot] =
         Layout::vertical([Constraint::Min(0), Constraint::Length(ribbon)]).areas(area);
     let reach = reach(model, from_s);
-    let places = Layout::vertical(vec![Constraint::Fill(1); banks.len()]).split(strips);
-    for (bank, place) in banks.iter().zip(places.iter()) {
+    let contexts = Layout::vertical(vec![Constraint::Fill(1); banks.len()]).split(strips);
+    for (bank, place) in banks.iter().zip(contexts.iter()) {
         let [axis, strip, numbers] = Layout::horizontal([
             Constraint::Length(4),
             Constraint::Min(0),

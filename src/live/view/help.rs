@@ -52,7 +52,7 @@ const POSITION: (&str, &str) = (
 pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     let area = heading(buffer, area, "Keys", &[], theme);
     let mut row = 0;
-    for binding in keys_of(scene.places) {
+    for binding in keys_of(scene.contexts) {
         let drawn = Line::from(vec![
             Span::styled(format!("{:>10}  ", binding.shown), theme.key()),
             Span::raw(binding.sentence),

@@ -60,7 +60,7 @@ const LAST: usize = 2;
 
 /// The keys with their words, as many as fit; the last are always among them.
 fn keys(scene: &Scene<'_>, width: u16, theme: Theme) -> Line<'static> {
-    let mut shown: Vec<&Binding> = keys_of(scene.places)
+    let mut shown: Vec<&Binding> = keys_of(scene.contexts)
         .filter(|binding| !binding.word.is_empty())
         .collect();
     let taken = |shown: &[&Binding]| -> u16 {

@@ -12,7 +12,7 @@ use crate::{
     diagnose::{self, Tables},
     live::{
         judge::Judgement,
-        key::Place,
+        key::KeyContext,
         model::Model,
         scene::{File, Playback},
         typing::{Purpose, Typing},
@@ -108,14 +108,18 @@ struct State {
     file: Option<File>,
     model: Option<Model>,
     judgement: Judgement,
-    places: Vec<Place>,
+    contexts: Vec<KeyContext>,
     typing: Option<Typing>,
 }
 
 fn state(name: &'static str, source: Source, guided: bool, model: Option<Model>) -> State {
     let is_replay = matches!(source, Source::Recording(_));
-    let mut places = vec![if is_replay { Place::Replay } else { Place::Car }];
-    places.extend(guided.then_some(Place::Guide));
+    let mut contexts = vec![if is_replay {
+        KeyContext::Replay
+    } else {
+        KeyContext::Car
+    }];
+    contexts.extend(guided.then_some(KeyContext::Guide));
     let summary = model.as_ref().map(Model::whole).unwrap_or_default();
     let tables = Tables::standard().unwrap();
     let summaries = std::slice::from_ref(&summary);
@@ -131,7 +135,7 @@ fn state(name: &'static str, source: Source, guided: bool, model: Option<Model>)
         file: (model.is_some() && !is_replay).then_some(file),
         model,
         judgement: Judgement { summary, diagnosis },
-        places,
+        contexts,
         typing: None,
     }
 }
@@ -223,8 +227,8 @@ fn drawn(state: &State, (columns, rows): (u16, u16)) -> Vec<Vec<String>> {
         source: &state.source,
         file: state.file.as_ref(),
         guidance: guidance.as_ref(),
-        guided: state.places.contains(&Place::Guide),
-        places: &state.places,
+        guided: state.contexts.contains(&KeyContext::Guide),
+        contexts: &state.contexts,
         typing: state.typing.as_ref(),
         help: false,
     };

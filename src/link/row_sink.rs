@@ -19,7 +19,7 @@ pub struct Progress {
 }
 
 /// The capture being written, if there is one, and whoever watches it.
-pub(super) struct Pages<'a, T> {
+pub(super) struct RowSink<'a, T> {
     writer: Option<&'a mut Writer>,
     tell: T,
     began_us: u64,
@@ -29,7 +29,7 @@ pub(super) struct Pages<'a, T> {
     outages: Outages,
 }
 
-impl<'a, T: FnMut(&Row<'_>, &Progress)> Pages<'a, T> {
+impl<'a, T: FnMut(&Row<'_>, &Progress)> RowSink<'a, T> {
     pub(super) fn begin(writer: Option<&'a mut Writer>, tell: T, began_us: u64) -> Self {
         Self {
             writer,

@@ -10,7 +10,7 @@ use super::serial::{self, UsbMark};
 
 /// What is known of a serial device from when it worked.
 #[derive(Debug)]
-pub(super) struct Trail {
+pub(super) struct DeviceIdentity {
     path: PathBuf,
     /// What the system said of it, if it hangs on USB.
     usb: Option<UsbMark>,
@@ -18,7 +18,7 @@ pub(super) struct Trail {
     others: BTreeSet<PathBuf>,
 }
 
-impl Trail {
+impl DeviceIdentity {
     /// Notes what is there while the device works.
     pub fn of(path: &str) -> Self {
         let path = PathBuf::from(path);
@@ -87,12 +87,12 @@ mod tests {
             fs::remove_file(self.0.path().join(name)).unwrap();
         }
 
-        fn trail(&self, name: &str) -> Trail {
-            Trail::of(self.0.path().join(name).to_str().unwrap())
+        fn device_identity(&self, name: &str) -> DeviceIdentity {
+            DeviceIdentity::of(self.0.path().join(name).to_str().unwrap())
         }
 
-        fn found(&self, trail: &Trail) -> Option<String> {
-            let path = trail.find()?;
+        fn found(&self, device_identity: &DeviceIdentity) -> Option<String> {
+            let path = device_identity.find()?;
             Some(path.strip_prefix(&self.0).unwrap().to_str()?.to_owned())
         }
     }
@@ -100,37 +100,37 @@ mod tests {
     #[test]
     fn a_device_is_found_under_its_old_name_first() {
         let folder = Folder::with(&["usb0", "usb7"]);
-        let trail = folder.trail("usb0");
+        let device_identity = folder.device_identity("usb0");
         folder.plug("usb1");
-        assert_eq!(folder.found(&trail).as_deref(), Some("usb0"));
+        assert_eq!(folder.found(&device_identity).as_deref(), Some("usb0"));
     }
 
     #[test]
     fn a_new_number_is_found_when_it_is_the_only_new_one() {
         let folder = Folder::with(&["usb0", "usb7", "printer"]);
-        let trail = folder.trail("usb0");
+        let device_identity = folder.device_identity("usb0");
         folder.pull("usb0");
-        assert_eq!(folder.found(&trail), None);
+        assert_eq!(folder.found(&device_identity), None);
         folder.plug("card2");
-        assert_eq!(folder.found(&trail), None);
+        assert_eq!(folder.found(&device_identity), None);
         folder.plug("usb1");
-        assert_eq!(folder.found(&trail).as_deref(), Some("usb1"));
+        assert_eq!(folder.found(&device_identity).as_deref(), Some("usb1"));
         folder.plug("usb2");
-        assert_eq!(folder.found(&trail), None);
+        assert_eq!(folder.found(&device_identity), None);
         folder.plug("usb0");
-        assert_eq!(folder.found(&trail).as_deref(), Some("usb0"));
+        assert_eq!(folder.found(&device_identity).as_deref(), Some("usb0"));
     }
 
     #[test]
     fn a_name_without_a_number_and_a_bare_number_are_found_again_as_they_are_only() {
         for (name, other) in [("adapter", "adapter1"), ("3", "4")] {
             let folder = Folder::with(&[name]);
-            let trail = folder.trail(name);
+            let device_identity = folder.device_identity(name);
             folder.pull(name);
             folder.plug(other);
-            assert_eq!(folder.found(&trail), None);
+            assert_eq!(folder.found(&device_identity), None);
             folder.plug(name);
-            assert_eq!(folder.found(&trail).as_deref(), Some(name));
+            assert_eq!(folder.found(&device_identity).as_deref(), Some(name));
         }
     }
 }

@@ -1,4 +1,4 @@
-//! Service 06 on the buses before CAN: test numbers and their meaning are the maker's own, so the bytes are handed on as
+//! Service 06 on the buses before CAN: test numbers and their meaning are the manufacturer's own, so the bytes are handed on as
 //! they come and nothing is made of them.
 
 use super::{error::LinkError, question::Question, session::Session};
@@ -9,8 +9,8 @@ const MOST: usize = 64;
 
 /// The answer to one test, unread.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct MakerTest {
-    /// The maker's number of the test.
+pub struct ManufacturerTest {
+    /// The manufacturer's number of the test.
     pub test: u8,
     /// What stands behind the number in each message: mostly kind of limit and component, value, limit (SAE J1979).
     pub messages: Vec<Vec<u8>>,
@@ -21,22 +21,22 @@ impl Session {
     ///
     /// # Errors
     /// When the link is lost over it.
-    pub(super) async fn maker_tests(&mut self) -> Result<Vec<MakerTest>, LinkError> {
+    pub(super) async fn manufacturer_tests(&mut self) -> Result<Vec<ManufacturerTest>, LinkError> {
         let mut found = Vec::new();
         if self.connection().protocol.is_can() {
             return Ok(found);
         }
-        for test in self.maker_test_numbers().await? {
+        for test in self.manufacturer_test_numbers().await? {
             let messages = self.unread(test).await?;
             if !messages.is_empty() {
-                found.push(MakerTest { test, messages });
+                found.push(ManufacturerTest { test, messages });
             }
         }
         Ok(found)
     }
 
     /// Which tests there are: masks as in service 01, behind a byte that is always FF (SAE J1979, from memory).
-    async fn maker_test_numbers(&mut self) -> Result<Vec<u8>, LinkError> {
+    async fn manufacturer_test_numbers(&mut self) -> Result<Vec<u8>, LinkError> {
         let mut numbers = Vec::new();
         let mut next = Some(0);
         while let Some(base) = next.take() {

@@ -25,7 +25,7 @@ const LINES_USES: u32 = 200;
 
 /// What was learned about one car.
 #[derive(Debug, Default)]
-pub(super) struct Learned {
+pub(super) struct CarQuirks {
     left_out: BTreeMap<Pid, LeftOut>,
     unanswered: BTreeMap<Question, u8>,
     lines: HashMap<Request, Lines>,
@@ -47,7 +47,7 @@ struct Lines {
     uses: u32,
 }
 
-impl Learned {
+impl CarQuirks {
     /// Whether the parameter is answered only when it is asked for by itself.
     pub fn goes_alone(&self, pid: Pid) -> bool {
         self.left_out
@@ -219,39 +219,39 @@ mod tests {
     // SAE J1979: engine speed two bytes, load and vehicle speed one.
     #[test]
     fn what_is_left_out_of_joined_answers_goes_alone() {
-        let mut learned = Learned::default();
+        let mut quirks = CarQuirks::default();
         let (request, questions) = current(&[0x0C, 0x04, 0x0D]);
         for _ in 0..2 {
-            assert!(!learned.goes_alone(Pid(0x04)));
+            assert!(!quirks.goes_alone(Pid(0x04)));
             let partly = answer(&[0x41, 0x0C, 0x0B, 0xB8, 0x0D, 0x00], 1);
-            learned.take_answer(&request, &questions, &partly, ENGINE);
+            quirks.take_answer(&request, &questions, &partly, ENGINE);
         }
-        assert!(learned.goes_alone(Pid(0x04)));
-        assert!(!learned.goes_alone(Pid(0x0C)) && !learned.goes_alone(Pid(0x0D)));
+        assert!(quirks.goes_alone(Pid(0x04)));
+        assert!(!quirks.goes_alone(Pid(0x0C)) && !quirks.goes_alone(Pid(0x0D)));
     }
 
     #[test]
     fn what_goes_alone_is_tried_joined_again_after_a_while() {
-        let mut learned = Learned::default();
+        let mut quirks = CarQuirks::default();
         let (both, questions) = current(&[0x0C, 0x04]);
         let (alone, question) = current(&[0x04]);
         let damaged = || no_answer(Why::Damaged(String::new()));
         // now and then a damaged answer, with good ones in between, changes nothing
         for _ in 0..9 {
-            learned.take_no_answer(&both, &questions, &damaged());
+            quirks.take_no_answer(&both, &questions, &damaged());
             let good = answer(&[0x41, 0x0C, 0, 0, 0x04, 0], 1);
-            learned.take_answer(&both, &questions, &good, ENGINE);
+            quirks.take_answer(&both, &questions, &good, ENGINE);
         }
-        assert!(!learned.goes_alone(Pid(0x04)));
+        assert!(!quirks.goes_alone(Pid(0x04)));
         let mut until_tried = Vec::new();
         for _ in 0..2 {
-            while !learned.goes_alone(Pid(0x04)) {
-                learned.take_no_answer(&both, &questions, &damaged());
+            while !quirks.goes_alone(Pid(0x04)) {
+                quirks.take_no_answer(&both, &questions, &damaged());
             }
             let mut answers = 0;
-            while learned.goes_alone(Pid(0x04)) {
+            while quirks.goes_alone(Pid(0x04)) {
                 answers += 1;
-                learned.take_answer(&alone, &question, &answer(&[0x41, 0x04, 0], 1), ENGINE);
+                quirks.take_answer(&alone, &question, &answer(&[0x41, 0x04, 0], 1), ENGINE);
             }
             until_tried.push(answers);
         }
@@ -261,87 +261,87 @@ mod tests {
     // ISO 14229-1: the same by identifiers of two bytes.
     #[test]
     fn what_a_newer_car_leaves_out_goes_alone_too() {
-        let mut learned = Learned::default();
+        let mut quirks = CarQuirks::default();
         let (_, questions) = current(&[0x0C, 0x04, 0x0D]);
         let request = Request::of(&questions, Services::Iso14229).unwrap();
         for _ in 0..2 {
-            assert!(!learned.goes_alone(Pid(0x04)));
+            assert!(!quirks.goes_alone(Pid(0x04)));
             let partly = answer(&[0x62, 0xF4, 0x0C, 0x0B, 0xB8, 0xF4, 0x0D, 0x00], 2);
-            learned.take_answer(&request, &questions, &partly, ENGINE);
+            quirks.take_answer(&request, &questions, &partly, ENGINE);
         }
-        assert!(learned.goes_alone(Pid(0x04)));
-        assert!(!learned.goes_alone(Pid(0x0C)) && !learned.goes_alone(Pid(0x0D)));
+        assert!(quirks.goes_alone(Pid(0x04)));
+        assert!(!quirks.goes_alone(Pid(0x0C)) && !quirks.goes_alone(Pid(0x0D)));
     }
 
     #[test]
     fn parameters_of_an_answer_that_cannot_be_taken_apart_go_alone() {
-        let mut learned = Learned::default();
+        let mut quirks = CarQuirks::default();
         let (request, questions) = current(&[0x0C, 0x04]);
         for _ in 0..2 {
-            learned.take_answer(
+            quirks.take_answer(
                 &request,
                 &questions,
                 &answer(&[0x41, 0x0C, 0x0B], 1),
                 ENGINE,
             );
         }
-        assert!(learned.goes_alone(Pid(0x0C)) && learned.goes_alone(Pid(0x04)));
+        assert!(quirks.goes_alone(Pid(0x0C)) && quirks.goes_alone(Pid(0x04)));
     }
 
     #[test]
     fn a_car_that_refuses_joined_requests_is_asked_one_by_one() {
-        let mut learned = Learned::default();
+        let mut quirks = CarQuirks::default();
         let (request, questions) = current(&[0x0C, 0x04]);
         for _ in 0..2 {
-            learned.take_no_answer(&request, &questions, &no_answer(Why::Refused(Vec::new())));
+            quirks.take_no_answer(&request, &questions, &no_answer(Why::Refused(Vec::new())));
         }
-        assert!(learned.goes_alone(Pid(0x0C)) && learned.goes_alone(Pid(0x04)));
+        assert!(quirks.goes_alone(Pid(0x0C)) && quirks.goes_alone(Pid(0x04)));
     }
 
     #[test]
     fn what_never_answers_is_given_up_until_it_does() {
-        let mut learned = Learned::default();
+        let mut quirks = CarQuirks::default();
         let (request, questions) = current(&[0x2E]);
         let question = Question::Current(Pid(0x2E));
         for _ in 0..3 {
-            assert!(!learned.is_given_up(question));
-            learned.take_no_answer(
+            assert!(!quirks.is_given_up(question));
+            quirks.take_no_answer(
                 &request,
                 &questions,
                 &no_answer(Why::Adapter(Notice::NoData)),
             );
         }
-        assert!(learned.is_given_up(question));
-        learned.take_answer(&request, &questions, &answer(&[0x41, 0x2E, 0], 1), ENGINE);
-        assert!(!learned.is_given_up(question));
+        assert!(quirks.is_given_up(question));
+        quirks.take_answer(&request, &questions, &answer(&[0x41, 0x2E, 0], 1), ENGINE);
+        assert!(!quirks.is_given_up(question));
         for _ in 0..9 {
-            learned.take_no_answer(&request, &questions, &no_answer(Why::LinkLost));
+            quirks.take_no_answer(&request, &questions, &no_answer(Why::LinkLost));
         }
-        assert!(!learned.is_given_up(question));
+        assert!(!quirks.is_given_up(question));
     }
 
     #[test]
     fn the_number_of_lines_is_learned_and_now_and_then_doubted() {
-        let mut learned = Learned::default();
+        let mut quirks = CarQuirks::default();
         let (request, questions) = current(&[0x0C]);
-        assert_eq!(learned.expected_lines(&request, || Some(3)), Some(3));
+        assert_eq!(quirks.expected_lines(&request, || Some(3)), Some(3));
         // once it was made, only what came counts
-        assert_eq!(learned.expected_lines(&request, || Some(3)), None);
+        assert_eq!(quirks.expected_lines(&request, || Some(3)), None);
         let whole = answer(&[0x41, 0x0C, 0, 0], 2);
-        learned.take_answer(&request, &questions, &whole, ENGINE);
-        let known = (0..1000).take_while(|_| learned.expected_lines(&request, || None) == Some(2));
+        quirks.take_answer(&request, &questions, &whole, ENGINE);
+        let known = (0..1000).take_while(|_| quirks.expected_lines(&request, || None) == Some(2));
         assert_eq!(known.count(), 200);
-        learned.take_answer(&request, &questions, &whole, ENGINE);
-        assert_eq!(learned.expected_lines(&request, || None), Some(2));
+        quirks.take_answer(&request, &questions, &whole, ENGINE);
+        assert_eq!(quirks.expected_lines(&request, || None), Some(2));
         // only another controller was heard: the number was too small
-        learned.take_answer(&request, &questions, &whole, Some(Address::Can11(0x7E9)));
-        assert_eq!(learned.expected_lines(&request, || None), None);
-        learned.take_answer(
+        quirks.take_answer(&request, &questions, &whole, Some(Address::Can11(0x7E9)));
+        assert_eq!(quirks.expected_lines(&request, || None), None);
+        quirks.take_answer(
             &request,
             &questions,
             &answer(&[0x41, 0x0C, 0, 0], 16),
             ENGINE,
         );
-        assert_eq!(learned.expected_lines(&request, || None), None);
+        assert_eq!(quirks.expected_lines(&request, || None), None);
     }
 }
