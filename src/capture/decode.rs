@@ -2,6 +2,7 @@
 
 use pintle_protocol::{
     Item, Pid,
+    bus::hex,
     pid::support,
     service::{Answer, answer, current_data, monitor_results},
 };
@@ -105,10 +106,10 @@ pub fn answer(row: &Row<'_>) -> Option<Answer> {
 }
 
 /// The bytes that hex text says.
-fn bytes_of(hex: &str) -> Option<Vec<u8>> {
-    let (pairs, odd) = hex.as_bytes().as_chunks::<2>();
-    let byte = |pair: &[u8; 2]| u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok();
-    odd.is_empty().then(|| pairs.iter().map(byte).collect())?
+fn bytes_of(text: &str) -> Option<Vec<u8>> {
+    let mut bytes = vec![0; text.len() / 2];
+    hex::decode_into(text.as_bytes(), &mut bytes)?;
+    Some(bytes)
 }
 
 /// Whether an item is a fuel trim whose answer identifies the engine controller.

@@ -1,5 +1,7 @@
 //! The commonest row, a plain `data` row, read straight from the bytes; everything else takes the general way.
 
+use pintle_protocol::bus::hex;
+
 /// A `data` row without quotes. Request and response are checked to be hex by whoever turns them into bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct DataRow<'a> {
@@ -64,44 +66,10 @@ impl HexBuffer {
 
     /// The bytes that an even number of hex digits says; `None` when it is none, or longer than the buffer.
     #[inline]
-    pub fn decode(&mut self, hex: &[u8]) -> Option<&[u8]> {
-        let (pairs, odd) = hex.as_chunks::<2>();
-        if !odd.is_empty() || pairs.is_empty() {
-            return None;
-        }
-        let mut wrong = 0;
-        let bytes = self.bytes.get_mut(..pairs.len())?;
-        for (byte, [high, low]) in bytes.iter_mut().zip(pairs) {
-            let (high, low) = (nibble(*high), nibble(*low));
-            wrong |= high | low;
-            *byte = (high << 4) | (low & 0x0F);
-        }
-        (wrong < 0x10).then_some(bytes)
+    pub fn decode(&mut self, digits: &[u8]) -> Option<&[u8]> {
+        let bytes = hex::decode_into(digits, &mut self.bytes)?;
+        (!bytes.is_empty()).then_some(bytes)
     }
-}
-
-/// The value of a hex digit; above 15 for anything else.
-#[inline]
-fn nibble(digit: u8) -> u8 {
-    /// Value of each byte as a hex digit.
-    const TABLE: [u8; 256] = nibble_table();
-    // A table of 256 entries has one for every byte.
-    TABLE.get(usize::from(digit)).copied().unwrap_or(0xFF)
-}
-
-const fn nibble_table() -> [u8; 256] {
-    let mut table = [0xFF; 256];
-    let digits = b"0123456789ABCDEFabcdef";
-    let mut at = 0;
-    while at < digits.len() {
-        let value = if at < 16 { at } else { at - 6 };
-        #[allow(clippy::indexing_slicing)]
-        {
-            table[digits[at] as usize] = value as u8;
-        }
-        at += 1;
-    }
-    table
 }
 
 #[cfg(test)]

@@ -2,7 +2,9 @@
 
 use std::{str::FromStr, time::Duration};
 
-/// A span of time: a number and `ms`, `s`, `m` or `h`.
+use jiff::SignedDuration;
+
+/// A span of time: numbers and `ms`, `s`, `m` or `h`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Span(Duration);
 
@@ -22,17 +24,8 @@ impl FromStr for Span {
     type Err = NoSpan;
 
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let unit_at = text.find(|c: char| c.is_ascii_alphabetic()).ok_or(NoSpan)?;
-        let (number, unit) = text.split_at_checked(unit_at).ok_or(NoSpan)?;
-        let seconds = match unit {
-            "ms" => 0.001,
-            "s" => 1.0,
-            "m" | "min" => 60.0,
-            "h" => 3600.0,
-            _ => return Err(NoSpan),
-        };
-        let number: f64 = number.trim().parse().map_err(|_| NoSpan)?;
-        let span = Duration::try_from_secs_f64(number * seconds).map_err(|_| NoSpan)?;
+        let span: SignedDuration = text.parse().map_err(|_| NoSpan)?;
+        let span = Duration::try_from(span).map_err(|_| NoSpan)?;
         let within = Duration::from_millis(1)..=Duration::from_secs(7 * 86_400);
         within.contains(&span).then_some(Self(span)).ok_or(NoSpan)
     }
@@ -72,6 +65,7 @@ mod tests {
             ("1.5 s", 1_500_000),
             ("10m", 600_000_000),
             ("1h", 3_600_000_000),
+            ("1h 30m", 5_400_000_000),
         ] {
             assert_eq!(text.parse::<Span>().map(Span::as_us), Ok(us), "{text}");
         }
