@@ -60,8 +60,48 @@ pub enum Scope {
     Cylinder,
 }
 
-/// Name, with its unit, of the quantity that measures a cause's size; `None` for a cause without a size.
-pub type SeverityQuantity = Option<&'static str>;
+/// The quantity, with its unit, that measures a cause's size.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SeverityQuantity {
+    /// Fuel missing per opening of an injector, or exhaust flow that a blocked bank loses, percent.
+    FlowLossPct,
+    /// Unmetered air as a share of the engine's air at warm idle, percent.
+    LeakPctOfIdleAir,
+    /// Leaked fuel as a share of one cylinder's fuel at warm idle, percent.
+    DripPctOfIdleFuel,
+    /// Error of the MAF sensor, percent.
+    ReadingErrorPct,
+    /// Error of the rail pressure, percent.
+    PressureErrorPct,
+    /// Share of the cylinder's firings that fail, percent.
+    MisfirePct,
+    /// Compression lost, percent.
+    CompressionLossPct,
+    /// Fuel that a falsely lean reading adds at warm idle, percent.
+    FalseLeanPctAtIdle,
+    /// Purge vapour as a share of the engine's fuel at warm idle, or air as a share of its air, percent.
+    FuelPctOfIdleFuel,
+    /// Ethanol in the tank, new minus old, points.
+    EthanolChangePoints,
+}
+
+impl SeverityQuantity {
+    /// The identifier used in machine-readable output.
+    pub const fn id(self) -> &'static str {
+        match self {
+            Self::FlowLossPct => "flow_loss_pct",
+            Self::LeakPctOfIdleAir => "leak_pct_of_idle_air",
+            Self::DripPctOfIdleFuel => "drip_pct_of_idle_fuel",
+            Self::ReadingErrorPct => "reading_error_pct",
+            Self::PressureErrorPct => "pressure_error_pct",
+            Self::MisfirePct => "misfire_pct",
+            Self::CompressionLossPct => "compression_loss_pct",
+            Self::FalseLeanPctAtIdle => "false_lean_pct_at_idle",
+            Self::FuelPctOfIdleFuel => "fuel_pct_of_idle_fuel",
+            Self::EthanolChangePoints => "ethanol_change_points",
+        }
+    }
+}
 
 impl Cause {
     /// Every cause once, `none_found` first.
@@ -126,27 +166,25 @@ impl Cause {
         }
     }
 
-    /// Name, with its unit, of the number that measures the size of this cause; `None` for a cause without a size.
-    ///
-    /// `flow_loss_pct`: fuel missing per opening; `leak_pct_of_idle_air`: unmetered air as a share of the engine's air
-    /// at warm idle; `drip_pct_of_idle_fuel`: leaked fuel as a share of one cylinder's fuel at warm idle;
-    /// `reading_error_pct`, `pressure_error_pct`: size of the error; `misfire_pct`: share of the cylinder's firings
-    /// that fail; `compression_loss_pct`; `false_lean_pct_at_idle`; `ethanol_change_points`: ethanol in the tank, new
-    /// minus old.
-    pub const fn severity_quantity(self) -> SeverityQuantity {
+    /// What measures the size of this cause; `None` for a cause without a size.
+    pub const fn severity_quantity(self) -> Option<SeverityQuantity> {
         match self {
             Self::NoneFound | Self::InjectorDead => None,
-            Self::InjectorRestricted | Self::InjectorsRestrictedSeveral => Some("flow_loss_pct"),
-            Self::InjectorLeaking => Some("drip_pct_of_idle_fuel"),
-            Self::IntakeLeak | Self::IntakeLeakOneBank => Some("leak_pct_of_idle_air"),
-            Self::AirMeterLow | Self::AirMeterHigh => Some("reading_error_pct"),
-            Self::FuelPressureLow | Self::FuelPressureHigh => Some("pressure_error_pct"),
-            Self::IgnitionWeak | Self::MisfireRandom => Some("misfire_pct"),
-            Self::CompressionLow => Some("compression_loss_pct"),
-            Self::ExhaustLeak => Some("false_lean_pct_at_idle"),
-            Self::ExhaustBlockedOneBank => Some("flow_loss_pct"),
-            Self::PurgeStuck => Some("fuel_pct_of_idle_fuel"),
-            Self::FuelBlend => Some("ethanol_change_points"),
+            Self::InjectorRestricted | Self::InjectorsRestrictedSeveral => {
+                Some(SeverityQuantity::FlowLossPct)
+            }
+            Self::InjectorLeaking => Some(SeverityQuantity::DripPctOfIdleFuel),
+            Self::IntakeLeak | Self::IntakeLeakOneBank => Some(SeverityQuantity::LeakPctOfIdleAir),
+            Self::AirMeterLow | Self::AirMeterHigh => Some(SeverityQuantity::ReadingErrorPct),
+            Self::FuelPressureLow | Self::FuelPressureHigh => {
+                Some(SeverityQuantity::PressureErrorPct)
+            }
+            Self::IgnitionWeak | Self::MisfireRandom => Some(SeverityQuantity::MisfirePct),
+            Self::CompressionLow => Some(SeverityQuantity::CompressionLossPct),
+            Self::ExhaustLeak => Some(SeverityQuantity::FalseLeanPctAtIdle),
+            Self::ExhaustBlockedOneBank => Some(SeverityQuantity::FlowLossPct),
+            Self::PurgeStuck => Some(SeverityQuantity::FuelPctOfIdleFuel),
+            Self::FuelBlend => Some(SeverityQuantity::EthanolChangePoints),
         }
     }
 

@@ -19,7 +19,7 @@ use pintle::{
     },
     vehicle::Vehicle,
 };
-use pintle_protocol::{Item, Pid};
+use pintle_protocol::{Item, Pid, dtc::TroubleCode};
 
 /// Time between two rounds of asking, µs.
 const ROUND_US: u64 = 330_000;
@@ -94,7 +94,7 @@ impl Watcher {
     fn ask_codes(&mut self, service: u8, list: CodeList) {
         let answer = self.engine_answer(&[service]).unwrap_or_default();
         for code in answer.get(2..).unwrap_or_default().chunks_exact(2) {
-            let code = format!("P{:02X}{:02X}", code[0], code[1]);
+            let code = TroubleCode(u16::from_be_bytes([code[0], code[1]]));
             self.builder.push_code(CodeSeen { code, list });
         }
     }

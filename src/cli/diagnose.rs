@@ -13,7 +13,7 @@ use super::{
     output, terminal,
 };
 use crate::{
-    diagnose::{Priors, Tables, diagnose_with_bench},
+    diagnose::{Priors, Tables, diagnose_with_bench, diagnosis::Warning},
     job::Kind,
     report::{json, text},
 };
@@ -87,9 +87,12 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         (None, None) => None,
     };
     let mut diagnosis = diagnose_with_bench(&read.summaries(), &vehicle, &tables, bench.as_ref());
-    diagnosis
-        .warnings
-        .splice(0..0, said.into_iter().chain(read.remarks.clone()));
+    diagnosis.warnings.splice(
+        0..0,
+        said.into_iter()
+            .chain(read.remarks.clone())
+            .map(Warning::Captures),
+    );
     let names = read.names();
     let document = json::document(&diagnosis, &names, &vehicle);
     if let Some(job) = &job {

@@ -10,7 +10,7 @@ use crate::{
 use super::{
     circumstances::Circumstances,
     combine,
-    diagnosis::{Diagnosis, MisfireSource},
+    diagnosis::{Diagnosis, InjectorAdvice, MisfireSource, Warning},
     readings::Readings,
     tables::Tables,
 };
@@ -42,11 +42,8 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
     }
     diagnosis.injector_advice = injector_advice(diagnosis);
     let unknown_price = tables.actions.unknown_price(vehicle);
-    let unknown_kind = (vehicle.injection.is_none() && !diagnosis.treatment.is_empty()).then(|| {
-        "Treatment is planned for port injection. A direct-injection rail is far more dangerous to open: write \
-         `injection` into the vehicle file."
-            .to_owned()
-    });
+    let planned_for_port = vehicle.injection.is_none() && !diagnosis.treatment.is_empty();
+    let unknown_kind = planned_for_port.then_some(Warning::InjectionNotStated);
     let warnings = unknown_price.into_iter().chain(unknown_kind);
     diagnosis.warnings.extend(warnings);
     if direct {
@@ -62,33 +59,19 @@ pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readin
 /// odds do not depend on it, only the sentence of advice).
 const WORTH_MONEY: f64 = 0.6;
 
-/// Whether to treat the injectors at all, in one sentence.
-fn injector_advice(diagnosis: &Diagnosis) -> String {
+/// Whether to treat the injectors at all.
+fn injector_advice(diagnosis: &Diagnosis) -> Option<InjectorAdvice> {
     let injectors = diagnosis.injector_probability();
     let dead = diagnosis.probability_of(Cause::InjectorDead) > 0.5 * injectors;
-    let first = diagnosis.causes.first().map(|finding| finding.cause);
-    let advice = match first {
-        None => "",
-        Some(_) if diagnosis.has_dead_coil() => {
-            "The bench says electrically dead: do not clean. Measure once more at the injector's own pins, then \
-             replace it."
-        }
-        Some(Cause::NoneFound) if diagnosis.clears_injectors() => "Nothing to treat.",
-        Some(_) if diagnosis.clears_injectors() => {
-            "Not the injectors: spend nothing on cleaning or replacing them."
-        }
-        Some(_) if dead => {
-            "Most probably electrically dead: do not clean. Check winding, click and pulse, and replace it only if \
-             the pulse arrives."
-        }
-        Some(_) if injectors < WORTH_MONEY => {
-            "The injectors are in doubt: do the next checks before you spend money on them."
-        }
-        Some(_) => {
-            "The injectors are worth treating: begin with the first line, it costs least in the end."
-        }
-    };
-    advice.to_owned()
+    let first = diagnosis.causes.first()?.cause;
+    Some(match first {
+        _ if diagnosis.has_dead_coil() => InjectorAdvice::ReplaceDead,
+        Cause::NoneFound if diagnosis.clears_injectors() => InjectorAdvice::NothingToTreat,
+        _ if diagnosis.clears_injectors() => InjectorAdvice::NotTheInjectors,
+        _ if dead => InjectorAdvice::ProbablyDead,
+        _ if injectors < WORTH_MONEY => InjectorAdvice::InDoubt,
+        _ => InjectorAdvice::Treat,
+    })
 }
 
 /// Identifiers of the checks whose readings the bench form holds for every injector.

@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use pintle_protocol::dtc::TroubleCode;
+
 use crate::{
     series::{
         label::region::{ByRegion, Region},
@@ -11,7 +13,7 @@ use crate::{
 };
 
 use super::diagnosis::{
-    Counted, CylinderRate, Diagnosis, MisfireSource, Misfires, StandingOut, Trim,
+    Counted, CylinderRate, Diagnosis, MisfireSource, Misfires, StandingOut, Trim, Warning,
 };
 
 /// Largest p-value, 0 to 1, at which a cylinder's surplus of misfires is reported (1 %: common practice).
@@ -134,13 +136,13 @@ fn percent(log: f64) -> f64 {
     100.0 * log.clamp(-2.0, 2.0).exp_m1()
 }
 
-fn codes(summaries: &[Summary]) -> Vec<String> {
+fn codes(summaries: &[Summary]) -> Vec<TroubleCode> {
     let codes = summaries.iter().flat_map(|summary| &summary.codes);
-    let codes: BTreeSet<String> = codes.map(|seen| seen.code.clone()).collect();
+    let codes: BTreeSet<TroubleCode> = codes.map(|seen| seen.code).collect();
     codes.into_iter().collect()
 }
 
-fn misfires(summaries: &[Summary], codes: &[String]) -> Misfires {
+fn misfires(summaries: &[Summary], codes: &[TroubleCode]) -> Misfires {
     let counters = summaries
         .iter()
         .filter_map(|summary| summary.misfires.as_ref());
@@ -195,9 +197,9 @@ fn counted(count: f64, dispersion: f64, revolutions: f64) -> Option<Counted> {
 }
 
 /// Cylinders that codes P0301 to P0312 name (SAE J2012).
-fn misfires_by_codes(codes: &[String]) -> Misfires {
+fn misfires_by_codes(codes: &[TroubleCode]) -> Misfires {
     let named = codes.iter().filter_map(|code| {
-        let number: u8 = code.strip_prefix("P03")?.parse().ok()?;
+        let number = cylinder_of(*code)?;
         (1..=12).contains(&number).then_some(CylinderRate {
             cylinder: number,
             counted: None,
@@ -217,17 +219,22 @@ fn misfires_by_codes(codes: &[String]) -> Misfires {
     }
 }
 
-fn warnings(summaries: &[Summary], diagnosis: &Diagnosis) -> Vec<String> {
+/// Number in the last two digits of a code P03xx, which are decimal (SAE J2012).
+fn cylinder_of(code: TroubleCode) -> Option<u8> {
+    let [first, digits] = code.0.to_be_bytes();
+    let (tens, ones) = (digits >> 4, digits & 0x0F);
+    (first == 0x03 && tens < 10 && ones < 10).then_some(10 * tens + ones)
+}
+
+fn warnings(summaries: &[Summary], diagnosis: &Diagnosis) -> Vec<Warning> {
     let mut all = Vec::new();
     if diagnosis.not_judged.is_none() && diagnosis.seconds.used < LITTLE_S {
-        all.push(
-            "Too little usable data: the probabilities are mostly how common each cause is, not what this car shows."
-                .to_owned(),
-        );
+        all.push(Warning::MostlyPriors);
     }
     for warning in summaries.iter().flat_map(|summary| &summary.warnings) {
-        if !all.contains(warning) {
-            all.push(warning.clone());
+        let warning = Warning::Data(warning.clone());
+        if !all.contains(&warning) {
+            all.push(warning);
         }
     }
     all

@@ -1,10 +1,13 @@
 //! The diagnosis as plain values: what is known, what it may be, what to do next. The report formats them.
 
+use pintle_protocol::dtc::TroubleCode;
+
 use crate::{
     bench::{Findings, Injector},
-    cause::Cause,
+    cause::{Cause, SeverityQuantity},
     caution::Caution,
     series::{
+        self,
         gather::misfire_frame::MisfireFrame,
         label::region::Region,
         summary::{NotJudged, Seconds},
@@ -40,14 +43,14 @@ pub struct Diagnosis {
     /// What can be done about the injectors, least expected cost first; empty when they are not
     /// worth treating.
     pub treatment: Vec<Treatment>,
-    /// Whether to treat injectors at all, in a sentence; empty where nothing was judged.
-    pub injector_advice: String,
+    /// Whether to treat injectors at all; `None` where nothing was judged.
+    pub injector_advice: Option<InjectorAdvice>,
     /// What follows any treatment; empty when there is none.
     pub after_treatment: Vec<AfterStep>,
     /// Trouble codes found, each once.
-    pub codes: Vec<String>,
-    /// What the person should know about these data, in plain sentences.
-    pub warnings: Vec<String>,
+    pub codes: Vec<TroubleCode>,
+    /// What the person should know about these data.
+    pub warnings: Vec<Warning>,
     /// Cautions of the state found and of the steps advised, each once.
     pub cautions: Vec<Caution>,
 }
@@ -97,8 +100,76 @@ pub struct FlowCheck {
     pub observed_pct: Option<[f64; 3]>,
     /// Whether prediction and recording agree; `None` where the data do not decide.
     pub agree: Option<bool>,
-    /// The result of the flow check in one sentence.
-    pub words: String,
+    /// What the check says.
+    pub outcome: FlowOutcome,
+}
+
+/// What a flow check says.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum FlowOutcome {
+    /// Not every injector of the bank was measured.
+    NotAllMeasured,
+    /// No usable fuel trim was recorded.
+    NoTrim,
+    /// One region stands apart by so many points, which injectors alone do not bring about.
+    RegionApart {
+        /// The region.
+        region: Region,
+        /// Its fuel trim less the other regions', points.
+        points: f64,
+    },
+    /// The intervals are too wide to tell.
+    TooWide,
+    /// The flows explain the fuel trim.
+    Explains,
+    /// The flows need almost no trim, and the trim is normal.
+    BothNormal,
+    /// The flows explain a part of the fuel trim.
+    ExplainsPart,
+    /// The flows need another fuel trim than the recorded one.
+    NotWhatFlowsNeed,
+    /// The injectors do not explain the fuel trim.
+    NotTheInjectors {
+        /// All injectors may be down by the same amount, as nothing says what a clean one delivers.
+        unless_all_alike: bool,
+    },
+}
+
+/// What the person should know about the data and about what is not stated.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Warning {
+    /// What is odd about the captures as files or about whose they are, in the words of whoever read them.
+    Captures(String),
+    /// Little usable data in all captures together.
+    MostlyPriors,
+    /// A weakness of a capture's data.
+    Data(series::warnings::Warning),
+    /// A price of the vehicle file that no action has.
+    UnknownPrice {
+        /// Its name.
+        name: String,
+        /// Names that prices may have.
+        known: Vec<String>,
+    },
+    /// The kind of injection is not stated, and treatment is planned for port injection.
+    InjectionNotStated,
+}
+
+/// Whether to treat the injectors.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum InjectorAdvice {
+    /// The bench found one electrically dead: replace it.
+    ReplaceDead,
+    /// No fault found.
+    NothingToTreat,
+    /// The injectors are cleared.
+    NotTheInjectors,
+    /// One is most probably electrically dead: check, then replace.
+    ProbablyDead,
+    /// Check before money is spent.
+    InDoubt,
+    /// Treat them.
+    Treat,
 }
 
 /// Mean total fuel trim of a bank in a region.
@@ -232,8 +303,8 @@ pub struct Beside {
 /// How bad a fault would be: median and 5–95 % interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Severity {
-    /// Name of the quantity, with its unit.
-    pub quantity: &'static str,
+    /// What is measured, with its unit.
+    pub quantity: SeverityQuantity,
     /// 5 % quantile, in the quantity's unit.
     pub low: f64,
     /// Median, in the quantity's unit.
@@ -263,8 +334,8 @@ pub struct NextCheck {
     pub bits: f64,
     /// Minutes that the check takes.
     pub minutes: f64,
-    /// What each outcome of the check would mean.
-    pub reading: String,
+    /// How the check may come out and what each outcome means, in the words of its table.
+    pub outcomes: Vec<String>,
     /// Cautions for this check.
     pub cautions: Vec<Caution>,
 }

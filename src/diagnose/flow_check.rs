@@ -10,7 +10,7 @@ use crate::{
 };
 
 use super::{
-    diagnosis::{FlowCheck, Trim},
+    diagnosis::{FlowCheck, FlowOutcome, Trim},
     healthy,
 };
 
@@ -57,15 +57,14 @@ pub fn of(read: &Readings, vehicle: &Vehicle, trims: &[Trim], trips: usize) -> V
         let both = predicted.zip(*observed);
         let agree = both.and_then(|(predicted, observed)| agree(predicted, observed, apart));
         let alone = both.and_then(|_| stands_alone(trims, *bank, trips));
-        let words = words(*predicted, *observed, agree, flows.reference);
         FlowCheck {
             bank: *bank,
             predicted_pct: predicted.map(Level::percent),
             observed_pct: observed.map(Level::percent),
             agree: if alone.is_some() { Some(false) } else { agree },
-            words: match alone {
-                Some((region, points)) => alone_words(region, points),
-                None => words,
+            outcome: match alone {
+                Some((region, points)) => FlowOutcome::RegionApart { region, points },
+                None => outcome(*predicted, *observed, agree, flows.reference),
             },
         }
     })
@@ -278,50 +277,30 @@ impl Level {
     }
 }
 
-fn alone_words(region: Region, points: f64) -> String {
-    let than = if points > 0.0 { "higher" } else { "lower" };
-    format!(
-        "the flows need the same trim everywhere, but fuel trim is {:.0} points {than} {} than elsewhere: something \
-         other than the injectors acts there, unless their misfires do it",
-        points.abs(),
-        region.at()
-    )
-}
-
-fn words(
+fn outcome(
     predicted: Option<Level>,
     observed: Option<Level>,
     agree: Option<bool>,
     reference: Reference,
-) -> String {
+) -> FlowOutcome {
     let Some(predicted) = predicted else {
-        return "not every injector of the bank was measured".to_owned();
+        return FlowOutcome::NotAllMeasured;
     };
     let Some(observed) = observed else {
-        return "no usable fuel trim was recorded".to_owned();
+        return FlowOutcome::NoTrim;
     };
-    let alike = match reference {
-        Reference::Middle if predicted.y.abs() < SMALL => {
-            ", unless all injectors are down by the same amount, which good_volume_ml would show"
-        }
-        _ => "",
-    };
+    let need_a_trim = predicted.y.abs() >= SMALL;
     match agree {
-        None => "the interval is too wide to tell: record more trips".to_owned(),
-        Some(true) if predicted.y.abs() >= SMALL => {
-            "the measured flows explain the recorded fuel trim".to_owned()
-        }
-        Some(true) => {
-            "the flows need almost no trim, and the fuel trim is normal".to_owned()
-        }
+        None => FlowOutcome::TooWide,
+        Some(true) if need_a_trim => FlowOutcome::Explains,
+        Some(true) => FlowOutcome::BothNormal,
         Some(false) if predicted.y >= SMALL && observed.y > predicted.y => {
-            "the flows explain part of it; something else leans the mixture too".to_owned()
+            FlowOutcome::ExplainsPart
         }
-        Some(false) if predicted.y.abs() >= SMALL => {
-            "the fuel trim is not what these flows need: measure again, or the car has changed since"
-                .to_owned()
-        }
-        Some(false) => format!("the injectors do not explain the fuel trim{alike}"),
+        Some(false) if need_a_trim => FlowOutcome::NotWhatFlowsNeed,
+        Some(false) => FlowOutcome::NotTheInjectors {
+            unless_all_alike: reference == Reference::Middle,
+        },
     }
 }
 

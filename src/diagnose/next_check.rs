@@ -108,7 +108,7 @@ impl Checks {
                     how: check.how_for(suspect, circumstances.direct),
                     bits: check.bits(&odds) + named,
                     minutes: check.minutes,
-                    reading: check.reading(),
+                    outcomes: check.says(),
                     cautions: check.cautions.clone(),
                 }
             })
@@ -188,13 +188,9 @@ impl Check {
             .replace("{cylinder}", &cylinder)
     }
 
-    fn reading(&self) -> String {
-        let says: Vec<&str> = self
-            .outcomes
-            .iter()
-            .map(|outcome| outcome.says.as_str())
-            .collect();
-        says.join("; ")
+    fn says(&self) -> Vec<String> {
+        let outcomes = self.outcomes.iter();
+        outcomes.map(|outcome| outcome.says.clone()).collect()
     }
 
     /// Probability of each outcome of the check under a cause.

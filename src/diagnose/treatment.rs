@@ -11,6 +11,7 @@ use crate::{
 };
 
 use super::{
+    diagnosis::Warning,
     diagnosis::{AfterStep, Finding, Treatment},
     ladder::{self, Rung, Sequence},
     table_error::TableError,
@@ -97,8 +98,8 @@ impl Actions {
         &self.after
     }
 
-    /// A sentence about a price in the vehicle file that matches no action; `None` where all match.
-    pub fn unknown_price(&self, vehicle: &Vehicle) -> Option<String> {
+    /// A price in the vehicle file that matches no action; `None` where all match.
+    pub fn unknown_price(&self, vehicle: &Vehicle) -> Option<Warning> {
         let known: Vec<&str> = self
             .action
             .iter()
@@ -106,10 +107,11 @@ impl Actions {
             .collect();
         let unknown = |name: &&String| name.as_str() != LABOUR && !known.contains(&name.as_str());
         let name = vehicle.prices.keys().find(unknown)?;
-        Some(format!(
-            "The vehicle file has a price {name:?} that nothing uses; it may name {LABOUR}, {}.",
-            known.join(", ")
-        ))
+        let known = std::iter::once(LABOUR).chain(known).map(str::to_owned);
+        Some(Warning::UnknownPrice {
+            name: name.clone(),
+            known: known.collect(),
+        })
     }
 
     /// Ways to treat the injectors, least expected cost first; none where nothing helps. `bank_cylinders` is the number
@@ -256,6 +258,7 @@ impl Injectors<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::cause::SeverityQuantity;
     use crate::caution::wanted_by;
     use crate::diagnose::diagnosis::Severity;
 
@@ -266,7 +269,7 @@ mod tests {
             bank: Some(1),
             probability,
             severity: Some(Severity {
-                quantity: "flow_loss_pct",
+                quantity: SeverityQuantity::FlowLossPct,
                 low: loss_pct,
                 median: loss_pct,
                 high: loss_pct,
@@ -389,10 +392,10 @@ mod tests {
         vehicle.prices.insert(LABOUR.to_owned(), 80.0);
         assert_eq!(table.unknown_price(&vehicle), None);
         vehicle.prices.insert("labor_per_hour".to_owned(), 80.0);
-        let message = table.unknown_price(&vehicle).unwrap();
-        assert!(
-            message.contains("labor_per_hour") && message.contains("clean_on_car"),
-            "{message}"
-        );
+        let Some(Warning::UnknownPrice { name, known }) = table.unknown_price(&vehicle) else {
+            panic!("a price that no action has is not named");
+        };
+        assert_eq!(name, "labor_per_hour");
+        assert!(known.iter().any(|name| name == "clean_on_car"), "{known:?}");
     }
 }

@@ -6,7 +6,7 @@ use comfy_table::{ContentArrangement, Table, presets};
 use pintle_protocol::Unit;
 use serde::Serialize;
 
-use super::terminal_page::Page;
+use super::{terminal_page::Page, warning_words::flow_outcome};
 use crate::{
     bench::{Electrical, Findings, Flow, Hold, Injector, Leakage, Power, Rail},
     diagnose::diagnosis::FlowCheck,
@@ -23,14 +23,14 @@ pub struct Document<'a> {
     injectors: Vec<Injector>,
     pressure: Option<Rail>,
     /// Flow check of the bank whose fuel trim is furthest from zero; null without captures.
-    explains_trim: Option<ExplainsTrim<'a>>,
-    explains_trim_by_bank: Vec<ExplainsTrim<'a>>,
+    explains_trim: Option<ExplainsTrim>,
+    explains_trim_by_bank: Vec<ExplainsTrim>,
     notes: &'a [String],
 }
 
 /// Whether the measured flows explain a bank's recorded fuel trim; each with its 95 % interval.
-#[derive(Debug, Clone, Copy, Serialize)]
-struct ExplainsTrim<'a> {
+#[derive(Debug, Clone, Serialize)]
+struct ExplainsTrim {
     bank: u8,
     predicted_pct: Option<f64>,
     predicted_low_pct: Option<f64>,
@@ -39,11 +39,11 @@ struct ExplainsTrim<'a> {
     observed_low_pct: Option<f64>,
     observed_high_pct: Option<f64>,
     agree: Option<bool>,
-    words: &'a str,
+    words: String,
 }
 
-impl<'a> From<&'a FlowCheck> for ExplainsTrim<'a> {
-    fn from(check: &'a FlowCheck) -> Self {
+impl From<&FlowCheck> for ExplainsTrim {
+    fn from(check: &FlowCheck) -> Self {
         let part = |interval: Option<[f64; 3]>, index: usize| {
             rounded(interval.and_then(|ends| ends.get(index).copied()))
         };
@@ -56,21 +56,21 @@ impl<'a> From<&'a FlowCheck> for ExplainsTrim<'a> {
             observed_low_pct: part(check.observed_pct, 1),
             observed_high_pct: part(check.observed_pct, 2),
             agree: check.agree,
-            words: &check.words,
+            words: flow_outcome(&check.outcome),
         }
     }
 }
 
 /// The document of the findings, with flow checks where captures exist.
 pub fn document<'a>(found: &'a Findings, checks: &'a [FlowCheck]) -> Document<'a> {
-    let by_bank: Vec<ExplainsTrim<'_>> = checks.iter().map(ExplainsTrim::from).collect();
-    let size = |one: &&ExplainsTrim<'_>| one.observed_pct.map_or(-1.0, f64::abs);
+    let by_bank: Vec<ExplainsTrim> = checks.iter().map(ExplainsTrim::from).collect();
+    let size = |one: &&ExplainsTrim| one.observed_pct.map_or(-1.0, f64::abs);
     let worst = by_bank.iter().max_by(|a, b| size(a).total_cmp(&size(b)));
     Document {
         schema: SCHEMA,
         injectors: found.injectors.iter().map(rounded_injector).collect(),
         pressure: found.rail.as_ref().map(rounded_rail),
-        explains_trim: worst.copied(),
+        explains_trim: worst.cloned(),
         explains_trim_by_bank: by_bank,
         notes: &found.notes,
     }
@@ -137,7 +137,8 @@ pub fn check_words(check: &FlowCheck) -> String {
         let [mean, low, high] = ends.map(signed);
         format!("{mean} % ({low} to {high})")
     };
-    let FlowCheck { bank, words, .. } = check;
+    let FlowCheck { bank, outcome, .. } = check;
+    let words = flow_outcome(outcome);
     match (check.predicted_pct, check.observed_pct) {
         (Some(predicted), Some(observed)) => format!(
             "Bank {bank}: the measured flows need a fuel trim of {}, recorded (each driving condition weighted by how \

@@ -2,7 +2,10 @@
 
 use std::fmt::Write;
 
-use super::{bench_words, words::thousands};
+use super::{
+    bench_words,
+    words::{self, thousands},
+};
 use crate::{
     diagnose::{Against, Fact, Tank, diagnosis::Finding},
     quantity::signed,
@@ -64,7 +67,7 @@ fn words(fact: &Fact) -> Option<String> {
         Fact::TrimWithoutMisfires(points) => without_misfires(*points),
         Fact::Codes(codes) => match codes.as_slice() {
             [] => "no stored or pending codes".to_owned(),
-            codes => format!("codes: {}", codes.join(", ")),
+            codes => format!("codes: {}", words::codes(codes)),
         },
         Fact::Ethanol(pct) => format!("the car reports {pct:.0} % ethanol in its fuel"),
         Fact::Air {

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{bench, evidence_words::evidence_lines};
+use super::{bench, evidence_words::evidence_lines, warning_words};
 use crate::{
     cause::Cause,
     diagnose::{
@@ -29,10 +29,10 @@ pub struct Document<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     bench: Option<bench::Document<'a>>,
     next_checks: Vec<CheckEntry<'a>>,
-    injector_advice: &'a str,
+    injector_advice: &'static str,
     treatment: Vec<TreatmentEntry<'a>>,
     after_treatment: Vec<&'a str>,
-    warnings: &'a [String],
+    warnings: Vec<String>,
     cautions: Vec<&'static str>,
 }
 
@@ -103,7 +103,7 @@ struct CheckEntry<'a> {
     bits: f64,
     minutes: f64,
     how: &'a str,
-    reading: &'a str,
+    reading: String,
     cautions: Vec<&'static str>,
 }
 
@@ -141,14 +141,18 @@ pub fn document<'a>(
             .as_ref()
             .map(|found| bench::document(found, &diagnosis.flow_checks)),
         next_checks: next_checks(diagnosis),
-        injector_advice: &diagnosis.injector_advice,
+        injector_advice: diagnosis.injector_advice.map_or("", warning_words::advice),
         treatment: treatment(diagnosis),
         after_treatment: diagnosis
             .after_treatment
             .iter()
             .map(|step| step.how.as_str())
             .collect(),
-        warnings: &diagnosis.warnings,
+        warnings: diagnosis
+            .warnings
+            .iter()
+            .map(warning_words::words)
+            .collect(),
         cautions: diagnosis.cautions.iter().map(|c| c.words()).collect(),
     }
 }
@@ -161,7 +165,7 @@ fn next_checks(diagnosis: &Diagnosis) -> Vec<CheckEntry<'_>> {
             bits: rounded(next.bits, 1e3),
             minutes: next.minutes,
             how: &next.how,
-            reading: &next.reading,
+            reading: next.outcomes.join("; "),
             cautions: next.cautions.iter().map(|c| c.words()).collect(),
         })
         .collect()
@@ -253,7 +257,7 @@ impl From<&Finding> for CauseEntry {
 impl From<Severity> for SeverityEntry {
     fn from(severity: Severity) -> Self {
         Self {
-            quantity: severity.quantity,
+            quantity: severity.quantity.id(),
             low: rounded(severity.low, 1e2),
             median: rounded(severity.median, 1e2),
             high: rounded(severity.high, 1e2),

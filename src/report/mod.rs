@@ -10,6 +10,7 @@ pub mod page;
 mod steps;
 pub mod terminal_page;
 pub mod text;
+mod warning_words;
 pub mod words;
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ use crate::{
 
 use super::{
     terminal_page::Page,
+    warning_words,
     words::{capital, percent},
 };
 
@@ -39,7 +40,7 @@ impl Page {
                 &format!("{number}. {} ({minutes:.0} min)", next.how),
                 "  ",
             );
-            for outcome in next.reading.split("; ") {
+            for outcome in &next.outcomes {
                 self.paragraph(text, &format!("- {outcome}"), "     ");
             }
             self.cautions(text, &next.cautions);
@@ -48,18 +49,18 @@ impl Page {
 
     /// Whether and how to treat the injectors.
     pub(super) fn treatment(&self, text: &mut String, diagnosis: &Diagnosis) {
-        let nothing = diagnosis.injector_advice.is_empty();
         let healthy = |first: &Finding| first.cause == Cause::NoneFound;
-        if nothing
-            || diagnosis.treatment.is_empty() && diagnosis.causes.first().is_some_and(healthy)
-        {
+        let Some(advice) = diagnosis.injector_advice else {
+            return;
+        };
+        if diagnosis.treatment.is_empty() && diagnosis.causes.first().is_some_and(healthy) {
             return;
         }
         let injectors = percent(diagnosis.injector_probability());
         self.heading(text, "Treatment");
         let advice = format!(
             "{} Probability that the injectors are the cause: {injectors}.",
-            diagnosis.injector_advice
+            warning_words::advice(advice)
         );
         self.paragraph(text, &advice, "  ");
         if diagnosis.treatment.is_empty() {

@@ -18,6 +18,10 @@ use crate::{
     statistics::poisson::MisfirePattern,
     vehicle::Vehicle,
 };
+use crate::{
+    diagnose::diagnosis::{InjectorAdvice, Warning},
+    series::warnings::Warning as DataWarning,
+};
 
 fn finding(cause: Cause, cylinder: Option<u8>, probability: f64) -> Finding {
     Finding {
@@ -90,7 +94,10 @@ fn diagnosis(causes: Vec<Finding>) -> Diagnosis {
                 .to_owned(),
             bits: 0.61,
             minutes: 30.0,
-            reading: "one falls less: restricted; all alike: not the injectors".to_owned(),
+            outcomes: vec![
+                "one falls less: restricted".to_owned(),
+                "all alike: not the injectors".to_owned(),
+            ],
             cautions: vec![Caution::FuelPressure],
         }],
         treatment: vec![Treatment {
@@ -107,7 +114,7 @@ fn diagnosis(causes: Vec<Finding>) -> Diagnosis {
             cautions: vec![Caution::FuelPressure, Caution::Solvents],
         }],
         cautions: vec![Caution::FuelPressure, Caution::Solvents],
-        warnings: vec!["The misfire counters move in blocks of revolutions.".to_owned()],
+        warnings: vec![Warning::Data(DataWarning::CountersInBlocks)],
         ..Diagnosis::default()
     }
 }
@@ -156,7 +163,7 @@ fn the_finding_stands_first_with_its_probability() {
 #[test]
 fn every_line_keeps_to_the_width_and_cautions_stand_at_each_step_and_once_in_full() {
     let treated = Diagnosis {
-        injector_advice: "The injectors are worth treating.".to_owned(),
+        injector_advice: Some(InjectorAdvice::Treat),
         ..lean()
     };
     for width in [40, 60, 80, 120] {

@@ -22,6 +22,7 @@ use super::{
     evidence_words::evidence_lines,
     steps,
     terminal_page::{Page, Text},
+    warning_words,
     words::{also, percent, phrase, rate, ratio, size, thousands},
 };
 
@@ -53,8 +54,12 @@ pub fn render(diagnosis: &Diagnosis, width: Option<u16>) -> Text {
     let cautions = steps::cautions(diagnosis);
     let cautions = cautions.iter().map(|caution| caution.words());
     page.list(&mut text, "Cautions", cautions);
-    let warnings = diagnosis.warnings.iter().map(String::as_str);
-    page.list(&mut text, "Note", warnings);
+    let warnings: Vec<String> = diagnosis
+        .warnings
+        .iter()
+        .map(warning_words::words)
+        .collect();
+    page.list(&mut text, "Note", warnings.iter().map(String::as_str));
     page.text(&finding(diagnosis), text)
 }
 

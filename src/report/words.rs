@@ -1,7 +1,9 @@
 //! A finding in words: the cause with its place, its size, its odds.
 
+use pintle_protocol::dtc::TroubleCode;
+
 use crate::{
-    cause::Cause,
+    cause::{Cause, SeverityQuantity},
     diagnose::diagnosis::{Beside, Finding, Severity},
     quantity::minus,
 };
@@ -48,17 +50,18 @@ fn at_bank(cause: Cause, bank: u8) -> String {
 /// A size with its interval, as in `flow down by 24 % (18 to 31)`.
 pub fn size(severity: &Severity) -> String {
     let (what, unit) = match severity.quantity {
-        "flow_loss_pct" => ("flow down by", "%"),
-        "leak_pct_of_idle_air" => ("leak, as a share of the air at idle,", "%"),
-        "drip_pct_of_idle_fuel" => ("leak, as a share of one cylinder's fuel at warm idle,", "%"),
-        "reading_error_pct" => ("reads wrong by", "%"),
-        "pressure_error_pct" => ("pressure wrong by", "%"),
-        "misfire_pct" => ("failed firings", "%"),
-        "compression_loss_pct" => ("compression down by", "%"),
-        "false_lean_pct_at_idle" => ("reads falsely lean at idle by", "%"),
-        "fuel_pct_of_idle_fuel" => ("vapour or air, as a share of that at idle,", "%"),
-        "ethanol_change_points" => ("ethanol changed by", "points"),
-        other => (other, ""),
+        SeverityQuantity::FlowLossPct => ("flow down by", "%"),
+        SeverityQuantity::LeakPctOfIdleAir => ("leak, as a share of the air at idle,", "%"),
+        SeverityQuantity::DripPctOfIdleFuel => {
+            ("leak, as a share of one cylinder's fuel at warm idle,", "%")
+        }
+        SeverityQuantity::ReadingErrorPct => ("reads wrong by", "%"),
+        SeverityQuantity::PressureErrorPct => ("pressure wrong by", "%"),
+        SeverityQuantity::MisfirePct => ("failed firings", "%"),
+        SeverityQuantity::CompressionLossPct => ("compression down by", "%"),
+        SeverityQuantity::FalseLeanPctAtIdle => ("reads falsely lean at idle by", "%"),
+        SeverityQuantity::FuelPctOfIdleFuel => ("vapour or air, as a share of that at idle,", "%"),
+        SeverityQuantity::EthanolChangePoints => ("ethanol changed by", "points"),
     };
     let Severity {
         low, median, high, ..
@@ -66,6 +69,12 @@ pub fn size(severity: &Severity) -> String {
     let digits = if high.abs() < 10.0 { 1 } else { 0 };
     let numbers = format!("{median:.digits$} {unit} ({low:.digits$} to {high:.digits$})");
     format!("{what} {}", minus(&numbers))
+}
+
+/// Trouble codes, one after the other.
+pub fn codes(codes: &[TroubleCode]) -> String {
+    let texts: Vec<String> = codes.iter().map(TroubleCode::to_string).collect();
+    texts.join(", ")
 }
 
 /// Misfires per 1000 revolutions, formatted alike everywhere.

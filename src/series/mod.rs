@@ -11,7 +11,7 @@ pub mod tank;
 mod tests;
 pub mod timeline;
 pub mod variation;
-mod warnings;
+pub mod warnings;
 
 pub use crate::observation::{self, Observation};
 pub use builder::Builder;

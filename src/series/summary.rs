@@ -2,6 +2,7 @@
 //!
 //! Plain values only; the other files of this directory compute them. A missing reading is `None`, never 0.
 
+use pintle_protocol::dtc::TroubleCode;
 use serde::{Deserialize, Serialize};
 
 use crate::{identity::CarIdentity, statistics::correlation::t_quantile};
@@ -11,6 +12,7 @@ use crate::series::{
     gather::misfire_frame::MisfireFrame,
     label::Label,
     label::region::{ByRegion, Region},
+    warnings::Warning,
 };
 
 /// Everything that one capture holds, ready to be judged.
@@ -53,8 +55,8 @@ pub struct Summary {
     pub dropped: Vec<Dropped>,
     /// Single facts about car and trip.
     pub facts: Facts,
-    /// What the person should know about these data, in plain sentences.
-    pub warnings: Vec<String>,
+    /// What the person should know about these data.
+    pub warnings: Vec<Warning>,
 }
 
 /// Standard error added to a mean taken while long term trim was still settling, as a logarithm: short term trim
@@ -373,10 +375,26 @@ pub struct CylinderMisfires {
 /// A trouble code and the list that holds it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct CodeSeen {
-    /// The code, as in `P0301`.
-    pub code: String,
+    /// The code.
+    #[serde(with = "code_as_text")]
+    pub code: TroubleCode,
     /// The list that holds the code.
     pub list: CodeList,
+}
+
+/// A code as the text that people read, as in `P0301`.
+mod code_as_text {
+    use pintle_protocol::dtc::TroubleCode;
+    use serde::{Deserialize, Deserializer, Serializer, de::Error};
+
+    pub fn serialize<S: Serializer>(code: &TroubleCode, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_str(code)
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<TroubleCode, D::Error> {
+        let text = String::deserialize(from)?;
+        text.parse().map_err(D::Error::custom)
+    }
 }
 
 /// The lists in which a controller keeps codes.

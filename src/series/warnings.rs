@@ -1,7 +1,10 @@
-//! What the person should know about the data before relying on the result, in plain sentences.
+//! What the person should know about the data before relying on the result, as values; the words are the report's.
+
+use serde::{Deserialize, Serialize};
 
 use crate::series::{
     label::Label,
+    label::region::Region,
     summary::{NotJudged, Seconds, Summary, TrimSummary},
 };
 
@@ -11,6 +14,56 @@ const LITTLE_S: f64 = 120.0;
 const MUCH: f64 = 0.2;
 /// Share of time with a saturated fuel trim from which a warning is given, 0 to 1 (assumed).
 const SATURATED: f64 = 0.05;
+/// Labels that are worth a warning where they took much of the time.
+const WORTH_A_WARNING: [Label; 3] = [Label::Cold, Label::Stale, Label::Implausible];
+
+/// A weakness of the data of one capture.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum Warning {
+    /// There is no engine speed.
+    NoEngineSpeed,
+    /// There are no fuel trims.
+    NoTrims,
+    /// The car is not judged.
+    NotJudged(NotJudged),
+    /// The fuel trims of this bank (from 2) are bank 1's.
+    CopiedBank(u8),
+    /// Much of the time had a label that does not count.
+    MuchTime {
+        /// The label.
+        label: Label,
+        /// Seconds of it.
+        seconds: f64,
+        /// Seconds of the capture.
+        of_s: f64,
+    },
+    /// Little usable data, seconds.
+    LittleData(f64),
+    /// Long term fuel trim was relearning.
+    Relearning {
+        /// Engine minutes since codes were cleared, where the car reports them.
+        minutes_since_clear: Option<f64>,
+        /// Seconds set aside.
+        aside_s: f64,
+    },
+    /// Short term fuel trim was at its limit.
+    Saturated {
+        /// Bank, from 1.
+        bank: u8,
+        /// Region.
+        region: Region,
+        /// Share of the time, 0 to 1.
+        share: f64,
+    },
+    /// The engine counts as warm by its running time.
+    NoCoolant,
+    /// No misfire counter ever moved.
+    CountersNeverMoved,
+    /// Misfire counters move in blocks of revolutions.
+    CountersInBlocks,
+    /// A misfire counter is at its largest value.
+    CounterAtEnd,
+}
 
 /// What only the builder knows.
 #[derive(Debug, Clone, Copy, Default)]
@@ -28,116 +81,64 @@ pub struct WarningInputs {
 }
 
 /// Every warning that applies to a summary that is complete but for them.
-pub fn warnings(summary: &Summary, circumstances: WarningInputs) -> Vec<String> {
+pub fn warnings(summary: &Summary, inputs: WarningInputs) -> Vec<Warning> {
     let mut all = Vec::new();
-    all.extend(missing(circumstances));
-    all.extend(summary.facts.not_judged.map(not_judged));
-    all.extend(summary.facts.copied_banks.iter().map(|bank| {
-        format!("The fuel trims of bank {bank} are exact copies of bank 1's and are left out.")
-    }));
+    if !inputs.engine_speed_seen {
+        all.push(Warning::NoEngineSpeed);
+    } else if !inputs.trim_seen {
+        all.push(Warning::NoTrims);
+    }
+    all.extend(summary.facts.not_judged.map(Warning::NotJudged));
+    let copied = summary.facts.copied_banks.iter();
+    all.extend(copied.map(|bank| Warning::CopiedBank(*bank)));
     all.extend(time(&summary.seconds));
-    all.extend(relearn(summary));
+    all.extend(relearning(summary));
     all.extend(summary.trims.iter().filter_map(saturated));
-    if circumstances.coolant_lacked {
-        all.push(
-            "No plausible coolant temperature: the engine counts as warm by its running time."
-                .to_owned(),
-        );
+    if inputs.coolant_lacked {
+        all.push(Warning::NoCoolant);
     }
-    all.extend(counters(summary, circumstances));
+    all.extend(counters(summary, inputs));
     all
 }
 
-fn missing(circumstances: WarningInputs) -> Option<String> {
-    let text = if !circumstances.engine_speed_seen {
-        "No engine speed (PID 0C) in this capture: nothing in it can be judged."
-    } else if !circumstances.trim_seen {
-        "No fuel trims (PIDs 06 to 09) in this capture: the mixture cannot be judged."
-    } else {
-        return None;
-    };
-    Some(text.to_owned())
+fn time(seconds: &Seconds) -> impl Iterator<Item = Warning> {
+    let much = WORTH_A_WARNING.into_iter().filter_map(|label| {
+        (seconds.of(label) / seconds.total > MUCH).then_some(Warning::MuchTime {
+            label,
+            seconds: seconds.of(label),
+            of_s: seconds.total,
+        })
+    });
+    let little = (seconds.used < LITTLE_S).then_some(Warning::LittleData(seconds.used));
+    much.chain(little)
 }
 
-fn not_judged(reason: NotJudged) -> String {
-    match reason {
-        NotJudged::Diesel => {
-            "The car reports that it runs on diesel: its fuel trims are not judged."
-        }
-        NotJudged::TrimsAlike => {
-            "All fuel trims are exactly the same: they are placeholders and are not judged."
-        }
-    }
-    .to_owned()
-}
-
-fn time(seconds: &Seconds) -> Vec<String> {
-    let mut all = Vec::new();
-    let share = |label| seconds.of(label) / seconds.total;
-    let mut tell = |label: Label, what: &str| {
-        if share(label) > MUCH {
-            let (part, total) = (seconds.of(label), seconds.total);
-            all.push(format!("{what} for {part:.0} of {total:.0} s."));
-        }
-    };
-    tell(Label::Cold, "The engine was not warm");
-    tell(
-        Label::Stale,
-        "Readings that are needed were missing or too old",
-    );
-    tell(Label::Implausible, "Readings were implausible");
-    if seconds.used < LITTLE_S {
-        let used = seconds.used;
-        all.push(format!(
-            "Only {used:.0} s of usable data: too little to say much."
-        ));
-    }
-    all
-}
-
-fn relearn(summary: &Summary) -> Option<String> {
-    let aside = summary.seconds.relearn;
-    let cleared = match summary.facts.minutes_since_clear {
-        Some(minutes) => format!("Codes were cleared {minutes:.0} engine minutes before"),
-        None => "Codes were cleared shortly before".to_owned(),
-    };
-    (aside > 0.0).then(|| {
-        format!(
-            "{cleared} and long term fuel trim was still relearning: {aside:.0} s are set aside and used only where there \
-             is nothing better."
-        )
+fn relearning(summary: &Summary) -> Option<Warning> {
+    let aside_s = summary.seconds.relearn;
+    (aside_s > 0.0).then_some(Warning::Relearning {
+        minutes_since_clear: summary.facts.minutes_since_clear,
+        aside_s,
     })
 }
 
-fn saturated(trim: &TrimSummary) -> Option<String> {
-    (trim.saturated > SATURATED).then(|| {
-        let share = trim.saturated * 100.0;
-        let TrimSummary { bank, region, .. } = trim;
-        let region = region.words();
-        format!(
-            "Bank {bank}, {region}: short term fuel trim was at its limit for {share:.0} % of the time; the real error \
-             may be larger."
-        )
+fn saturated(trim: &TrimSummary) -> Option<Warning> {
+    (trim.saturated > SATURATED).then_some(Warning::Saturated {
+        bank: trim.bank,
+        region: trim.region,
+        share: trim.saturated,
     })
 }
 
-fn counters(summary: &Summary, circumstances: WarningInputs) -> Vec<String> {
-    let mut all = Vec::new();
+fn counters(summary: &Summary, inputs: WarningInputs) -> Vec<Warning> {
     let Some(misfires) = &summary.misfires else {
-        return all;
+        return Vec::new();
     };
-    if misfires.cylinders.iter().all(|c| c.counter_high == 0.0) {
-        all.push(
-            "The misfire counters never moved: that is weak evidence for no misfires.".to_owned(),
-        );
-    }
-    if circumstances.counters_in_blocks {
-        all.push(
-            "The misfire counters are updated only once every so many revolutions.".to_owned(),
-        );
-    }
-    if circumstances.counter_at_end {
-        all.push("A misfire counter is at its maximum: the true count is higher.".to_owned());
-    }
-    all
+    let never_moved = misfires.cylinders.iter().all(|c| c.counter_high == 0.0);
+    let all = [
+        (never_moved, Warning::CountersNeverMoved),
+        (inputs.counters_in_blocks, Warning::CountersInBlocks),
+        (inputs.counter_at_end, Warning::CounterAtEnd),
+    ];
+    let true_ones = all.into_iter().filter(|(applies, _)| *applies);
+    true_ones.map(|(_, warning)| warning).collect()
 }

@@ -216,7 +216,7 @@ impl Row {
     fn codes(&mut self, summaries: &[Summary]) {
         let seen = |wanted: &dyn Fn(&str) -> bool| {
             let mut codes = summaries.iter().flat_map(|summary| &summary.codes);
-            codes.any(|seen| seen.list != CodeList::Permanent && wanted(&seen.code))
+            codes.any(|seen| seen.list != CodeList::Permanent && wanted(&seen.code.to_string()))
         };
         let mut add = |name: &str, wanted: &dyn Fn(&str) -> bool| {
             let value = f64::from(u8::from(seen(wanted)));

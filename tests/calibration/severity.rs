@@ -52,7 +52,9 @@ pub fn print(verdicts: &[Verdict]) {
             from(0.5, |step| step.visible),
             from(0.5, |step| step.found),
             from(0.8, |step| step.found),
-            cause.severity_quantity().unwrap_or(""),
+            cause
+                .severity_quantity()
+                .map_or("", |quantity| quantity.id()),
             by_size.collect::<Vec<_>>().join(", "),
         );
     }

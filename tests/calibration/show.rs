@@ -71,10 +71,10 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
                 );
             }
         }
-        let codes: Vec<&str> = summary
+        let codes: Vec<String> = summary
             .codes
             .iter()
-            .map(|seen| seen.code.as_str())
+            .map(|seen| seen.code.to_string())
             .collect();
         println!("   {line} {}", codes.join(" "));
     }

@@ -134,7 +134,7 @@ impl Watcher {
         let answer = self.engine_answer(&[service]);
         self.builder.push_codes_asked();
         for code in answer.get(2..).unwrap_or_default().chunks_exact(2) {
-            let code = format!("P{:02X}{:02X}", code[0], code[1]);
+            let code = TroubleCode(u16::from_be_bytes([code[0], code[1]]));
             self.builder.push_code(CodeSeen { code, list });
         }
     }

@@ -5,6 +5,7 @@
 use std::collections::BTreeSet;
 
 use enum_map::EnumMap;
+use pintle_protocol::dtc::TroubleCode;
 
 use crate::{
     bank::Bank,
@@ -111,7 +112,7 @@ impl CodeEvidence {
     pub fn new(summaries: &[Summary], banks: usize) -> Option<Self> {
         let codes = summaries.iter().flat_map(|summary| &summary.codes);
         let families: BTreeSet<CodeFamily> =
-            codes.filter_map(|seen| code_family(&seen.code)).collect();
+            codes.filter_map(|seen| code_family(seen.code)).collect();
         let framed = summaries
             .iter()
             .find_map(|s| region_of(s.misfire_frame.as_ref()?));
@@ -345,8 +346,9 @@ impl<'a> CodeModel<'a> {
 }
 
 /// Family of a code by its number (SAE J2012 / ISO 15031-6); `None` for codes of other systems.
-fn code_family(code: &str) -> Option<CodeFamily> {
-    let number = u16::from_str_radix(code.strip_prefix('P')?, 16).ok()?;
+fn code_family(code: TroubleCode) -> Option<CodeFamily> {
+    // the numbers of powertrain codes begin with 0 to 3, and no other letter's do
+    let TroubleCode(number) = code;
     let cylinder = |first: u16| (number - first + 1) as u8;
     Some(match number {
         0x0171 => CodeFamily::Lean(Bank::One),
@@ -404,9 +406,8 @@ mod tests {
             ("P0496", Some(CodeFamily::PurgeFlow)),
             ("U0100", None),
             ("P0420", None),
-            ("nonsense", None),
         ] {
-            assert_eq!(code_family(code), expected, "{code}");
+            assert_eq!(code_family(code.parse().unwrap()), expected, "{code}");
         }
     }
 

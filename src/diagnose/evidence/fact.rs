@@ -1,5 +1,7 @@
 //! What a piece of evidence shows, as plain values; the report puts it into words.
 
+use pintle_protocol::dtc::TroubleCode;
+
 use crate::{bench::Findings, series::label::region::Region};
 
 use super::{rail::Against, refuel::Tank};
@@ -39,7 +41,7 @@ pub enum Fact {
     /// Total fuel trim of all seconds less that of seconds without misfires, points.
     TrimWithoutMisfires(f64),
     /// Trouble codes, each once; empty where none was found.
-    Codes(Vec<String>),
+    Codes(Vec<TroubleCode>),
     /// Ethanol in the fuel, as the car reports it, percent.
     Ethanol(f64),
     /// Air that the engine takes.

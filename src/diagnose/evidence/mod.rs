@@ -18,6 +18,8 @@ pub mod trims;
 
 use std::{fmt, rc::Rc};
 
+use pintle_protocol::dtc::TroubleCode;
+
 use crate::{
     bench::Findings,
     series::{label::region::ByRegion, summary::Summary},
@@ -84,7 +86,7 @@ pub struct Sources<'a> {
     /// Misfires, as in the diagnosis.
     pub misfires: &'a Misfires,
     /// Trouble codes found, each once.
-    pub codes: &'a [String],
+    pub codes: &'a [TroubleCode],
     /// All fuel trims together; each of their steps is a piece.
     pub all_trims: Option<Rc<TrimEvidence>>,
     /// All bench readings together; each kind is a piece.

@@ -1,5 +1,6 @@
 //! Odds are odds, whatever the summaries hold.
 
+use pintle_protocol::dtc::TroubleCode;
 use proptest::prelude::*;
 
 use super::*;
@@ -17,7 +18,7 @@ fn number() -> impl Strategy<Value = f64> {
 fn any_summary() -> impl Strategy<Value = Summary> {
     let trims = proptest::collection::vec((1..6_u8, 0..4_usize, number(), number()), 0..8);
     let counts = proptest::collection::vec((0..20_u8, 0.0..1e5_f64), 0..6);
-    let code = prop_oneof!["P0[0-3][0-9]{2}", "P2[01][9A][0-9A-F]", "[A-Z]{0,3}"];
+    let code = prop_oneof![0..0x0400_u16, 0x2000..0x21B0_u16, any::<u16>()].prop_map(TroubleCode);
     let codes = proptest::collection::vec(code, 0..3);
     (trims, counts, codes, 0.0..1e6_f64, 0..5_u8).prop_map(
         |(trims, counts, codes, revolutions, banks)| {

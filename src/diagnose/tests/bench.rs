@@ -229,7 +229,7 @@ fn a_rail_below_its_range_blames_the_pressure_not_the_injectors() {
 fn the_power_balance_finds_the_cylinder_where_no_counter_does() {
     let summary = Summary {
         codes: vec![CodeSeen {
-            code: "P0300".to_owned(),
+            code: "P0300".parse().unwrap(),
             list: CodeList::Stored,
         }],
         ..summary(&[everywhere(20.0)])
@@ -281,7 +281,7 @@ fn measured_flows_are_compared_with_the_trim() {
     assert!((predicted - 6.67).abs() < 0.05, "{fits:?}");
     assert!(low < predicted && predicted < high);
     assert_eq!(fits.agree, Some(true), "{fits:?}");
-    assert!(fits.words.contains("explain"), "{fits:?}");
+    assert_eq!(fits.outcome, FlowOutcome::Explains);
     assert_eq!(check(22.0).agree, Some(false));
     assert_eq!(check(-8.0).agree, Some(false));
     // with one injector not measured there is no prediction
@@ -302,11 +302,14 @@ fn what_flows_ask_for_is_the_same_everywhere() {
     };
     let leaking = check([20.0, 8.0, 7.0, 5.0]);
     assert_eq!(leaking.agree, Some(false));
-    assert!(leaking.words.contains("higher at warm idle"), "{leaking:?}");
+    assert!(
+        matches!(leaking.outcome, FlowOutcome::RegionApart { region: Region::WarmIdle, points } if points > 0.0),
+        "{leaking:?}"
+    );
     // a sound car's own slope on top
     let dirty = check([5.5, 6.5, 7.5, 4.0]);
     assert!(
-        !dirty.words.contains("higher") && !dirty.words.contains("lower"),
+        !matches!(dirty.outcome, FlowOutcome::RegionApart { .. }),
         "{dirty:?}"
     );
 }
@@ -318,10 +321,11 @@ fn a_data_sheet_shows_injectors_that_are_down_together() {
     let logged = summary(&[everywhere(11.0)]);
     let against_each_other = with_form(&logged, &alike);
     assert_eq!(against_each_other.flow_checks[0].agree, Some(false));
-    assert!(
-        against_each_other.flow_checks[0]
-            .words
-            .contains("good_volume_ml")
+    assert_eq!(
+        against_each_other.flow_checks[0].outcome,
+        FlowOutcome::NotTheInjectors {
+            unless_all_alike: true
+        }
     );
     let against_sheet = with_form(&logged, &format!("good_volume_ml = 50\n{alike}"));
     let [predicted, ..] = against_sheet.flow_checks[0].predicted_pct.unwrap();
@@ -362,13 +366,12 @@ fn it_says_whether_to_treat_injectors_at_all() {
     };
     let not_them = with_vehicle(std::slice::from_ref(&coil), &van());
     assert!(not_them.treatment.is_empty() && not_them.after_treatment.is_empty());
-    assert!(not_them.injector_advice.starts_with("Not the injectors"));
-    let restricted = with_vehicle(std::slice::from_ref(&suspicious()), &van());
-    assert!(
-        restricted
-            .injector_advice
-            .starts_with("The injectors are worth treating")
+    assert_eq!(
+        not_them.injector_advice,
+        Some(InjectorAdvice::NotTheInjectors)
     );
+    let restricted = with_vehicle(std::slice::from_ref(&suspicious()), &van());
+    assert_eq!(restricted.injector_advice, Some(InjectorAdvice::Treat));
     assert!(!restricted.treatment.is_empty());
     let steps: Vec<&str> = restricted
         .after_treatment
@@ -385,7 +388,10 @@ fn it_says_whether_to_treat_injectors_at_all() {
         assert!(steps.contains(said), "{steps}");
     }
     let healthy = with_vehicle(&[summary(&[HEALTHY])], &van());
-    assert_eq!(healthy.injector_advice, "Nothing to treat.");
+    assert_eq!(
+        healthy.injector_advice,
+        Some(InjectorAdvice::NothingToTreat)
+    );
 }
 
 /// On direct injection the high-pressure caution appears at every step that opens the fuel system.
@@ -423,10 +429,6 @@ fn a_dead_coil_on_the_bench_is_never_cleaned_against_the_odds() {
             .map(|way| way.action.as_str())
             .collect();
         assert_eq!(actions, ["replace"]);
-        assert!(
-            found.injector_advice.contains("do not clean"),
-            "{}",
-            found.injector_advice
-        );
+        assert_eq!(found.injector_advice, Some(InjectorAdvice::ReplaceDead));
     }
 }

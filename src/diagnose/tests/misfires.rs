@@ -54,11 +54,11 @@ fn one_cylinder_failing_for_good_is_dead_and_never_cleaned() {
         misfires: misfires(&[[0.0; 4], [2990.0; 4], [1.0; 4], [0.0; 4]]),
         codes: vec![
             CodeSeen {
-                code: "P0202".into(),
+                code: "P0202".parse().unwrap(),
                 list: CodeList::Stored,
             },
             CodeSeen {
-                code: "P0302".into(),
+                code: "P0302".parse().unwrap(),
                 list: CodeList::Stored,
             },
         ],
@@ -127,7 +127,7 @@ fn misfires_of_earlier_trips_do_not_convict_a_cylinder_that_runs_well_now() {
 fn a_code_for_a_cylinder_names_it_without_counters() {
     let named = Summary {
         codes: vec![CodeSeen {
-            code: "P0304".into(),
+            code: "P0304".parse().unwrap(),
             list: CodeList::Pending,
         }],
         ..summary(&[HEALTHY])

@@ -72,7 +72,7 @@ fn next(buffer: &mut Buffer, area: Rect, row: u16, diagnosis: &Diagnosis, theme:
     if let Some(caution) = Caution::line(&check.cautions) {
         row = paragraph(buffer, area, row, &caution, Style::new());
     }
-    paragraph(buffer, area, row, &check.reading, theme.quiet())
+    paragraph(buffer, area, row, &check.outcomes.join("; "), theme.quiet())
 }
 
 /// Why the first cause leads, where there is room for it.

@@ -8,6 +8,7 @@ use crate::{
     caution::Caution,
     compare::Verdict,
     diagnose::{Diagnosis, diagnosis::Treatment},
+    report::warning_words,
     report::{
         steps::{self, MOST_CHECKS, order, step},
         words::{capital, percent},
@@ -62,7 +63,7 @@ fn checks(found: &Diagnosis) -> Markup {
                 @for next in found.next_checks.iter().take(MOST_CHECKS) {
                     li {
                         (capital(&next.how)) " (" (format!("{:.0}", next.minutes)) " min)"
-                        ul { @for outcome in next.reading.split("; ") { li { (capital(outcome)) } } }
+                        ul { @for outcome in &next.outcomes { li { (capital(outcome)) } } }
                         (at_the_step(&next.cautions))
                     }
                 }
@@ -73,10 +74,10 @@ fn checks(found: &Diagnosis) -> Markup {
 
 fn treatment(found: &Diagnosis) -> Markup {
     html! {
-        @if !found.injector_advice.is_empty() {
+        @if let Some(advice) = found.injector_advice {
             h3 { "Treatment of the injectors" }
             p {
-                (found.injector_advice) " Probability that the injectors are the cause: "
+                (warning_words::advice(advice)) " Probability that the injectors are the cause: "
                 (percent(found.injector_probability())) "."
             }
         }

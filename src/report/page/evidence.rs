@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use super::{content::Content, section};
 use crate::{
     diagnose::{Diagnosis, diagnosis::Finding},
+    report::words,
     report::{
         chart,
         evidence_words::evidence_lines,
@@ -64,6 +65,6 @@ fn misfires(found: &Diagnosis) -> Markup {
 
 fn codes(found: &Diagnosis) -> Markup {
     html! {
-        @if !found.codes.is_empty() { p { "Trouble codes found: " (found.codes.join(", ")) "." } }
+        @if !found.codes.is_empty() { p { "Trouble codes found: " (words::codes(&found.codes)) "." } }
     }
 }

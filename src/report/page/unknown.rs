@@ -5,6 +5,7 @@ use maud::Markup;
 use super::{content::Content, section, sentences};
 use crate::{
     diagnose::{Diagnosis, diagnosis::MisfireSource},
+    report::warning_words,
     series::label::region::Region,
 };
 
@@ -42,6 +43,6 @@ fn of_side(found: &Diagnosis) -> impl Iterator<Item = String> {
     let counters = (found.misfires.source != MisfireSource::Counters).then(|| {
         "the car reports no misfire counts, so the cylinders can hardly be told apart.".to_owned()
     });
-    let warnings = found.warnings.clone();
+    let warnings = found.warnings.iter().map(warning_words::words);
     regions.into_iter().chain(counters).chain(warnings)
 }

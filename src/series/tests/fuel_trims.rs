@@ -123,7 +123,7 @@ fn a_bank_that_repeats_bank_one_to_the_bit_is_left_out() {
         (1, 0)
     );
     only_trim(&summary);
-    assert!(warned(&summary, "bank 2 are exact copies of bank 1's"));
+    assert!(warned(&summary, &Warning::CopiedBank(2)));
 }
 
 #[test]
@@ -141,9 +141,9 @@ fn trims_all_alike_and_diesels_are_not_judged() {
             .with(Pid::FUEL_TYPE, 4.0)
     });
     assert_eq!(diesel.facts.not_judged, Some(NotJudged::Diesel));
-    for summary in [alike, diesel] {
+    for (summary, reason) in [(alike, NotJudged::TrimsAlike), (diesel, NotJudged::Diesel)] {
         assert!(summary.trims.is_empty() && summary.cells.is_empty());
-        assert!(warned(&summary, "not judged"));
+        assert!(warned(&summary, &Warning::NotJudged(reason)));
     }
 }
 
@@ -173,7 +173,9 @@ fn a_short_trim_at_its_limit_is_reported() {
     };
     let summary = summary_of(300, |t| at(25.0, t));
     assert!((only_trim(&summary).saturated - 0.5).abs() < 1e-9);
-    assert!(warned(&summary, "at its limit for 50 % of the time"));
+    assert!(summary.warnings.iter().any(|warning| {
+        matches!(warning, Warning::Saturated { share, .. } if (share - 0.5).abs() < 0.005)
+    }));
     // a trim that goes on past 25 does not stop there
     let summary = summary_of(300, |t| at(if t < 200.0 { 25.0 } else { 30.0 }, t));
     assert_eq!(only_trim(&summary).saturated, 0.0);
@@ -279,12 +281,12 @@ fn facts_are_first_last_or_mean_as_they_should() {
 
 #[test]
 fn what_is_missing_is_said() {
-    assert!(warned(&Builder::new().finish(), "No engine speed"));
+    assert!(warned(&Builder::new().finish(), &Warning::NoEngineSpeed));
     let summary = summary_of(60, |_| {
         Car::idling()
             .without(Pid::SHORT_TRIM_BANK_1)
             .without(Pid::LONG_TRIM_BANK_1)
     });
-    assert!(warned(&summary, "No fuel trims"));
-    assert!(warned(&summary, "Only 0 s of usable data"));
+    assert!(warned(&summary, &Warning::NoTrims));
+    assert!(warned(&summary, &Warning::LittleData(0.0)));
 }

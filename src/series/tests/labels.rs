@@ -64,7 +64,14 @@ fn a_thermostat_stuck_open_keeps_the_engine_cold() {
         Car::idling().with(Pid::COOLANT, 62.0 + (t / 30.0).floor() % 3.0)
     });
     assert_eq!(labels(&summary), [(Label::Cold, 900.0)]);
-    assert!(warned(&summary, "not warm for 900 of 900 s"));
+    assert!(warned(
+        &summary,
+        &Warning::MuchTime {
+            label: Label::Cold,
+            seconds: 900.0,
+            of_s: 900.0,
+        }
+    ));
 }
 
 #[test]
@@ -80,7 +87,7 @@ fn without_a_credible_coolant_running_time_decides() {
             labels(&summary),
             [(Label::Cold, 200.0), (Label::Used, 300.0)]
         );
-        assert!(warned(&summary, "No plausible coolant"));
+        assert!(warned(&summary, &Warning::NoCoolant));
     }
 }
 
@@ -278,7 +285,10 @@ fn a_clearing_just_before_keeps_moments_aside_until_long_trim_has_settled() {
     assert_eq!(summary.relearning.len(), 1);
     assert!(warned(
         &summary,
-        "Codes were cleared 3 engine minutes before"
+        &Warning::Relearning {
+            minutes_since_clear: Some(3.0),
+            aside_s: aside,
+        }
     ));
     // the same long ago: nothing is kept aside
     let summary = summary_of(3000, |t| car(t, 5000.0));

@@ -11,6 +11,7 @@ mod rail;
 mod rates;
 mod refuel;
 
+use crate::series::warnings::Warning;
 use pintle_protocol::{Item, Pid};
 
 use super::{
@@ -99,9 +100,6 @@ fn only_trim(summary: &Summary) -> &TrimSummary {
     trim
 }
 
-fn warned(summary: &Summary, words: &str) -> bool {
-    summary
-        .warnings
-        .iter()
-        .any(|warning| warning.contains(words))
+fn warned(summary: &Summary, warning: &Warning) -> bool {
+    summary.warnings.contains(warning)
 }

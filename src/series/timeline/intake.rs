@@ -37,7 +37,7 @@ impl Builder {
                     self.push_codes_asked();
                 }
                 for code in codes {
-                    let code = code.code.to_string();
+                    let code = code.code;
                     self.push_code(CodeSeen { code, list });
                 }
             }

@@ -165,7 +165,7 @@ fn in_range(cause: Cause, given: f64) -> Result<(), FaultError> {
         (Some([low, _, high]), Some(quantity)) if !(low..=high).contains(&given) => {
             Err(FaultError::Severity {
                 cause,
-                quantity,
+                quantity: quantity.id(),
                 given,
                 low,
                 high,
