@@ -109,7 +109,7 @@ proptest! {
         let _ = monitor_results::for_each_number(&request, &response, |_, _| {});
     }
 
-    /// The same parameters with the same data give the same numbers, whichever services bring them.
+    /// Parameters with equal data give equal numbers, whichever services bring them.
     #[test]
     fn both_families_of_services_say_the_same(parameters in fixed_lengths()) {
         let mut older = (vec![0x01], vec![0x41]);

@@ -36,7 +36,7 @@ impl Failure {
         }
     }
 
-    /// The same for an error that names its thing itself.
+    /// What happened and what to do next, where the error names its thing itself.
     pub fn of(problem: impl fmt::Display, next: impl fmt::Display) -> Self {
         Self {
             line: format!("{}; {}", beginning(&problem), beginning(&next)),

@@ -14,8 +14,10 @@ use serde::Serialize;
 use super::{failure::Failure, files, terminal};
 use crate::{printable, report::terminal_page::Text};
 
-/// Bold letters on and off (ECMA-48).
+/// Turns bold letters on (ECMA-48).
 const BOLD: &str = "\x1b[1m";
+
+/// Turns bold letters off, and all other emphasis (ECMA-48).
 const PLAIN: &str = "\x1b[0m";
 
 /// Writes a finished text.

@@ -33,6 +33,7 @@ const WAYS: [&str; 3] = [
     WIFI,
 ];
 
+/// How to reach a Wi-Fi adapter, on every system.
 const WIFI: &str = "Wi-Fi: join the adapter's own network, then use --tcp with the address and port in its leaflet, such as \
                     --tcp 192.168.4.20:20100.";
 

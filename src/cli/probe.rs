@@ -24,8 +24,10 @@ use crate::link::{
     probe::{LOW_BATTERY_V, Probe},
 };
 
-/// Words for where misfires are known from, as `diagnose --json` has them.
+/// Where misfires are known from: the counters of service 06, in the word of `diagnose --json`.
 const COUNTERS: &str = "service06";
+
+/// Where misfires are known from: trouble codes, in the word of `diagnose --json`.
 const CODES: &str = "codes";
 
 /// Connect and report adapter, bus, controllers and link speed.

@@ -2,9 +2,13 @@
 
 use pintle_protocol::{Pid, dialogue::Controller, pid::table};
 
-/// Bytes of a message in a single frame, in a first frame, and in each frame after it (ISO 15765-2).
+/// Bytes of a message in a single frame (ISO 15765-2).
 const SINGLE: usize = 7;
+
+/// Bytes of a message in the first of several frames (ISO 15765-2).
 const FIRST: usize = 6;
+
+/// Bytes of a message in each frame after the first (ISO 15765-2).
 const NEXT: usize = 7;
 
 /// Lines of all answers to a request of service 01, one a frame; `None` where that cannot be told. Where a length depends

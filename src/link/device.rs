@@ -49,7 +49,7 @@ impl Device {
         }
     }
 
-    /// The same device under the path at which it is now.
+    /// This device under the path at which it is now; a network address stays.
     pub(super) fn moved_to(&self, path: &Path) -> Self {
         match self {
             Self::Serial { baud, .. } => Self::Serial {

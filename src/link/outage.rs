@@ -176,6 +176,7 @@ mod tests {
 
     use super::*;
 
+    /// Why the link was lost, as the rows repeat it.
     const GONE: &str = "device disconnected";
 
     #[test]

@@ -207,6 +207,7 @@ mod tests {
     use super::*;
     use crate::link::plan::Pace;
 
+    /// The engine controller on an 11-bit CAN bus (ISO 15765-4).
     const ENGINE: Address = Address::Can11(0x7E8);
 
     /// When everything that needs a request of its own has become due, µs.

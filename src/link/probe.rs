@@ -28,8 +28,10 @@ const TRIAL_US: u64 = 500_000;
 /// How long the link is measured, µs.
 const MEASURED_US: u64 = 3_000_000;
 
-/// Information types (SAE J1979, service 09): identification number, calibration.
+/// Information type of the vehicle identification number (SAE J1979, service 09).
 const IDENTIFICATION: u8 = 0x02;
+
+/// Information type of the calibration identifications (SAE J1979, service 09).
 const CALIBRATION: u8 = 0x04;
 
 /// What taking stock found beyond the [connection](Session::connection).

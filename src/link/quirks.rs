@@ -181,6 +181,7 @@ mod tests {
 
     use super::*;
 
+    /// The engine controller on an 11-bit CAN bus (ISO 15765-4).
     const ENGINE: Option<Address> = Some(Address::Can11(0x7E8));
 
     fn current(pids: &[u8]) -> (Request, Vec<Question>) {

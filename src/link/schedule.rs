@@ -10,7 +10,7 @@ use super::{plan::Wanted, question::Question};
 /// Between one question that needs a request of its own and the next, at the beginning, µs.
 const TURN_US: u64 = 100_000;
 
-/// The same on buses before CAN, µs.
+/// On buses before CAN: between one question that needs a request of its own and the next, at the beginning, µs.
 const SLOW_TURN_US: u64 = 1_000_000;
 
 /// What is asked for as often as possible is left alone for so long, µs: it would not have changed.

@@ -52,7 +52,7 @@ pub enum Source {
     },
     /// A car, but the link is in trouble; what, and what to do.
     Troubled {
-        /// The same in words.
+        /// What is wrong with the link, and what to do.
         words: String,
     },
     /// A recording.

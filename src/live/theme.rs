@@ -6,8 +6,14 @@ use ratatui::style::{Color, Modifier, Style};
 // Nobody tells whether the terminal's ground is dark or light. So these stand midway between black and white, and are of
 // the colours that are the same on every terminal: the first 16 are each terminal's, or its owner's, own, and cyan and
 // yellow among them are mostly too light for a light ground.
+
+/// Units, axes and explanations: 243 of the 256 colours.
 const GREY: Color = Color::Indexed(243);
+
+/// Readings that count, and keys: 31 of the 256 colours.
 const BLUE: Color = Color::Indexed(31);
+
+/// What the person should see to, and what stands out: 166 of the 256 colours.
 const AMBER: Color = Color::Indexed(166);
 
 /// With or without colour.

@@ -16,8 +16,10 @@ use crate::{
     error::DecodeError,
 };
 
-/// Reasons of ISO 14229-1 that are no final answer: the answer is being prepared; busy, ask again.
+/// Reason that is no final answer: the answer is being prepared (ISO 14229-1).
 const WAIT: u8 = 0x78;
+
+/// Reason that is no final answer: busy, ask again (ISO 14229-1).
 const BUSY: u8 = 0x21;
 
 /// The form in which this adapter prints this bus.

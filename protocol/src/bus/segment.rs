@@ -197,8 +197,13 @@ mod tests {
         (messages, errors)
     }
 
+    /// First frame of a message of twenty bytes (ISO 15765-2).
     const FIRST: &str = "7E81014490201485244";
+
+    /// Frame after [`FIRST`].
     const SECOND: &str = "7E82130303030303030";
+
+    /// Frame after [`SECOND`], the last.
     const THIRD: &str = "7E82230303030303030";
 
     #[test]

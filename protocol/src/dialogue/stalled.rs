@@ -88,7 +88,10 @@ fn words(controllers: &[String]) -> String {
 mod tests {
     use super::*;
 
+    /// The engine controller on an 11-bit CAN bus (ISO 15765-4).
     const ENGINE: Option<Address> = Some(Address::Can11(0x7E8));
+
+    /// The transmission controller on an 11-bit CAN bus (ISO 15765-4).
     const TRANSMISSION: Option<Address> = Some(Address::Can11(0x7E9));
 
     fn message(from: Option<Address>) -> Message {

@@ -8,6 +8,7 @@ use crate::error::{DecodeError, Found};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct TroubleCode(pub u16);
 
+/// Letters by the two highest bits: powertrain, chassis, body, network (SAE J2012).
 const LETTERS: [char; 4] = ['P', 'C', 'B', 'U'];
 
 impl TroubleCode {

@@ -99,6 +99,7 @@ pub fn power_take_off(raw: u32) -> String {
     .to_owned()
 }
 
+/// Words for PID 51 by its number (SAE J1979).
 const FUELS: [&str; 24] = [
     "not available",
     "petrol",
@@ -134,6 +135,7 @@ pub fn fuel_type(raw: u32) -> String {
 
 /// Words for PID 65: what of the auxiliary inputs named in byte A is active by byte B.
 pub fn auxiliary(raw: u32) -> String {
+    /// Words for each input by its bit, inactive and active (SAE J1979).
     const STATES: [[&str; 2]; 4] = [
         ["power take-off off", "power take-off active"],
         ["automatic in park or neutral", "automatic in gear"],
@@ -162,6 +164,7 @@ pub fn emission_requirements(raw: u32) -> String {
 
 /// Words for PID 7D and 7E: where the engine runs with regard to an emission control area.
 pub fn control_area(raw: u32) -> String {
+    /// Words for each bit that is set (SAE J1979).
     const AREAS: [&str; 4] = [
         "inside the control area",
         "outside the control area",

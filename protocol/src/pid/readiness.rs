@@ -24,7 +24,10 @@ pub struct Monitor {
     pub is_complete: bool,
 }
 
+/// Monitors that run all the time, by their bits (SAE J1979, PID 01).
 const CONTINUOUS: [&str; 3] = ["misfire", "fuel system", "components"];
+
+/// Monitors of an engine with spark ignition that run once a trip, by their bits (SAE J1979, PID 01).
 const SPARK: [&str; 8] = [
     "catalyst",
     "heated catalyst",
@@ -35,6 +38,8 @@ const SPARK: [&str; 8] = [
     "oxygen sensor heater",
     "exhaust gas recirculation or valve timing",
 ];
+
+/// Monitors of an engine with compression ignition that run once a trip, by their bits (SAE J1979, PID 01).
 const COMPRESSION: [&str; 8] = [
     "NMHC catalyst",
     "NOx aftertreatment",

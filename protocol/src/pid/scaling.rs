@@ -184,14 +184,14 @@ pub(super) const fn code(
     quantity
 }
 
-/// The same quantity, there only when bit `bit` of the first data byte is set.
+/// A quantity that is there only when bit `bit` of the first data byte is set.
 pub(super) const fn if_bit(bit: u8, mut quantity: Quantity) -> Quantity {
     let mask = 1 << bit;
     quantity.presence = Presence { mask, bits: mask };
     quantity
 }
 
-/// The same quantity, there only when bit `bit` of the first data byte is set and bit `unless` is
+/// A quantity that is there only when bit `bit` of the first data byte is set and bit `unless` is
 /// not.
 pub(super) const fn if_bit_unless(bit: u8, unless: u8, mut quantity: Quantity) -> Quantity {
     let bits = 1 << bit;
@@ -200,13 +200,13 @@ pub(super) const fn if_bit_unless(bit: u8, unless: u8, mut quantity: Quantity) -
     quantity
 }
 
-/// The same quantity, not available when its raw number is `raw`.
+/// A quantity that is not available when its raw number is `raw`.
 pub(super) const fn absent_at(raw: u32, mut quantity: Quantity) -> Quantity {
     quantity.absent = Some(raw);
     quantity
 }
 
-/// The same quantity, in `bits` bits of its bytes that begin `shift` bits from the lowest.
+/// A quantity in `bits` bits of its bytes that begin `shift` bits from the lowest.
 pub(super) const fn in_bits(bits: u8, shift: u8, mut quantity: Quantity) -> Quantity {
     quantity.field.mask = ((1 << bits) - 1) << shift;
     quantity.field.shift = shift;

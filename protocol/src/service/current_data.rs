@@ -249,7 +249,7 @@ mod tests {
         );
     }
 
-    /// The same values by ISO 14229-1, service 22: two-byte identifiers F4xx before the data.
+    /// Parameters by ISO 14229-1, service 22: two-byte identifiers F4xx before the data.
     #[test]
     fn data_identifiers_bring_the_same_parameters() {
         expect(

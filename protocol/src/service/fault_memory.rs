@@ -255,6 +255,7 @@ const HIGH: u8 = Kind::Current.high();
 mod tests {
     use super::*;
 
+    /// Request for the confirmed emissions-related codes of every class (ISO 14229-1, service 19).
     const STORED: [u8; 5] = [0x19, 0x42, 0x33, 0x08, 0x1E];
 
     fn text(request: &[u8], response: &[u8]) -> Option<(CodeList, Vec<String>)> {

@@ -184,7 +184,7 @@ mod tests {
         assert_eq!(found, [0.0]);
     }
 
-    /// The same counters behind the identifier F6A2 (SAE J1979-2, from memory).
+    /// Misfire counters behind the identifier F6A2 (SAE J1979-2, from memory).
     #[test]
     fn an_identifier_brings_the_same_test_values() {
         let request = [0x22, 0xF6, 0xA2];

@@ -13,15 +13,23 @@ pub const MOST_PARAMETERS: usize = 6;
 /// Emissions-related systems as a functional group (ISO 14229-1).
 pub(super) const EMISSIONS: u8 = 0x33;
 
-/// Subfunctions of service 19: codes of a functional group by masks of status and severity, those
-/// with permanent status, codes by status alone, and what was noted down for one code.
+/// Subfunction of service 19: codes of a functional group by masks of status and severity
+/// (ISO 14229-1).
 pub(super) const BY_MASK: u8 = 0x42;
+
+/// Subfunction of service 19: codes of a functional group with permanent status (ISO 14229-1).
 pub(super) const PERMANENT: u8 = 0x55;
+
+/// Subfunction of service 19: codes by a mask of status alone (ISO 14229-1).
 pub(super) const BY_STATUS: u8 = 0x02;
+
+/// Subfunction of service 19: what was noted down for one code (ISO 14229-1).
 pub(super) const SNAPSHOTS: u8 = 0x04;
 
-/// Bits of a code's status (ISO 14229-1, D.2).
+/// Bit of a code's status: pending (ISO 14229-1, D.2).
 pub(super) const PENDING: u8 = 0x04;
+
+/// Bit of a code's status: confirmed (ISO 14229-1, D.2).
 pub(super) const CONFIRMED: u8 = 0x08;
 
 /// Severity mask that takes every class of emissions-related codes, 1 to 4 (ISO 14229-1, D.3).

@@ -102,6 +102,7 @@ const SETTINGS: [(&str, &str); 5] = [
     ("ATAT1", "OK\r\r>"),
 ];
 
+/// Reset of the adapter, and its answer.
 const RESET: (&str, &str) = ("ATZ", "ATZ\r\r\rSERIAL ADAPTER v3.2\r\r>");
 
 /// Name, voltage, and the order to search for the bus.
@@ -186,5 +187,8 @@ fn story(events: &[Event]) -> Vec<String> {
     events.iter().map(word).collect()
 }
 
+/// Request for the engine speed (SAE J1979).
 const SPEED: [u8; 2] = [0x01, 0x0C];
+
+/// Answer of the engine controller to [`SPEED`].
 const SPEED_REPLY: &str = "7E804410C0BB8000000\r\r>";

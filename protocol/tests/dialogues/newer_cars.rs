@@ -16,6 +16,7 @@ const MASKS: [(&str, &str); 5] = [
     ("22F800", "7E80762F80054400000\r\r>"),
 ];
 
+/// Request for the supported parameters by service 22, and its answer after the bus is found.
 const FOUND: (&str, &str) = ("22F400", "SEARCHING...\r7E80762F400BE3FA813\r\r>");
 
 fn found_newer(mut script: Script) -> Connection {

@@ -23,8 +23,10 @@ use crate::{
     trace,
 };
 
-/// What a controller refuses with when it wants other conditions, and when it does not know the service (ISO 14229-1).
+/// Reason of a controller that refuses until conditions are others (ISO 14229-1).
 const CONDITIONS_NOT_CORRECT: u8 = 0x22;
+
+/// Reasons of a controller that does not know the service, at all or in this session (ISO 14229-1).
 const NOT_SUPPORTED: [u8; 2] = [0x11, 0x7F];
 
 /// What clearing sets back, besides the codes and the freeze frame.

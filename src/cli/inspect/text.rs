@@ -145,6 +145,7 @@ fn items(contents: &Contents, units: Units) -> String {
     terminal::text_of(&table)
 }
 
+/// Headings of all columns of the table, from left to right.
 const HEADINGS: [&str; 9] = [
     "ecu", "request", "quantity", "readings", "per s", "first", "last", "low", "high",
 ];

@@ -16,9 +16,13 @@ use crate::{
     },
 };
 
-/// Speeds of the adapter's line where the capture does not tell, and the slowest and fastest that are played, baud.
+/// Speed of the adapter's line where the capture does not tell it, baud (common practice).
 const BAUD: u32 = 38_400;
+
+/// Slowest line that is played, baud (common practice).
 const SLOWEST: u32 = 9_600;
+
+/// Fastest line that is played, baud (common practice).
 const FASTEST: u32 = 2_000_000;
 
 /// So many requests that cannot be answered are named.

@@ -71,10 +71,15 @@ fn counted(buffer: &mut Buffer, area: Rect, misfires: &Misfires, theme: Theme) {
     }
 }
 
-/// Cells for the cylinder, its rate, and the interval of the rate.
+/// Cells for the cylinder's number.
 const CYLINDER: u16 = 4;
+
+/// Cells for the rate of misfires.
 const RATE: u16 = 6;
+
+/// Cells for the interval of the rate.
 const INTERVAL: u16 = 10;
+
 /// Least and most cells for the bar.
 const BAR: (u16, u16) = (2, 24);
 

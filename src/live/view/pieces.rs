@@ -74,6 +74,7 @@ pub fn paragraph(buffer: &mut Buffer, area: Rect, row: u16, words: &str, style: 
 
 /// A bar of a share of the width, in eighths of a letter.
 pub fn bar(share: f64, width: u16) -> String {
+    /// Block letters by the eighths of their width that are filled (Unicode, Block Elements).
     const EIGHTHS: [char; 8] = [' ', '▏', '▎', '▍', '▌', '▋', '▊', '▉'];
     let eighths = (share.clamp(0.0, 1.0) * f64::from(width) * 8.0).round() as usize;
     let mut bar = "█".repeat(eighths / 8);

@@ -27,12 +27,16 @@ use crate::{
 /// The caution against misfires in one line.
 const HEAVY_MISFIRE: &str = "Stop driving: heavy misfire can overheat the catalyst.";
 
-/// Rows that a trouble may take, of a window this many times higher.
+/// Most rows that a trouble may take.
 const TROUBLE_ROWS: u16 = 3;
+
+/// Rows of the window for each row that a trouble may take; one row is always allowed.
 const WINDOW_ROWS_PER_TROUBLE_ROW: u16 = 8;
 
-/// Cells that a file's name and the title keep while something else can give way.
+/// Cells that a file's name keeps while something else can give way.
 const LEAST_NAME: u16 = 12;
+
+/// Cells that the title keeps while something else can give way.
 const LEAST_TITLE: u16 = 8;
 
 /// A second is the present for so long; afterwards nothing is known of the present.

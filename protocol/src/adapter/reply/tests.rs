@@ -1,11 +1,17 @@
 use super::*;
 use crate::adapter::PromptReader;
 
+/// 11-bit CAN with headers.
 const CAN11: Form = form(Framing::Can11, true);
+/// 29-bit CAN with headers.
 const CAN29: Form = form(Framing::Can29, true);
+/// K-line with headers.
 const KLINE: Form = form(Framing::Kline, true);
+/// J1850 with headers.
 const J1850: Form = form(Framing::J1850, true);
+/// 11-bit CAN without headers.
 const BARE_CAN: Form = form(Framing::Can11, false);
+/// K-line without headers.
 const BARE_KLINE: Form = form(Framing::Kline, false);
 
 const fn form(framing: Framing, headers: bool) -> Form {

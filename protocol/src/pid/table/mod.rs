@@ -91,6 +91,7 @@ impl Row {
     }
 }
 
+/// All rows, in the order of their numbers; each part begins with its support mask.
 const PARTS: [&[Row]; 5] = [
     rows_00::ROWS,
     rows_20::ROWS,

@@ -10,6 +10,7 @@ use crate::unit::Unit::{
     GramPerSecond, Kilopascal, NewtonMetre, Percent, RevolutionPerMinute, Second,
 };
 
+/// Factor and offset of a torque, % of the reference torque (SAE J1979).
 const TORQUE: (f64, f64) = (1.0, -125.0);
 
 // One row a line, as far as it fits.

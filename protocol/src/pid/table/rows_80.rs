@@ -12,8 +12,13 @@ use crate::unit::Unit::{
     MilligramPerStroke, Minute, None, PartPerMillion, Percent, Second,
 };
 
+/// Factor and offset of a torque, % of the reference torque (SAE J1979).
 const TORQUE: (f64, f64) = (1.0, -125.0);
+
+/// Oxygen concentration a count, % (SAE J1979, PID 8C).
 const OXYGEN: f64 = 100.0 / 65536.0;
+
+/// Lambda a count (SAE J1979, PID 8C).
 const LAMBDA_WIDE: f64 = 8.0 / 65536.0;
 
 /// Layout not tabulated: name and lengths alone.
