@@ -5,7 +5,7 @@
 
 use std::{fmt, str::FromStr};
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Serialize, Serializer};
 
 /// An explanation of what the engine does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -83,6 +83,12 @@ pub enum SeverityQuantity {
     FuelPctOfIdleFuel,
     /// Ethanol in the tank, new minus old, points.
     EthanolChangePoints,
+}
+
+impl Serialize for SeverityQuantity {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(self.id())
+    }
 }
 
 impl SeverityQuantity {

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Serialize, Serializer};
 
 /// A danger of a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -99,6 +99,11 @@ impl fmt::Display for Caution {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.words())
     }
+}
+
+/// Serialises cautions in their full words.
+pub fn in_words<S: Serializer>(cautions: &[Caution], to: S) -> Result<S::Ok, S::Error> {
+    to.collect_seq(cautions.iter().map(|caution| caution.words()))
 }
 
 /// The cautions that a step must carry, by the actions that its text asks for; for tests of the tables.

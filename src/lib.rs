@@ -37,6 +37,7 @@ pub mod observation;
 mod printable;
 pub mod quantity;
 pub mod report;
+mod rounded;
 pub mod series;
 pub mod simulator;
 mod stamp;

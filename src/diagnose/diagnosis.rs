@@ -1,11 +1,13 @@
 //! The diagnosis as plain values: what is known, what it may be, what to do next. The report formats them.
 
 use pintle_protocol::dtc::TroubleCode;
+use serde::Serialize;
 
 use crate::{
     bench::{Findings, Injector},
     cause::{Cause, SeverityQuantity},
-    caution::Caution,
+    caution::{self, Caution},
+    rounded,
     series::{
         self,
         gather::misfire_frame::MisfireFrame,
@@ -173,21 +175,26 @@ pub enum InjectorAdvice {
 }
 
 /// Mean total fuel trim of a bank in a region.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Trim {
     /// Bank, from 1.
     pub bank: u8,
     /// Region.
     pub region: Region,
     /// Mean total fuel trim, percent.
+    #[serde(serialize_with = "rounded::hundredths")]
     pub mean_pct: f64,
     /// Standard error of the mean's natural logarithm within these trips (0.01 is one point).
+    #[serde(skip)]
     pub std_error_log: f64,
     /// Degrees of freedom of `std_error_log`.
+    #[serde(skip)]
     pub degrees_of_freedom: f64,
     /// Lower end of the 95 % interval of the mean within these trips, by Student's t, percent.
+    #[serde(serialize_with = "rounded::hundredths")]
     pub low_pct: f64,
     /// Upper end of the 95 % interval of the mean within these trips, by Student's t, percent.
+    #[serde(serialize_with = "rounded::hundredths")]
     pub high_pct: f64,
     /// Seconds that entered the mean.
     pub seconds: f64,
@@ -284,14 +291,14 @@ pub struct Finding {
     /// How bad the fault would be; `None` where the cause has no size.
     pub severity: Option<Severity>,
     /// A second cause that may well act at the same time.
-    pub beside: Option<Beside>,
+    pub second_cause: Option<SecondCause>,
     /// Evidence for and against this explanation.
     pub evidence: Vec<Evidence>,
 }
 
 /// A second cause that acts at the same time as the first.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Beside {
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SecondCause {
     /// The second cause.
     pub cause: Cause,
     /// Cylinder, from 1, where it is known.
@@ -301,15 +308,18 @@ pub struct Beside {
 }
 
 /// How bad a fault would be: median and 5–95 % interval.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Severity {
     /// What is measured, with its unit.
     pub quantity: SeverityQuantity,
     /// 5 % quantile, in the quantity's unit.
+    #[serde(serialize_with = "rounded::hundredths")]
     pub low: f64,
     /// Median, in the quantity's unit.
+    #[serde(serialize_with = "rounded::hundredths")]
     pub median: f64,
     /// 95 % quantile, in the quantity's unit.
+    #[serde(serialize_with = "rounded::hundredths")]
     pub high: f64,
 }
 
@@ -341,29 +351,35 @@ pub struct NextCheck {
 }
 
 /// A way to treat the injectors.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Treatment {
     /// Identifier of the first action in the table of actions.
     pub action: String,
     /// What to do, in a few words.
     pub how: String,
     /// Parts and labour of this action, in the currency of the price table.
+    #[serde(serialize_with = "rounded::hundredths")]
     pub cost: f64,
     /// Minutes of work.
+    #[serde(serialize_with = "rounded::whole")]
     pub minutes: f64,
     /// Expected cost until the injectors are right, beginning with this action, given that they are the cause.
+    #[serde(serialize_with = "rounded::hundredths")]
     pub expected_cost: f64,
     /// Probability that this action alone puts the car right, 0 to 1, all other causes included.
+    #[serde(serialize_with = "rounded::thousandths")]
     pub chance: f64,
     /// Identifiers of the actions that follow where this one was not enough, in order of least expected cost.
     pub then: Vec<String>,
     /// Probability that the injectors are the cause after this action has failed, 0 to 1.
+    #[serde(serialize_with = "rounded::thousandths")]
     pub injectors_if_it_fails: f64,
     /// Whether another cause leads after this action has failed: then check before spending more.
     pub stop_if_it_fails: bool,
     /// Notes on this action.
     pub notes: Vec<String>,
     /// Cautions for this action.
+    #[serde(serialize_with = "caution::in_words")]
     pub cautions: Vec<Caution>,
 }
 

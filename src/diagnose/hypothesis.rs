@@ -16,7 +16,7 @@ pub struct Hypothesis {
     /// Size of the fault, in the unit of the cause's severity quantity; `None` where the cause has no size.
     pub size: Option<f64>,
     /// A second cause that acts at the same time, and its place.
-    pub beside: Option<Suspect>,
+    pub second_cause: Option<Suspect>,
     /// Natural logarithm of the explanation's prior weight.
     pub log_weight: f64,
     /// Log-likelihood of each piece of evidence under this explanation.

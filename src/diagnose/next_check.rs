@@ -309,7 +309,7 @@ mod tests {
             bank: None,
             probability: 0.5,
             severity: None,
-            beside: None,
+            second_cause: None,
             evidence: Vec::new(),
         };
         let before = [finding(Cause::FuelBlend), finding(Cause::PurgeStuck)];

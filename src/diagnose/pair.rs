@@ -171,7 +171,7 @@ impl Pairing<'_> {
                 suspect(second.cause, other),
             ];
             // under the name of the cause that fits better alone
-            let (main, named, beside) = if alone >= other_alone {
+            let (main, named, other_suspect) = if alone >= other_alone {
                 (first, candidate, suspects[1])
             } else {
                 (second, other, suspects[0])
@@ -181,7 +181,7 @@ impl Pairing<'_> {
                 location: named.location,
                 bank_known: named.bank_known,
                 size: main.size,
-                beside: Some(beside),
+                second_cause: Some(other_suspect),
                 log_weight: (weight * candidate.share).ln() + self.config.log_weight,
                 log_likelihood: self.readings.cylinder_effects(
                     &bank_effects,

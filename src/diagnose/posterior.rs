@@ -9,7 +9,7 @@ use crate::{
 };
 
 use super::{
-    diagnosis::{Beside, Evidence, Finding, Severity},
+    diagnosis::{Evidence, Finding, SecondCause, Severity},
     hypothesis::Hypothesis,
     prior::Priors,
     readings::Readings,
@@ -82,7 +82,7 @@ pub fn findings(hypotheses: &[Hypothesis], priors: &Priors, readings: &Readings)
                 bank: entry.bank,
                 probability: log_probability.exp(),
                 severity: severity(entry.cause, &group, priors),
-                beside: beside(&group, all, log_probability.exp()),
+                second_cause: second_cause(&group, all, log_probability.exp()),
                 evidence: evidence(&group, reference, readings),
             }
         })
@@ -176,10 +176,10 @@ fn evidence(
 }
 
 /// The most probable second cause of a group; `None` where it is too improbable to mention.
-fn beside(group: &[&Hypothesis], all: f64, probability: f64) -> Option<Beside> {
+fn second_cause(group: &[&Hypothesis], all: f64, probability: f64) -> Option<SecondCause> {
     let mut pairs: BTreeMap<(Cause, Option<u8>), f64> = BTreeMap::new();
     for hypothesis in group {
-        if let Some(other) = hypothesis.beside {
+        if let Some(other) = hypothesis.second_cause {
             let joint = (weighed(hypothesis) - all).exp();
             *pairs
                 .entry((other.cause, other.location.cylinder))
@@ -189,7 +189,7 @@ fn beside(group: &[&Hypothesis], all: f64, probability: f64) -> Option<Beside> {
     let most = pairs.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
     let ((cause, cylinder), joint) =
         most.filter(|(_, p)| *p >= LEAST_MENTIONED.max(WORTH_MENTIONING * probability))?;
-    Some(Beside {
+    Some(SecondCause {
         cause,
         cylinder: cylinder.filter(|_| cause.scope() == Scope::Cylinder),
         probability: joint,

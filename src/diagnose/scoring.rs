@@ -69,7 +69,7 @@ fn single(
                     location,
                     bank_known: candidate.bank_known,
                     size,
-                    beside: None,
+                    second_cause: None,
                     log_weight: (weight * candidate.share).ln() + config.log_weight,
                     log_likelihood: readings.cylinder_effects(
                         &bank_effects,

@@ -274,7 +274,7 @@ mod tests {
                 median: loss_pct,
                 high: loss_pct,
             }),
-            beside: None,
+            second_cause: None,
             evidence: Vec::new(),
         }
     }

@@ -11,6 +11,7 @@ use crate::{
     bench::{Electrical, Findings, Flow, Hold, Injector, Leakage, Power, Rail},
     diagnose::diagnosis::FlowCheck,
     quantity::{Units, minus, signed},
+    rounded::to_decimals,
 };
 
 /// Name and version of the document's format.
@@ -78,7 +79,7 @@ pub fn document<'a>(found: &'a Findings, checks: &'a [FlowCheck]) -> Document<'a
 
 /// A number with no more decimals than a bench can resolve.
 fn rounded(number: Option<f64>) -> Option<f64> {
-    number.map(|number| (number * 1e3).round() / 1e3)
+    number.map(|number| to_decimals(number, 3))
 }
 
 fn rounded_injector(one: &Injector) -> Injector {

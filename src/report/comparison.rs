@@ -12,6 +12,7 @@ use crate::{
         comparison::{BankChange, TrimChange},
     },
     quantity::signed,
+    rounded::to_decimals,
     series::label::region::Region,
 };
 
@@ -398,7 +399,7 @@ pub fn document(comparison: &Comparison) -> Document<'_> {
         regions: regions.collect(),
         misfires: comparison.misfires.iter().map(MisfireEntry::from).collect(),
         needed: needed.collect(),
-        trip_spread_points: rounded(comparison.spread.region_points(), 1e2),
+        trip_spread_points: to_decimals(comparison.spread.region_points(), 2),
         trip_spread_measured: comparison.spread.degrees_of_freedom > 0.0,
         warnings: &comparison.warnings,
     }
@@ -407,11 +408,11 @@ pub fn document(comparison: &Comparison) -> Document<'_> {
 impl From<&Change> for ChangeEntry {
     fn from(change: &Change) -> Self {
         Self {
-            before_pct: rounded(change.before_pct, 1e2),
-            after_pct: rounded(change.after_pct, 1e2),
-            difference_pct: rounded(change.difference_pct, 1e2),
-            low_pct: rounded(change.low_pct, 1e2),
-            high_pct: rounded(change.high_pct, 1e2),
+            before_pct: to_decimals(change.before_pct, 2),
+            after_pct: to_decimals(change.after_pct, 2),
+            difference_pct: to_decimals(change.difference_pct, 2),
+            low_pct: to_decimals(change.low_pct, 2),
+            high_pct: to_decimals(change.high_pct, 2),
             matched_seconds: change.matched_seconds,
             verdict: change.verdict.id(),
         }
@@ -440,18 +441,14 @@ impl From<&MisfireChange> for MisfireEntry {
     fn from(misfires: &MisfireChange) -> Self {
         Self {
             cylinder: misfires.cylinder,
-            before_per_1000_rev: rounded(misfires.before_per_1000_rev, 1e3),
-            after_per_1000_rev: rounded(misfires.after_per_1000_rev, 1e3),
-            rate_ratio: misfires.rate_ratio.map(|ratio| rounded(ratio, 1e3)),
-            low: rounded(misfires.low, 1e3),
-            high: misfires.high.map(|high| rounded(high, 1e3)),
+            before_per_1000_rev: to_decimals(misfires.before_per_1000_rev, 3),
+            after_per_1000_rev: to_decimals(misfires.after_per_1000_rev, 3),
+            rate_ratio: misfires.rate_ratio.map(|ratio| to_decimals(ratio, 3)),
+            low: to_decimals(misfires.low, 3),
+            high: misfires.high.map(|high| to_decimals(high, 3)),
             verdict: misfires.verdict.id(),
         }
     }
-}
-
-fn rounded(number: f64, per_unit: f64) -> f64 {
-    (number * per_unit).round() / per_unit
 }
 
 #[cfg(test)]

@@ -7,9 +7,12 @@ use crate::{
     cause::Cause,
     diagnose::{
         Diagnosis,
-        diagnosis::{CylinderRate, Finding, MisfireSource, Misfires, Severity, Trim},
+        diagnosis::{
+            CylinderRate, Finding, MisfireSource, Misfires, SecondCause, Severity, Treatment, Trim,
+        },
     },
-    series::{gather::misfire_frame::MisfireFrame, label::region::Region, summary::Seconds},
+    rounded::to_decimals,
+    series::{gather::misfire_frame::MisfireFrame, summary::Seconds},
     vehicle::Vehicle,
 };
 
@@ -23,27 +26,17 @@ pub struct Document<'a> {
     captures: &'a [String],
     vehicle: &'a Vehicle,
     seconds: Seconds,
-    trims: Vec<TrimEntry>,
+    trims: &'a [Trim],
     misfires: MisfireEntry,
     causes: Vec<CauseEntry>,
     #[serde(skip_serializing_if = "Option::is_none")]
     bench: Option<bench::Document<'a>>,
     next_checks: Vec<CheckEntry<'a>>,
     injector_advice: &'static str,
-    treatment: Vec<TreatmentEntry<'a>>,
+    treatment: &'a [Treatment],
     after_treatment: Vec<&'a str>,
     warnings: Vec<String>,
     cautions: Vec<&'static str>,
-}
-
-#[derive(Debug, Serialize)]
-struct TrimEntry {
-    bank: u8,
-    region: Region,
-    mean_pct: f64,
-    low_pct: f64,
-    high_pct: f64,
-    seconds: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -69,26 +62,10 @@ struct CauseEntry {
     cylinder: Option<u8>,
     bank: Option<u8>,
     probability: f64,
-    severity: Option<SeverityEntry>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    beside: Option<BesideEntry>,
+    severity: Option<Severity>,
+    #[serde(rename = "beside", skip_serializing_if = "Option::is_none")]
+    second_cause: Option<SecondCause>,
     evidence: Vec<EvidenceEntry>,
-}
-
-/// A second cause that acts at the same time; its probability is a part of the entry's.
-#[derive(Debug, Serialize)]
-struct BesideEntry {
-    cause: Cause,
-    cylinder: Option<u8>,
-    probability: f64,
-}
-
-#[derive(Debug, Serialize)]
-struct SeverityEntry {
-    quantity: &'static str,
-    low: f64,
-    median: f64,
-    high: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -107,21 +84,6 @@ struct CheckEntry<'a> {
     cautions: Vec<&'static str>,
 }
 
-#[derive(Debug, Serialize)]
-struct TreatmentEntry<'a> {
-    action: &'a str,
-    expected_cost: f64,
-    chance: f64,
-    how: &'a str,
-    cost: f64,
-    minutes: f64,
-    then: &'a [String],
-    injectors_if_it_fails: f64,
-    stop_if_it_fails: bool,
-    notes: &'a [String],
-    cautions: Vec<&'static str>,
-}
-
 /// The document of a diagnosis of these captures, listed by name.
 pub fn document<'a>(
     diagnosis: &'a Diagnosis,
@@ -133,7 +95,7 @@ pub fn document<'a>(
         captures,
         vehicle,
         seconds: diagnosis.seconds,
-        trims: diagnosis.trims.iter().map(TrimEntry::from).collect(),
+        trims: &diagnosis.trims,
         misfires: MisfireEntry::from(&diagnosis.misfires),
         causes: diagnosis.causes.iter().map(CauseEntry::from).collect(),
         bench: diagnosis
@@ -142,7 +104,7 @@ pub fn document<'a>(
             .map(|found| bench::document(found, &diagnosis.flow_checks)),
         next_checks: next_checks(diagnosis),
         injector_advice: diagnosis.injector_advice.map_or("", warning_words::advice),
-        treatment: treatment(diagnosis),
+        treatment: &diagnosis.treatment,
         after_treatment: diagnosis
             .after_treatment
             .iter()
@@ -162,45 +124,13 @@ fn next_checks(diagnosis: &Diagnosis) -> Vec<CheckEntry<'_>> {
     checks
         .map(|next| CheckEntry {
             check: &next.check,
-            bits: rounded(next.bits, 1e3),
+            bits: to_decimals(next.bits, 3),
             minutes: next.minutes,
             how: &next.how,
             reading: next.outcomes.join("; "),
             cautions: next.cautions.iter().map(|c| c.words()).collect(),
         })
         .collect()
-}
-
-fn treatment(diagnosis: &Diagnosis) -> Vec<TreatmentEntry<'_>> {
-    let actions = diagnosis.treatment.iter();
-    actions
-        .map(|action| TreatmentEntry {
-            action: &action.action,
-            expected_cost: rounded(action.expected_cost, 1e2),
-            chance: rounded(action.chance, 1e3),
-            how: &action.how,
-            cost: rounded(action.cost, 1e2),
-            minutes: rounded(action.minutes, 1.0),
-            then: &action.then,
-            injectors_if_it_fails: rounded(action.injectors_if_it_fails, 1e3),
-            stop_if_it_fails: action.stop_if_it_fails,
-            notes: &action.notes,
-            cautions: action.cautions.iter().map(|c| c.words()).collect(),
-        })
-        .collect()
-}
-
-impl From<&Trim> for TrimEntry {
-    fn from(trim: &Trim) -> Self {
-        Self {
-            bank: trim.bank,
-            region: trim.region,
-            mean_pct: rounded(trim.mean_pct, 1e2),
-            low_pct: rounded(trim.low_pct, 1e2),
-            high_pct: rounded(trim.high_pct, 1e2),
-            seconds: trim.seconds,
-        }
-    }
 }
 
 impl From<&Misfires> for MisfireEntry {
@@ -211,7 +141,7 @@ impl From<&Misfires> for MisfireEntry {
                 MisfireSource::Codes => "codes",
                 MisfireSource::Nothing => "none",
             },
-            revolutions: misfires.revolutions.map(|number| rounded(number, 1.0)),
+            revolutions: misfires.revolutions.map(|number| to_decimals(number, 0)),
             cylinders: misfires.cylinders.iter().map(CylinderEntry::from).collect(),
             freeze_frame: misfires.freeze_frame.clone(),
         }
@@ -224,9 +154,9 @@ impl From<&CylinderRate> for CylinderEntry {
         Self {
             cylinder: rate.cylinder,
             count: counted.map(|c| c.count),
-            per_1000_rev: counted.map(|c| rounded(c.per_1000_rev, 1e4)),
-            low: counted.map(|c| rounded(c.low, 1e4)),
-            high: counted.map(|c| rounded(c.high, 1e4)),
+            per_1000_rev: counted.map(|c| to_decimals(c.per_1000_rev, 4)),
+            low: counted.map(|c| to_decimals(c.low, 4)),
+            high: counted.map(|c| to_decimals(c.high, 4)),
         }
     }
 }
@@ -235,7 +165,7 @@ impl From<&Finding> for CauseEntry {
     fn from(finding: &Finding) -> Self {
         let evidence = evidence_lines(finding).map(|piece| EvidenceEntry {
             what: piece.what,
-            log_odds: rounded(piece.log_odds, 1e2),
+            log_odds: to_decimals(piece.log_odds, 2),
         });
         Self {
             cause: finding.cause,
@@ -243,28 +173,9 @@ impl From<&Finding> for CauseEntry {
             bank: finding.bank,
             // not rounded: the probabilities sum to 1
             probability: finding.probability,
-            severity: finding.severity.map(SeverityEntry::from),
-            beside: finding.beside.map(|beside| BesideEntry {
-                cause: beside.cause,
-                cylinder: beside.cylinder,
-                probability: beside.probability,
-            }),
+            severity: finding.severity,
+            second_cause: finding.second_cause,
             evidence: evidence.collect(),
         }
     }
-}
-
-impl From<Severity> for SeverityEntry {
-    fn from(severity: Severity) -> Self {
-        Self {
-            quantity: severity.quantity.id(),
-            low: rounded(severity.low, 1e2),
-            median: rounded(severity.median, 1e2),
-            high: rounded(severity.high, 1e2),
-        }
-    }
-}
-
-fn rounded(number: f64, per_unit: f64) -> f64 {
-    (number * per_unit).round() / per_unit
 }

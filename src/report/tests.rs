@@ -29,7 +29,7 @@ fn finding(cause: Cause, cylinder: Option<u8>, probability: f64) -> Finding {
         cylinder,
         bank: Some(1),
         probability,
-        beside: None,
+        second_cause: None,
         severity: cause.severity_quantity().map(|quantity| Severity {
             quantity,
             low: 18.0,

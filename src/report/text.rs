@@ -306,8 +306,8 @@ impl Page {
         if let Some(severity) = &finding.severity {
             let _ = write!(line, "; {}", size(severity));
         }
-        if let Some(beside) = &finding.beside {
-            let (share, other) = (percent(beside.probability), also(beside));
+        if let Some(second_cause) = &finding.second_cause {
+            let (share, other) = (percent(second_cause.probability), also(second_cause));
             let _ = write!(line, "; including {share} with a second fault: {other}");
         }
         self.paragraph(text, &line, "  ");

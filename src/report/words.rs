@@ -4,7 +4,7 @@ use pintle_protocol::dtc::TroubleCode;
 
 use crate::{
     cause::{Cause, SeverityQuantity},
-    diagnose::diagnosis::{Beside, Finding, Severity},
+    diagnose::diagnosis::{Finding, SecondCause, Severity},
     quantity::minus,
 };
 
@@ -20,10 +20,10 @@ pub fn phrase(finding: &Finding, banks: usize) -> String {
 }
 
 /// The second cause with its place.
-pub fn also(beside: &Beside) -> String {
-    match beside.cylinder {
-        Some(cylinder) => at_cylinder(beside.cause, cylinder),
-        None => beside.cause.words().to_owned(),
+pub fn also(second_cause: &SecondCause) -> String {
+    match second_cause.cylinder {
+        Some(cylinder) => at_cylinder(second_cause.cause, cylinder),
+        None => second_cause.cause.words().to_owned(),
     }
 }
 

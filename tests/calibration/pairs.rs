@@ -58,7 +58,7 @@ fn four(verdicts: &[Verdict]) -> String {
 
 fn is_told_together(verdict: &Verdict) -> bool {
     let first = verdict.diagnosis.causes.first();
-    let reported = first.and_then(|finding| Some([finding.cause, finding.beside?.cause]));
+    let reported = first.and_then(|finding| Some([finding.cause, finding.second_cause?.cause]));
     reported.is_some_and(|reported| {
         verdict
             .truths

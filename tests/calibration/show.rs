@@ -79,11 +79,11 @@ fn one(case: &Case, verdict: &Verdict, right: f64) {
         println!("   {line} {}", codes.join(" "));
     }
     let top = verdict.diagnosis.causes.iter().take(4).map(|finding| {
-        let beside = finding
-            .beside
+        let second_cause = finding
+            .second_cause
             .map_or(String::new(), |b| format!(" with {}", b.cause));
         format!(
-            "{} {:?} {:?} {:.3} {:.0?}{beside}",
+            "{} {:?} {:?} {:.3} {:.0?}{second_cause}",
             finding.cause,
             finding.bank,
             finding.cylinder,

@@ -205,7 +205,11 @@ fn an_old_leak_is_reported_beside_a_dead_injector() {
     let diagnosis = with_vehicle(&[both], &vehicle);
     let first = &diagnosis.causes[0];
     assert_eq!(
-        (first.cause, first.cylinder, first.beside.map(|b| b.cause)),
+        (
+            first.cause,
+            first.cylinder,
+            first.second_cause.map(|b| b.cause)
+        ),
         (Cause::InjectorDead, Some(3), Some(Cause::IntakeLeak)),
         "{}",
         causes_of(&diagnosis)

@@ -42,8 +42,8 @@ fn cause(finding: &Finding, banks: usize) -> Markup {
     html! {
         h3 { (capital(&phrase(finding, banks))) ", " (percent(finding.probability)) }
         @if let Some(severity) = &finding.severity { p { "If so: " (size(severity)) "." } }
-        @if let Some(beside) = &finding.beside {
-            p { "This includes " (percent(beside.probability)) " with a second fault: " (also(beside)) "." }
+        @if let Some(second_cause) = &finding.second_cause {
+            p { "This includes " (percent(second_cause.probability)) " with a second fault: " (also(second_cause)) "." }
         }
         @if !finding.evidence.is_empty() {
             ul {
