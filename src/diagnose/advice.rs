@@ -8,30 +8,30 @@ use crate::{
 };
 
 use super::{
+    car_evidence::CarEvidence,
     circumstances::Circumstances,
     combine,
     diagnosis::{Diagnosis, InjectorAdvice, MisfireSource, Warning},
-    readings::Readings,
     tables::Tables,
 };
 
 /// Adds checks, treatment and cautions to what was found.
-pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, readings: &Readings) {
+pub fn add(diagnosis: &mut Diagnosis, vehicle: &Vehicle, tables: &Tables, car: &CarEvidence) {
     let direct = vehicle.injection == Some(Injection::Direct);
     let circumstances = Circumstances {
         seconds: combine::seconds_by_region(&diagnosis.trims),
         counters: diagnosis.misfires.source == MisfireSource::Counters,
         heavy_misfire: diagnosis.misfires.is_heavy(),
-        banks: readings.banks().count(),
+        banks: car.banks().count(),
         direct,
         without_maf_sensor: vehicle.air_metering == Some(AirMetering::Map),
-        cylinders: readings.likely_cylinders(),
+        cylinders: car.likely_cylinders(),
         done: diagnosis.bench.as_ref().map_or_else(Vec::new, done),
     };
-    diagnosis.banks = readings.banks().count();
+    diagnosis.banks = car.banks().count();
     diagnosis.next_checks = tables.checks.rank(&diagnosis.causes, &circumstances);
     diagnosis.circumstances = circumstances;
-    let (cylinders, banks) = (readings.likely_cylinders(), readings.banks().count());
+    let (cylinders, banks) = (car.likely_cylinders(), car.banks().count());
     let of_bank = cylinders / banks as f64;
     if !diagnosis.clears_injectors() {
         let causes = &diagnosis.causes;

@@ -5,7 +5,7 @@ use crate::{
     cause::{Cause, Scope},
 };
 
-use super::{engine::EngineConfig, forward::Location, readings::Readings};
+use super::{car_evidence::CarEvidence, engine::EngineConfig, forward::Location};
 
 /// A place with its share of the cause's weight.
 #[derive(Debug, Clone, Copy)]
@@ -34,7 +34,7 @@ impl Candidate {
 }
 
 /// Every place where a cause may sit.
-pub fn candidates(readings: &Readings, cause: Cause, config: &EngineConfig) -> Vec<Candidate> {
+pub fn candidates(car: &CarEvidence, cause: Cause, config: &EngineConfig) -> Vec<Candidate> {
     let engine = Candidate {
         location: Location::default(),
         bank_known: false,
@@ -42,17 +42,15 @@ pub fn candidates(readings: &Readings, cause: Cause, config: &EngineConfig) -> V
     };
     let apart = [Cause::IntakeLeakOneBank, Cause::ExhaustBlockedOneBank].contains(&cause);
     match cause.scope() {
-        _ if apart && readings.banks().count() < 2 => Vec::new(),
-        Scope::Engine if cause == Cause::IntakeLeak => with_nearest(readings, config, vec![engine]),
+        _ if apart && car.banks().count() < 2 => Vec::new(),
+        Scope::Engine if cause == Cause::IntakeLeak => with_nearest(car, config, vec![engine]),
         Scope::Engine => vec![engine],
-        Scope::Bank if cause == Cause::InjectorsRestrictedSeveral => {
-            dirty_candidates(readings, config)
-        }
+        Scope::Bank if cause == Cause::InjectorsRestrictedSeveral => dirty_candidates(car, config),
         Scope::Bank if cause == Cause::IntakeLeakOneBank => {
-            with_nearest(readings, config, bank_candidates(readings, 1.0))
+            with_nearest(car, config, bank_candidates(car, 1.0))
         }
-        Scope::Bank => bank_candidates(readings, 1.0),
-        Scope::Cylinder => cylinder_candidates(readings, config),
+        Scope::Bank => bank_candidates(car, 1.0),
+        Scope::Cylinder => cylinder_candidates(car, config),
     }
 }
 
@@ -73,47 +71,40 @@ pub fn by_bank(candidates: Vec<Candidate>) -> Vec<Vec<Candidate>> {
 }
 
 /// One place for each bank; together they have `share`.
-fn bank_candidates(readings: &Readings, share: f64) -> Vec<Candidate> {
-    let banks = readings.banks().all().map(|bank| Candidate {
+fn bank_candidates(car: &CarEvidence, share: f64) -> Vec<Candidate> {
+    let banks = car.banks().all().map(|bank| Candidate {
         location: Location {
             bank: Some(bank),
             cylinder: None,
         },
         bank_known: true,
-        share: share / readings.banks().count() as f64,
+        share: share / car.banks().count() as f64,
     });
     banks.collect()
 }
 
 /// Places of several dirty injectors: as often on all banks as on one; any cylinder there may be the worst.
-fn dirty_candidates(readings: &Readings, config: &EngineConfig) -> Vec<Candidate> {
-    let mut candidates = bank_candidates(
-        readings,
-        if readings.banks().count() > 1 {
-            0.5
-        } else {
-            1.0
-        },
-    );
-    if readings.banks().count() > 1 {
+fn dirty_candidates(car: &CarEvidence, config: &EngineConfig) -> Vec<Candidate> {
+    let mut candidates = bank_candidates(car, if car.banks().count() > 1 { 0.5 } else { 1.0 });
+    if car.banks().count() > 1 {
         candidates.push(Candidate {
             location: Location::default(),
             bank_known: false,
             share: 0.5,
         });
     }
-    with_nearest(readings, config, candidates)
+    with_nearest(car, config, candidates)
 }
 
 /// These places once for each cylinder there that may be affected most, where cylinders are told apart.
 fn with_nearest(
-    readings: &Readings,
+    car: &CarEvidence,
     config: &EngineConfig,
     candidates: Vec<Candidate>,
 ) -> Vec<Candidate> {
-    let numbers = readings.distinguishable_cylinders(config);
+    let numbers = car.distinguishable_cylinders(config);
     let nearest = |candidate: Candidate| {
-        let meant = |number: &u8| match (candidate.location.bank, readings.banks().of(*number)) {
+        let meant = |number: &u8| match (candidate.location.bank, car.banks().of(*number)) {
             (Some(meant), Some(bank)) => meant == bank,
             _ => true,
         };
@@ -128,23 +119,18 @@ fn with_nearest(
 }
 
 /// Each cylinder, where counters or codes tell cylinders apart; else one unnamed cylinder for each bank.
-fn cylinder_candidates(readings: &Readings, config: &EngineConfig) -> Vec<Candidate> {
-    let numbers = readings.distinguishable_cylinders(config);
+fn cylinder_candidates(car: &CarEvidence, config: &EngineConfig) -> Vec<Candidate> {
+    let numbers = car.distinguishable_cylinders(config);
     if numbers.is_empty() {
-        let banks = readings.banks().all().map(|bank| (None, bank, true));
+        let banks = car.banks().all().map(|bank| (None, bank, true));
         return share_out(banks.collect());
     }
     let mut candidates = Vec::new();
     for number in numbers {
-        match readings.banks().of(number) {
+        match car.banks().of(number) {
             Some(bank) => candidates.push((Some(number), bank, true)),
             None => {
-                candidates.extend(
-                    readings
-                        .banks()
-                        .all()
-                        .map(|bank| (Some(number), bank, false)),
-                );
+                candidates.extend(car.banks().all().map(|bank| (Some(number), bank, false)));
             }
         }
     }

@@ -2,7 +2,7 @@
 
 use crate::cause::Cause;
 
-use super::{evidence::codes::Suspect, forward::Location, readings::LogLikelihoods};
+use super::{car_evidence::LogLikelihoods, evidence::codes::Suspect, forward::Location};
 
 /// One explanation with its scores.
 #[derive(Debug, Clone)]

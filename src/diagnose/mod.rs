@@ -2,6 +2,7 @@
 
 mod advice;
 mod candidate;
+mod car_evidence;
 mod circumstances;
 mod combine;
 pub mod diagnosis;
@@ -16,7 +17,6 @@ mod next_check;
 mod pair;
 mod posterior;
 mod prior;
-mod readings;
 mod scoring;
 mod table_error;
 mod tables;
@@ -36,8 +36,8 @@ pub use prior::Priors;
 pub use table_error::TableError;
 pub use tables::Tables;
 
+use car_evidence::CarEvidence;
 use evidence::bench::Bench;
-use readings::Readings;
 
 /// Judges the captures of one car together.
 pub fn diagnose(summaries: &[Summary], vehicle: &Vehicle, tables: &Tables) -> Diagnosis {
@@ -64,10 +64,10 @@ pub fn diagnose_with_bench(
     let on_bench = bench
         .zip(found)
         .map(|(read, found)| Bench::new(read, found, vehicle));
-    let readings = Readings::new(summaries, vehicle, &diagnosis, on_bench);
-    let hypotheses = scoring::hypotheses(&readings, &tables.priors);
-    diagnosis.causes = posterior::findings(&hypotheses, &tables.priors, &readings);
-    advice::add(&mut diagnosis, vehicle, tables, &readings);
+    let car = CarEvidence::new(summaries, vehicle, &diagnosis, on_bench);
+    let hypotheses = scoring::hypotheses(&car, &tables.priors);
+    diagnosis.causes = posterior::findings(&hypotheses, &tables.priors, &car);
+    advice::add(&mut diagnosis, vehicle, tables, &car);
     diagnosis
 }
 

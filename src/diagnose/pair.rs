@@ -4,12 +4,12 @@ use crate::cause::Cause;
 
 use super::{
     candidate::{self, Candidate},
+    car_evidence::CarEvidence,
     engine::EngineConfig,
     evidence::codes::Suspect,
     forward::{self, Location, Prediction},
     hypothesis::Hypothesis,
     prior::Priors,
-    readings::Readings,
 };
 
 /// First cause of a pair: a fault of a cylinder or of the injectors.
@@ -54,7 +54,7 @@ struct Scored {
 
 /// The engine as hypothesised, and the readings that pairs are scored against.
 struct Pairing<'a> {
-    readings: &'a Readings,
+    car: &'a CarEvidence,
     config: &'a EngineConfig,
     priors: &'a Priors,
 }
@@ -80,9 +80,9 @@ fn beside(second: Cause, priors: &Priors) -> f64 {
 }
 
 /// Adds the pairs for an engine built this way.
-pub fn add(readings: &Readings, config: &EngineConfig, priors: &Priors, all: &mut Vec<Hypothesis>) {
+pub fn add(car: &CarEvidence, config: &EngineConfig, priors: &Priors, all: &mut Vec<Hypothesis>) {
     let pairing = Pairing {
-        readings,
+        car,
         config,
         priors,
     };
@@ -96,7 +96,7 @@ pub fn add(readings: &Readings, config: &EngineConfig, priors: &Priors, all: &mu
     let dirty: Vec<Scored> = second(DIRTY);
     for cause in FIRST {
         let coil = (cause == Cause::IgnitionWeak).then_some(&dirty);
-        for group in candidate::by_bank(candidate::candidates(readings, cause, config)) {
+        for group in candidate::by_bank(candidate::candidates(car, cause, config)) {
             for first in pairing.scored(cause, &group, FIRST_SIZES) {
                 for second in everywhere.iter().chain(coil.into_iter().flatten()) {
                     pairing.join(&first, second, all);
@@ -108,7 +108,7 @@ pub fn add(readings: &Readings, config: &EngineConfig, priors: &Priors, all: &mu
 
 impl Pairing<'_> {
     fn scored(&self, cause: Cause, candidates: &[Candidate], sizes: usize) -> Vec<Scored> {
-        let engine = self.readings.engine(self.config);
+        let engine = self.car.engine(self.config);
         let (Some(any), Some(usual)) = (
             candidates.first(),
             forward::variants(cause).into_iter().next(),
@@ -118,16 +118,13 @@ impl Pairing<'_> {
         let one = |(size, share): (Option<f64>, f64)| {
             let size_share = size.unwrap_or(0.0) / 100.0;
             let prediction = usual.predict(any.location, size_share, engine);
-            let prediction = self.readings.lean_misfires(any.location, prediction);
-            let bank_effects = self.readings.bank_effects(&prediction, self.config);
+            let prediction = self.car.lean_misfires(any.location, prediction);
+            let bank_effects = self.car.bank_effects(&prediction, self.config);
             let fit = |candidate: &Candidate| {
                 let suspects = [suspect(cause, candidate)];
-                let pieces = self.readings.cylinder_effects(
-                    &bank_effects,
-                    &suspects,
-                    &prediction,
-                    self.config,
-                );
+                let pieces =
+                    self.car
+                        .cylinder_effects(&bank_effects, &suspects, &prediction, self.config);
                 pieces.iter().sum()
             };
             Scored {
@@ -163,8 +160,8 @@ impl Pairing<'_> {
             .candidates
             .first()
             .map_or(Location::default(), |candidate| candidate.location);
-        let prediction = self.readings.lean_misfires(location, prediction);
-        let bank_effects = self.readings.bank_effects(&prediction, self.config);
+        let prediction = self.car.lean_misfires(location, prediction);
+        let bank_effects = self.car.bank_effects(&prediction, self.config);
         for (candidate, alone) in first.candidates.iter().zip(&first.alone) {
             let suspects = [
                 suspect(first.cause, candidate),
@@ -183,7 +180,7 @@ impl Pairing<'_> {
                 size: main.size,
                 second_cause: Some(other_suspect),
                 log_weight: (weight * candidate.share).ln() + self.config.log_weight,
-                log_likelihood: self.readings.cylinder_effects(
+                log_likelihood: self.car.cylinder_effects(
                     &bank_effects,
                     &suspects,
                     &prediction,

@@ -9,10 +9,10 @@ use crate::{
 };
 
 use super::{
+    car_evidence::CarEvidence,
     diagnosis::{Evidence, Finding, SecondCause, Severity},
     hypothesis::Hypothesis,
     prior::Priors,
-    readings::Readings,
 };
 
 /// Probability of a cause at one cylinder, 0 to 1, from which that cylinder is named (assumed; below it the probability
@@ -61,7 +61,7 @@ impl Entry {
 }
 
 /// The odds over all causes, most probable first; the probabilities sum to 1.
-pub fn findings(hypotheses: &[Hypothesis], priors: &Priors, readings: &Readings) -> Vec<Finding> {
+pub fn findings(hypotheses: &[Hypothesis], priors: &Priors, car: &CarEvidence) -> Vec<Finding> {
     let all = log_sum_of(hypotheses.iter());
     let groups = gather(hypotheses, all);
     let is_none = |hypothesis: &&Hypothesis| hypothesis.cause == Cause::NoneFound;
@@ -83,7 +83,7 @@ pub fn findings(hypotheses: &[Hypothesis], priors: &Priors, readings: &Readings)
                 probability: log_probability.exp(),
                 severity: severity(entry.cause, &group, priors),
                 second_cause: second_cause(&group, all, log_probability.exp()),
-                evidence: evidence(&group, reference, readings),
+                evidence: evidence(&group, reference, car),
             }
         })
         .collect();
@@ -142,11 +142,7 @@ fn is_named(entry: Entry, probabilities: &BTreeMap<Entry, f64>) -> bool {
 
 /// How far each piece of evidence moved the log odds of a group against the reference; the parts sum to the whole
 /// movement.
-fn evidence(
-    group: &[&Hypothesis],
-    reference: &[&Hypothesis],
-    readings: &Readings,
-) -> Vec<Evidence> {
+fn evidence(group: &[&Hypothesis], reference: &[&Hypothesis], car: &CarEvidence) -> Vec<Evidence> {
     let sets = [group, reference];
     // logarithms of weight times likelihood so far, piece after piece
     let mut so_far = sets.map(|set| set.iter().map(|h| h.log_weight).collect::<Vec<f64>>());
@@ -155,7 +151,7 @@ fn evidence(
     };
     let mut weighed_facts = Vec::new();
     let mut before = odds(&so_far);
-    for (index, piece) in readings.pieces().iter().enumerate() {
+    for (index, piece) in car.pieces().iter().enumerate() {
         for (sums, set) in so_far.iter_mut().zip(sets) {
             for (sum, h) in sums.iter_mut().zip(set) {
                 *sum += h.log_likelihood.get(index).copied().unwrap_or(0.0);

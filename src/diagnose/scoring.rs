@@ -4,40 +4,40 @@ use crate::cause::Cause;
 
 use super::{
     candidate::{self, Candidate},
+    car_evidence::CarEvidence,
     engine::EngineConfig,
     evidence::codes::Suspect,
     forward::{self, Prediction},
     hypothesis::Hypothesis,
     pair,
     prior::Priors,
-    readings::Readings,
 };
 
 /// Scores every explanation.
-pub fn hypotheses(readings: &Readings, priors: &Priors) -> Vec<Hypothesis> {
+pub fn hypotheses(car: &CarEvidence, priors: &Priors) -> Vec<Hypothesis> {
     let mut all = Vec::new();
-    for config in readings.configs() {
+    for config in car.configs() {
         for cause in Cause::ALL {
-            for group in candidate::by_bank(candidate::candidates(readings, cause, config)) {
-                single(readings, cause, &group, config, priors, &mut all);
+            for group in candidate::by_bank(candidate::candidates(car, cause, config)) {
+                single(car, cause, &group, config, priors, &mut all);
             }
         }
-        pair::add(readings, config, priors, &mut all);
+        pair::add(car, config, priors, &mut all);
     }
-    mix_outliers(readings, &mut all);
+    mix_outliers(car, &mut all);
     all
 }
 
 /// Scores one cause at the places of one bank.
 fn single(
-    readings: &Readings,
+    car: &CarEvidence,
     cause: Cause,
     candidates: &[Candidate],
     config: &EngineConfig,
     priors: &Priors,
     all: &mut Vec<Hypothesis>,
 ) {
-    let engine = readings.engine(config);
+    let engine = car.engine(config);
     let Some(any) = candidates.first() else {
         return;
     };
@@ -52,15 +52,15 @@ fn single(
         let mut distinct: Vec<(f64, Prediction)> = Vec::new();
         for variant in &variants {
             let prediction = variant.predict(any.location, share, engine);
-            let prediction = readings.lean_misfires(any.location, prediction);
-            let prediction = readings.without_unmeasured(prediction);
+            let prediction = car.lean_misfires(any.location, prediction);
+            let prediction = car.without_unmeasured(prediction);
             match distinct.iter_mut().find(|(_, same)| *same == prediction) {
                 Some((sum, _)) => *sum += weight * variant.weight,
                 None => distinct.push((weight * variant.weight, prediction)),
             }
         }
         for (weight, prediction) in distinct {
-            let bank_effects = readings.bank_effects(&prediction, config);
+            let bank_effects = car.bank_effects(&prediction, config);
             all.extend(candidates.iter().map(|candidate| {
                 let location = candidate.location;
                 let suspects = [Suspect { cause, location }];
@@ -71,7 +71,7 @@ fn single(
                     size,
                     second_cause: None,
                     log_weight: (weight * candidate.share).ln() + config.log_weight,
-                    log_likelihood: readings.cylinder_effects(
+                    log_likelihood: car.cylinder_effects(
                         &bank_effects,
                         &suspects,
                         &prediction,
@@ -85,7 +85,7 @@ fn single(
 
 /// Gives every piece of evidence a probability of having arisen in a way that no prediction covers: its likelihood is
 /// then the average over all explanations. So no single piece can rule out a cause for good.
-fn mix_outliers(readings: &Readings, hypotheses: &mut [Hypothesis]) {
+fn mix_outliers(car: &CarEvidence, hypotheses: &mut [Hypothesis]) {
     let heaviest = greatest(hypotheses.iter().map(|h| h.log_weight));
     let weights: Vec<f64> = hypotheses
         .iter()
@@ -93,7 +93,7 @@ fn mix_outliers(readings: &Readings, hypotheses: &mut [Hypothesis]) {
         .collect();
     let all: f64 = weights.iter().sum();
     let mut likelihoods = vec![0.0; hypotheses.len()];
-    for (index, piece) in readings.pieces().iter().enumerate() {
+    for (index, piece) in car.pieces().iter().enumerate() {
         let of = |h: &Hypothesis| h.log_likelihood.get(index).copied().unwrap_or(0.0);
         let best = greatest(hypotheses.iter().map(of));
         if best == f64::NEG_INFINITY {

@@ -20,7 +20,7 @@ use crate::{
 
 use super::{
     super::{
-        forward::{EMPTIES_S, Emptying, Held, Prediction},
+        forward::{CanisterLeft, EMPTIES_S, Emptying, Prediction},
         healthy,
     },
     Case, Conditions, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
@@ -60,7 +60,7 @@ impl Evidence for DriftEvidence {
     }
 
     fn inform(&self, conditions: &mut Conditions) {
-        conditions.held = Some(self.held);
+        conditions.canister_left = Some(self.canister_left);
     }
 }
 
@@ -68,7 +68,7 @@ impl Evidence for DriftEvidence {
 #[derive(Debug, Clone)]
 pub struct DriftEvidence {
     trips: Vec<[Fading; EMPTIES_S.len()]>,
-    held: [Held; EMPTIES_S.len()],
+    canister_left: [CanisterLeft; EMPTIES_S.len()],
     /// Largest gain in squared distance that any fading has over none; `numbers` is its number of regions.
     most_gain: f64,
     numbers: f64,
@@ -81,11 +81,11 @@ impl DriftEvidence {
     pub fn new(summaries: &[Summary]) -> Option<Self> {
         let trips: Vec<Vec<RegionStretch>> = summaries.iter().map(stretches).collect();
         let all = || trips.iter().flatten();
-        let held = EMPTIES_S.map(|over_s| held(all(), over_s));
+        let canister_left = EMPTIES_S.map(|over_s| canister_left(all(), over_s));
         let times = all().map(|(_, stretch)| stretch.second);
         let span_s = [times.clone().reduce(f64::min)?, times.reduce(f64::max)?];
         let mut drift = Self {
-            held,
+            canister_left,
             most_gain: 0.0,
             numbers: 0.0,
             span_s,
@@ -264,7 +264,7 @@ fn precision(all: &[RegionStretch]) -> Option<DMatrix<f64>> {
 
 /// Mean share of the canister's charge that is left over the seconds of each region and of all; a region that was not
 /// recorded takes the mean of all.
-fn held<'a>(all: impl Iterator<Item = &'a RegionStretch>, over_s: f64) -> Held {
+fn canister_left<'a>(all: impl Iterator<Item = &'a RegionStretch>, over_s: f64) -> CanisterLeft {
     let mut sums = ByRegion::<(f64, f64)>::default();
     for (region, stretch) in all {
         let (left, seconds) = &mut sums[*region];
@@ -284,7 +284,7 @@ fn held<'a>(all: impl Iterator<Item = &'a RegionStretch>, over_s: f64) -> Held {
             of_all
         }
     });
-    Held { by_region, of_all }
+    CanisterLeft { by_region, of_all }
 }
 
 #[cfg(test)]

@@ -29,7 +29,7 @@ use crate::{
 use super::{
     diagnosis::{Misfires, Trim},
     engine::{Banks, Points},
-    forward::{EMPTIES_S, Held, Location, Prediction},
+    forward::{CanisterLeft, EMPTIES_S, Location, Prediction},
 };
 use bench::Bench;
 use codes::Suspect;
@@ -134,7 +134,7 @@ pub struct Conditions {
     /// Whether the controller reads a high fuel pressure in the rail.
     pub reads_high_rail: bool,
     /// Share of a fuel canister's charge that was left; `None` where that is not known.
-    pub held: Option<[Held; EMPTIES_S.len()]>,
+    pub canister_left: Option<[CanisterLeft; EMPTIES_S.len()]>,
     /// Whether any reading tells cylinders apart.
     pub tells_cylinders: bool,
 }

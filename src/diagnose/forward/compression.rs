@@ -3,7 +3,7 @@
 //! practice). The mixture itself is right.
 
 use super::{
-    Assumed, Engine, Location, Model, OnTheBench, Prediction, Variant,
+    Assumed, EngineModel, Location, Model, OnTheBench, Prediction, Variant,
     bench::LEAST,
     misfire,
     model::{NOTHING, combined},
@@ -50,7 +50,7 @@ pub fn low() -> Vec<Variant> {
 }
 
 impl Model for Low {
-    fn on_the_road(&self, location: Location, loss: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, loss: f64, engine: EngineModel<'_>) -> Prediction {
         let loss = loss.min(MOST_LOSS);
         let odds = (loss / (1.0 - loss) * (1.0 - EVEN_AT) / EVEN_AT).powf(GROWTH);
         let at_idle = self.share * odds / (1.0 + odds);
@@ -71,7 +71,7 @@ impl Model for Low {
         sound: OnTheBench,
         _location: Location,
         loss: f64,
-        _engine: Engine<'_>,
+        _engine: EngineModel<'_>,
     ) -> OnTheBench {
         OnTheBench {
             power: (1.0 - loss).max(LEAST) * sound.power,

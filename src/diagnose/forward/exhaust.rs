@@ -2,7 +2,7 @@
 
 use crate::vehicle::AirMetering;
 
-use super::{Assumed, Engine, Location, Model, Point, Prediction, Variant, model::each};
+use super::{Assumed, EngineModel, Location, Model, Point, Prediction, Variant, model::each};
 
 /// How the effect of an exhaust leak fades with air flow: exponents of idle's flow over the flow, with their
 /// probabilities (assumed; 1 where the same amount of air is drawn in at any flow).
@@ -32,7 +32,7 @@ pub fn leak() -> Vec<Variant> {
 }
 
 impl Model for Leak {
-    fn on_the_road(&self, location: Location, size: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, size: f64, engine: EngineModel<'_>) -> Prediction {
         let mixture = engine.at(location, |_, point| {
             let share = (engine.idle().air / point.air.max(0.1))
                 .min(1.5)
@@ -61,7 +61,7 @@ pub fn blocked() -> Vec<Variant> {
 }
 
 impl Model for Blocked {
-    fn on_the_road(&self, location: Location, size: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, size: f64, engine: EngineModel<'_>) -> Prediction {
         let lost = |point: &Point| {
             let flow = point.air / STATED_AT_AIR;
             (size * flow.powf(self.growth).min(MOST_FACTOR)).min(MOST_LOSS)

@@ -7,7 +7,7 @@
 use crate::series::label::region::ByRegion;
 
 use super::{
-    Assumed, Engine, FailingKnown, Location, Model, OnTheBench, Point, Prediction, TrimEffect,
+    Assumed, EngineModel, FailingKnown, Location, Model, OnTheBench, Point, Prediction, TrimEffect,
     Variant,
     model::{both, each},
 };
@@ -85,7 +85,7 @@ pub fn low() -> Vec<Variant> {
 impl Low {
     /// Ratio of the pressure to the right one at an operating point, where it is lower by the share `error` at light
     /// cruise.
-    fn ratio(&self, error: f64, point: &Point, engine: Engine<'_>) -> f64 {
+    fn ratio(&self, error: f64, point: &Point, engine: EngineModel<'_>) -> f64 {
         let cruise = engine.cruise().air.max(0.1);
         let flow = (point.air / cruise).min(MOST_GROWTH);
         let lost = match self.growth {
@@ -97,7 +97,7 @@ impl Low {
 }
 
 impl Model for Low {
-    fn on_the_road(&self, _location: Location, error: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, error: f64, engine: EngineModel<'_>) -> Prediction {
         let ratio_log = |point: &Point| self.ratio(error, point, engine).ln();
         off(engine.by_region(ratio_log), self.response, engine)
     }
@@ -107,7 +107,7 @@ impl Model for Low {
         sound: OnTheBench,
         _location: Location,
         error: f64,
-        engine: Engine<'_>,
+        engine: EngineModel<'_>,
     ) -> OnTheBench {
         OnTheBench {
             pressure: [engine.idle(), engine.loaded()]
@@ -128,7 +128,7 @@ pub fn high() -> Vec<Variant> {
 }
 
 impl Model for High {
-    fn on_the_road(&self, _location: Location, error: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, error: f64, engine: EngineModel<'_>) -> Prediction {
         off(engine.by_region(|_| error.ln_1p()), self.0, engine)
     }
 
@@ -137,7 +137,7 @@ impl Model for High {
         sound: OnTheBench,
         _location: Location,
         error: f64,
-        _engine: Engine<'_>,
+        _engine: EngineModel<'_>,
     ) -> OnTheBench {
         OnTheBench {
             pressure: [1.0 + error; 2],
@@ -147,7 +147,7 @@ impl Model for High {
 }
 
 /// Prediction for a rail whose pressure ratio to the right one, by region and as a logarithm, is `rail_log`.
-fn off(rail_log: ByRegion<f64>, response: Response, engine: Engine<'_>) -> Prediction {
+fn off(rail_log: ByRegion<f64>, response: Response, engine: EngineModel<'_>) -> Prediction {
     let left = if engine.reads_high_rail && response == Response::MakesUp {
         LEFT
     } else {

@@ -3,7 +3,7 @@
 //! voltage rises slowly and burns itself clean while driving, so it misfires at idle and less at speed (common
 //! practice). The mixture itself is right; only the unburned oxygen moves the fuel trim.
 
-use super::{Assumed, Engine, Location, Model, Prediction, Variant, misfire, model::both};
+use super::{Assumed, EngineModel, Location, Model, Prediction, Variant, misfire, model::both};
 
 /// How the share of failing firings varies with load and speed.
 #[derive(Debug, Clone, Copy)]
@@ -49,7 +49,7 @@ pub fn weak() -> Vec<Variant> {
 }
 
 impl Model for Weak {
-    fn on_the_road(&self, location: Location, failing: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, failing: f64, engine: EngineModel<'_>) -> Prediction {
         let (least, most) = LOAD_FACTORS;
         let idle_rpm = engine.idle().rpm;
         let failing = engine.by_region(|point| {

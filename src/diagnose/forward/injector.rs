@@ -8,7 +8,7 @@ use crate::bank::Bank;
 
 use super::{
     super::healthy,
-    Assumed, Engine, FailingKnown, Location, Model, OnTheBench, Point, Prediction, Variant,
+    Assumed, EngineModel, FailingKnown, Location, Model, OnTheBench, Point, Prediction, Variant,
     bench::LEAST,
     misfire,
     model::{NOTHING, combined, each},
@@ -117,7 +117,7 @@ pub fn restricted() -> Vec<Variant> {
 }
 
 impl Model for Restricted {
-    fn on_the_road(&self, location: Location, loss: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, loss: f64, engine: EngineModel<'_>) -> Prediction {
         let flow = (1.0 - loss).max(LEAST_FLOW);
         let mean = 1.0 - loss / engine.cylinders_at(location);
         let others = mean.max(RICHEST_OTHERS);
@@ -139,7 +139,7 @@ impl Model for Restricted {
         sound: OnTheBench,
         _location: Location,
         loss: f64,
-        _engine: Engine<'_>,
+        _engine: EngineModel<'_>,
     ) -> OnTheBench {
         OnTheBench {
             flow: (1.0 - loss).max(LEAST),
@@ -175,7 +175,7 @@ pub fn several_restricted() -> Vec<Variant> {
 }
 
 impl Model for SeveralRestricted {
-    fn on_the_road(&self, location: Location, loss: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, loss: f64, engine: EngineModel<'_>) -> Prediction {
         let unevenness = self.unevenness;
         let mean = 1.0 - loss;
         let lambda = |more: f64| mean / (1.0 - loss * (1.0 + more)).max(LEAST_FLOW);
@@ -207,7 +207,7 @@ impl Model for SeveralRestricted {
         sound: OnTheBench,
         location: Location,
         loss: f64,
-        engine: Engine<'_>,
+        engine: EngineModel<'_>,
     ) -> OnTheBench {
         let others = (engine.cylinders_at(location) - 1.0).max(1.0);
         let flow = (1.0 - loss * (1.0 + self.unevenness)).max(LEAST);
@@ -249,7 +249,7 @@ pub fn dead() -> Vec<Variant> {
 }
 
 impl Model for Dead {
-    fn on_the_road(&self, location: Location, _size: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, _size: f64, engine: EngineModel<'_>) -> Prediction {
         let others = (1.0 - 1.0 / engine.cylinders_at(location)).max(RICHEST_OTHERS);
         Prediction {
             mixture: engine.at(location, |bank, _| mean_flow_trim(1.0, engine, bank)),
@@ -267,7 +267,7 @@ impl Model for Dead {
         sound: OnTheBench,
         _location: Location,
         _size: f64,
-        _engine: Engine<'_>,
+        _engine: EngineModel<'_>,
     ) -> OnTheBench {
         let dead = OnTheBench {
             silent: 0.95,
@@ -322,7 +322,7 @@ pub fn leaking() -> Vec<Variant> {
 }
 
 impl Model for Leaking {
-    fn on_the_road(&self, location: Location, drip: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, drip: f64, engine: EngineModel<'_>) -> Prediction {
         let idle = engine.idle().air;
         let excess = |point: &Point| drip * (idle / point.air.max(0.1)).powf(self.fading);
         let mean = |point: &Point| 1.0 + excess(point) / engine.cylinders_at(location);
@@ -344,7 +344,7 @@ impl Model for Leaking {
         sound: OnTheBench,
         _location: Location,
         drip: f64,
-        _engine: Engine<'_>,
+        _engine: EngineModel<'_>,
     ) -> OnTheBench {
         OnTheBench {
             drops_per_minute: DROPS_OF_IDLE_FUEL * drip,
@@ -354,7 +354,7 @@ impl Model for Leaking {
     }
 }
 
-fn mean_flow_trim(loss: f64, engine: Engine<'_>, bank: Bank) -> f64 {
+fn mean_flow_trim(loss: f64, engine: EngineModel<'_>, bank: Bank) -> f64 {
     let mean = 1.0 - loss / engine.config.cylinders_of(bank);
     -mean.max(LEAST_FLOW).ln()
 }

@@ -13,7 +13,8 @@ use crate::vehicle::AirMetering;
 use crate::bank::Bank;
 
 use super::{
-    Assumed, Engine, Location, Model, Point, Prediction, Variant, injector, misfire, model::both,
+    Assumed, EngineModel, Location, Model, Point, Prediction, Variant, injector, misfire,
+    model::both,
 };
 
 /// Pressure ratio below which the flow through a hole is choked (isentropic flow of air, γ = 1.4: 0.528).
@@ -49,7 +50,7 @@ pub fn leak(
     size: f64,
     fading: f64,
     own_share: f64,
-    engine: Engine<'_>,
+    engine: EngineModel<'_>,
 ) -> Prediction {
     let leaked = |point: &Point| leaked(size, fading, point, engine);
     let breathed = |bank: Bank| match location.bank {
@@ -105,7 +106,7 @@ pub fn one_bank() -> Vec<Variant> {
 }
 
 impl Model for Leak {
-    fn on_the_road(&self, location: Location, size: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, location: Location, size: f64, engine: EngineModel<'_>) -> Prediction {
         let prediction = leak(location, size, self.fading, self.own_share, engine);
         if self.near_one <= 0.0 || location.cylinder.is_none() {
             return prediction;
@@ -134,7 +135,7 @@ impl Model for Leak {
 }
 
 /// Share of the engine's air that enters by the leak at an operating point, 0 to 1.
-fn leaked(size: f64, fading: f64, point: &Point, engine: Engine<'_>) -> f64 {
+fn leaked(size: f64, fading: f64, point: &Point, engine: EngineModel<'_>) -> f64 {
     let idle_share = choked_share(engine.idle().volumetric_efficiency).max(0.05);
     let against_air = (engine.idle().air / point.air.max(0.1)).powf(fading);
     let share = size * against_air * choked_share(point.volumetric_efficiency) / idle_share;

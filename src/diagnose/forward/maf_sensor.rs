@@ -8,7 +8,7 @@
 
 use crate::vehicle::AirMetering;
 
-use super::{Assumed, Engine, Location, Model, Point, Prediction, Variant, model::each};
+use super::{Assumed, EngineModel, Location, Model, Point, Prediction, Variant, model::each};
 
 /// How the sensor's error varies with the air flow.
 #[derive(Debug, Clone, Copy)]
@@ -63,7 +63,7 @@ pub fn reads_high() -> Vec<Variant> {
 }
 
 impl Model for Wrong {
-    fn on_the_road(&self, _location: Location, size: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, size: f64, engine: EngineModel<'_>) -> Prediction {
         let error = self.sign * size;
         let (least, most) = FACTORS;
         let cruise = engine.cruise().air.max(0.1);

@@ -8,7 +8,7 @@ use crate::bank::Bank;
 use crate::series::label::region::ByRegion;
 
 use super::{
-    Assumed, Engine, FailingKnown, Location, Model, Point, Prediction, TrimEffect, Variant,
+    Assumed, EngineModel, FailingKnown, Location, Model, Point, Prediction, TrimEffect, Variant,
     model::both,
 };
 
@@ -50,7 +50,12 @@ pub fn random() -> Vec<Variant> {
 }
 
 impl Model for Random {
-    fn on_the_road(&self, _location: Location, failing: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(
+        &self,
+        _location: Location,
+        failing: f64,
+        engine: EngineModel<'_>,
+    ) -> Prediction {
         let share = |point: &Point| {
             let factor = (point.volumetric_efficiency / STATED_AT_EFFICIENCY).powf(self.leaning);
             (failing * factor).min(1.0)
@@ -70,7 +75,12 @@ impl Model for Random {
 
 impl Prediction {
     /// Adds the oxygen that failing cylinders leave in the place's bank.
-    pub(super) fn with_oxygen(mut self, location: Location, engine: Engine<'_>, seen: f64) -> Self {
+    pub(super) fn with_oxygen(
+        mut self,
+        location: Location,
+        engine: EngineModel<'_>,
+        seen: f64,
+    ) -> Self {
         let mut oxygen = TrimEffect::default();
         let meant = |bank: &Bank| location.bank.is_none_or(|meant| meant == *bank);
         for bank in engine.banks().filter(meant) {

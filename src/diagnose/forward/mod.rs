@@ -26,15 +26,15 @@ pub use bench::OnTheBench;
 pub use intake_leak::choked_share;
 pub use misfire::logistic;
 pub use model::Variant;
-pub use prediction::{Engine, FailingKnown, Location, Prediction, TrimEffect};
-pub use purge_and_blend::{EMPTIES_S, Emptying, Held};
+pub use prediction::{EngineModel, FailingKnown, Location, Prediction, TrimEffect};
+pub use purge_and_blend::{CanisterLeft, EMPTIES_S, Emptying};
 
 /// A sound engine.
 #[derive(Debug)]
 struct Sound;
 
 impl Model for Sound {
-    fn on_the_road(&self, _location: Location, _size: f64, _engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, _size: f64, _engine: EngineModel<'_>) -> Prediction {
         Prediction::default()
     }
 }

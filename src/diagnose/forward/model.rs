@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::{Engine, Location, OnTheBench, Prediction};
+use super::{EngineModel, Location, OnTheBench, Prediction};
 
 /// Alternatives for one unknown, each with its probability; the probabilities sum to 1.
 pub type Assumed<T> = [(f64, T)];
@@ -13,7 +13,7 @@ pub const NOTHING: &Assumed<()> = &[(1.0, ())];
 /// The effects of a cause under one set of assumptions about everything unknown besides its size.
 pub trait Model: fmt::Debug {
     /// Predicts what the car would report. Sizes are shares: 0.25 for 25 %.
-    fn on_the_road(&self, location: Location, size: f64, engine: Engine<'_>) -> Prediction;
+    fn on_the_road(&self, location: Location, size: f64, engine: EngineModel<'_>) -> Prediction;
 
     /// Predicts what the bench would show; `sound` is a sound engine whose failing firings do no work.
     fn on_the_bench(
@@ -21,7 +21,7 @@ pub trait Model: fmt::Debug {
         sound: OnTheBench,
         _location: Location,
         _size: f64,
-        _engine: Engine<'_>,
+        _engine: EngineModel<'_>,
     ) -> OnTheBench {
         sound
     }
@@ -46,7 +46,7 @@ impl Variant {
     }
 
     /// Predicts a cause of this size at this place, on the road and on the bench.
-    pub fn predict(&self, location: Location, size: f64, engine: Engine<'_>) -> Prediction {
+    pub fn predict(&self, location: Location, size: f64, engine: EngineModel<'_>) -> Prediction {
         let on_the_road = self.model.on_the_road(location, size, engine);
         let sound = OnTheBench::with_failing(&on_the_road);
         Prediction {

@@ -8,13 +8,13 @@ use crate::{
 use super::super::engine::{EngineConfig, Point, Points};
 use super::{
     bench::OnTheBench,
-    purge_and_blend::{EMPTIES_S, Emptying, Held},
+    purge_and_blend::{CanisterLeft, EMPTIES_S, Emptying},
 };
 
 /// The engine as hypothesised, and how it was run.
 #[derive(Debug, Clone, Copy)]
 /// y by bank and region from a formula for one bank (from 0) at one operating point.
-pub struct Engine<'a> {
+pub struct EngineModel<'a> {
     /// How the engine is built.
     pub config: &'a EngineConfig,
     /// How the engine was run, by region.
@@ -27,7 +27,7 @@ pub struct Engine<'a> {
     pub reads_high_rail: bool,
     /// Share of the fuel canister's charge that was left while each region was recorded, for each emptying time; `None`
     /// where the times are not known.
-    pub held: Option<[Held; EMPTIES_S.len()]>,
+    pub canister_left: Option<[CanisterLeft; EMPTIES_S.len()]>,
 }
 
 /// Where a cause sits.
@@ -129,7 +129,7 @@ fn sum(one: TrimEffect, other: &TrimEffect) -> TrimEffect {
     one.map(|bank, regions| regions.map(|region, y| y + other[bank][region]))
 }
 
-impl Engine<'_> {
+impl EngineModel<'_> {
     /// The banks that it has.
     pub(super) fn banks(&self) -> impl Iterator<Item = Bank> + use<> {
         Bank::ALL.into_iter().take(self.banks)

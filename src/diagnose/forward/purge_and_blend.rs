@@ -5,7 +5,7 @@
 //! like any other leak into the manifold; pinching the purge line separates the two.
 
 use super::{
-    Assumed, Engine, Location, Model, Point, Prediction, TrimEffect, Variant, choked_share,
+    Assumed, EngineModel, Location, Model, Point, Prediction, TrimEffect, Variant, choked_share,
     intake_leak, model::each,
 };
 use crate::{series::label::region::ByRegion, vehicle::AirMetering};
@@ -75,7 +75,7 @@ const MOST_AT_FIRST: f64 = 3.0;
 
 /// Share of a canister's charge that is left, 0 to 1: means over the recording.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Held {
+pub struct CanisterLeft {
     /// Mean while each region was recorded.
     pub by_region: ByRegion<f64>,
     /// Mean over the whole recording.
@@ -136,7 +136,7 @@ pub fn purge() -> Vec<Variant> {
 }
 
 impl Model for Purge {
-    fn on_the_road(&self, _location: Location, size: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, size: f64, engine: EngineModel<'_>) -> Prediction {
         let purge_hangs = HANGS;
         if self.flow == PurgeFlow::Air {
             return Prediction {
@@ -150,7 +150,7 @@ impl Model for Purge {
             size * flow * (engine.idle().air / point.air.max(0.1)).powf(self.fading)
         };
         let trim = |vapour: f64, point: &Point| -(flow(point) * vapour).clamp(-0.5, 0.9).ln_1p();
-        let Some((over, [first, last], held)) = self.emptying(engine) else {
+        let Some((over, [first, last], canister_left)) = self.emptying(engine) else {
             return Prediction {
                 mixture: engine.each(|_, point| trim(1.0, point)),
                 purge_hangs,
@@ -160,7 +160,9 @@ impl Model for Purge {
         let by_log = engine.by_region(|point| trim(first, point) - trim(last, point));
         let mut mixture = TrimEffect::default();
         for bank in engine.banks() {
-            let left = held.by_region.map(|_, held| last + (first - last) * held);
+            let left = canister_left
+                .by_region
+                .map(|_, canister_left| last + (first - last) * canister_left);
             mixture[bank] = left.map(|region, left| trim(left, &engine.points[region]));
         }
         Prediction {
@@ -176,23 +178,23 @@ impl Model for Purge {
 impl Purge {
     /// Index of the canister's emptying time; what flows at the beginning and in the end as multiples of the size
     /// (below 0 for unmetered air); and the charge that was left. `None` where nothing empties.
-    fn emptying(&self, engine: Engine<'_>) -> Option<(usize, [f64; 2], Held)> {
+    fn emptying(&self, engine: EngineModel<'_>) -> Option<(usize, [f64; 2], CanisterLeft)> {
         let PurgeFlow::Emptying { over, end } = self.flow else {
             return None;
         };
-        let held = *engine.held?.get(over)?;
+        let canister_left = *engine.canister_left?.get(over)?;
         // whatever air enters, a MAP sensor sees it
         let seen = engine.config.metering == AirMetering::Map;
         // relative to the beginning
         let last = match end {
             End::Vapour => LEFT,
             End::Lean if !seen => -LACKING,
-            End::Air if !seen => return Some((over, [0.0, -1.0], held)),
+            End::Air if !seen => return Some((over, [0.0, -1.0], canister_left)),
             End::Lean | End::Air => 0.0,
         };
-        let mean = last + (1.0 - last) * held.of_all;
+        let mean = last + (1.0 - last) * canister_left.of_all;
         let first = mean.max(MOST_AT_FIRST.recip()).recip();
-        Some((over, [first, last * first], held))
+        Some((over, [first, last * first], canister_left))
     }
 }
 
@@ -211,7 +213,7 @@ pub fn blend() -> Vec<Variant> {
 }
 
 impl Model for Blend {
-    fn on_the_road(&self, _location: Location, change: f64, engine: Engine<'_>) -> Prediction {
+    fn on_the_road(&self, _location: Location, change: f64, engine: EngineModel<'_>) -> Prediction {
         let burns = |ethanol: f64| PETROL_G_PER_ML * (1.0 - ethanol) + ETHANOL_G_PER_ML * ethanol;
         // with less ethanol than usual in the tank before, a fall starts from more
         let before = USUAL_ETHANOL.max(-change).min(1.0);

@@ -48,8 +48,8 @@ fn config(metering: AirMetering, cylinders: &[f64]) -> EngineConfig {
     }
 }
 
-fn engine(config: &EngineConfig) -> Engine<'_> {
-    Engine {
+fn engine(config: &EngineConfig) -> EngineModel<'_> {
+    EngineModel {
         config,
         points: &POINTS,
         banks: config
@@ -59,7 +59,7 @@ fn engine(config: &EngineConfig) -> Engine<'_> {
             .count(),
         new_fuel: None,
         reads_high_rail: false,
-        held: None,
+        canister_left: None,
     }
 }
 
@@ -369,19 +369,19 @@ fn banks_differ_by_what_the_mean_of_their_injectors_differs_by() {
 /// lacking: 1 / 0.9.
 #[test]
 fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_maf_sensor_saw() {
-    let held = Held {
+    let canister_left = CanisterLeft {
         by_region: ByRegion::from_array([0.5, 0.8, 0.5, 0.5]),
         of_all: 0.5,
     };
     let at_idle = |metering, size, end| {
         let config = config(metering, &[4.0]);
-        let engine = Engine {
+        let engine = EngineModel {
             config: &config,
             points: &POINTS,
             banks: 1,
             new_fuel: None,
             reads_high_rail: false,
-            held: Some([held; EMPTIES_S.len()]),
+            canister_left: Some([canister_left; EMPTIES_S.len()]),
         };
         let model = Purge {
             fading: 1.0,
@@ -446,7 +446,7 @@ fn a_filter_that_lets_little_through_starves_the_engine_under_load_alone() {
     assert_eq!(starves.failing_others, starves.failing);
     // a controller that reads the rail makes up for all but 0.15 of it; one that does not cannot
     assert_eq!(low(Response::MakesUp, engine).mixture, plain.mixture);
-    let reads = Engine {
+    let reads = EngineModel {
         reads_high_rail: true,
         ..engine
     };

@@ -215,3 +215,31 @@ fn an_old_leak_is_reported_beside_a_dead_injector() {
         causes_of(&diagnosis)
     );
 }
+
+/// A second cause takes its weight from the first one's, so that all explanations together are as common as the priors say,
+/// whatever the number of places and sizes.
+#[test]
+fn all_explanations_together_weigh_what_the_priors_say() {
+    let priors = Tables::standard().unwrap().priors;
+    for summaries in [
+        vec![summary(&[HEALTHY])],
+        vec![Summary {
+            misfires: misfires(&[[9.0; 4], [0.0; 4], [2.0; 4], [0.0; 4]]),
+            ..summary(&[HEALTHY])
+        }],
+        vec![summary(&[HEALTHY, HEALTHY])],
+    ] {
+        let diagnosis = combine::readings(&summaries);
+        let car = CarEvidence::new(&summaries, &Vehicle::default(), &diagnosis, None);
+        let hypotheses = scoring::hypotheses(&car, &priors);
+        let sum: f64 = hypotheses.iter().map(|h| h.log_weight.exp()).sum();
+        let of_two_banks = [Cause::IntakeLeakOneBank, Cause::ExhaustBlockedOneBank];
+        let possible = |cause: &Cause| car.banks().count() > 1 || !of_two_banks.contains(cause);
+        let expected: f64 = Cause::ALL
+            .into_iter()
+            .filter(possible)
+            .map(|cause| priors.weight(cause))
+            .sum();
+        assert!((sum / expected - 1.0).abs() < 1e-9, "{sum} {expected}");
+    }
+}

@@ -86,7 +86,7 @@ fn what_cannot_drift_says_nothing() {
 #[test]
 fn what_was_still_held_is_a_mean_over_what_was_recorded() {
     let drift = DriftEvidence::new(&[idling(&[stretch(60.0, 0.0), stretch(1260.0, 0.0)])]).unwrap();
-    let [quick, usual, slow] = drift.held;
+    let [quick, usual, slow] = drift.canister_left;
     assert!((usual.of_all - 0.417).abs() < 0.001, "{usual:?}");
     assert_eq!(usual.by_region, ByRegion::from_fn(|_| usual.of_all));
     assert!(slow.of_all > usual.of_all && usual.of_all > quick.of_all);

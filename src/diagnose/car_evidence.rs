@@ -13,7 +13,7 @@ use super::{
         codes::Suspect,
         trims::{Steps, TrimEvidence},
     },
-    forward::{Engine, Location, OnTheBench, Prediction},
+    forward::{EngineModel, Location, OnTheBench, Prediction},
 };
 
 /// Logarithm of the likelihood of each piece of evidence, given the pieces before it.
@@ -29,7 +29,7 @@ pub struct BankEffects {
 
 /// What was read of one car, and how it may be built.
 #[derive(Debug)]
-pub struct Readings {
+pub struct CarEvidence {
     pieces: Vec<Piece>,
     conditions: Conditions,
     trims: Option<Rc<TrimEvidence>>,
@@ -39,7 +39,7 @@ pub struct Readings {
     banks: Banks,
 }
 
-impl Readings {
+impl CarEvidence {
     /// Combines the captures of one car with its bench readings; `diagnosis` holds what they say by themselves.
     pub fn new(
         summaries: &[Summary],
@@ -98,14 +98,14 @@ impl Readings {
     }
 
     /// The engine, built one way, in the form that predictions need.
-    pub const fn engine<'a>(&'a self, config: &'a EngineConfig) -> Engine<'a> {
-        Engine {
+    pub const fn engine<'a>(&'a self, config: &'a EngineConfig) -> EngineModel<'a> {
+        EngineModel {
             config,
             points: &self.points,
             banks: self.banks.count(),
             new_fuel: self.conditions.new_fuel,
             reads_high_rail: self.conditions.reads_high_rail,
-            held: self.conditions.held,
+            canister_left: self.conditions.canister_left,
         }
     }
 
