@@ -194,6 +194,51 @@ impl Cause {
         }
     }
 
+    /// What the cause means for the engine, in one sentence for the customer.
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::NoneFound => "The engine gets its fuel and air as it should.",
+            Self::InjectorRestricted => {
+                "That injector, the valve that sprays the fuel in, delivers too little fuel, mostly because of deposits."
+            }
+            Self::InjectorsRestrictedSeveral => {
+                "Several injectors, the valves that spray the fuel in, deliver too little fuel, mostly because of deposits."
+            }
+            Self::InjectorDead => "That injector does not spray at all: cleaning cannot repair it.",
+            Self::InjectorLeaking => {
+                "That injector leaks when it should be closed, so its cylinder gets too much fuel."
+            }
+            Self::IntakeLeak | Self::IntakeLeakOneBank => {
+                "Air gets into the engine without being measured, so the fuel for it is missing."
+            }
+            Self::AirMeterLow => {
+                "The air flow sensor (MAF) reads too little air, so the engine gets too little fuel."
+            }
+            Self::AirMeterHigh => {
+                "The air flow sensor (MAF) reads too much air, so the engine gets too much fuel."
+            }
+            Self::FuelPressureLow => "The fuel reaches the injectors with too little pressure.",
+            Self::FuelPressureHigh => "The fuel reaches the injectors with too much pressure.",
+            Self::IgnitionWeak => {
+                "The spark of that cylinder is too weak to light the mixture every time."
+            }
+            Self::CompressionLow => {
+                "That cylinder loses its compression, which is a mechanical fault."
+            }
+            Self::ExhaustLeak => {
+                "Air gets into the exhaust ahead of the oxygen sensor, which then reads wrong."
+            }
+            Self::ExhaustBlockedOneBank => "The exhaust of one row of cylinders is restricted.",
+            Self::PurgeStuck => {
+                "The valve that feeds fuel vapour from the tank to the engine does not close."
+            }
+            Self::FuelBlend => "The tank holds another kind of fuel than the engine is adapted to.",
+            Self::MisfireRandom => {
+                "Now and then the mixture does not burn, on no cylinder more than on the others."
+            }
+        }
+    }
+
     /// Whether this cause is an injector's.
     pub const fn is_injector(self) -> bool {
         matches!(

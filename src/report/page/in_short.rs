@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::{content::Content, plain};
+use super::content::Content;
 use crate::{
     caution::Caution,
     job::Work,
@@ -87,7 +87,7 @@ fn found(content: &Content) -> String {
     let finding = finding.replacen("MAF sensor", "air flow sensor (MAF)", 1);
     match before.diagnosis.causes.first() {
         Some(first) if first.probability >= WORTH_EXPLAINING => {
-            format!("{finding} {}", plain::meaning(first.cause))
+            format!("{finding} {}", first.cause.meaning())
         }
         _ => finding,
     }

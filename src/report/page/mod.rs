@@ -10,7 +10,6 @@ pub mod content;
 mod evidence;
 mod in_short;
 mod pictures;
-mod plain;
 mod sources;
 mod unknown;
 
