@@ -74,6 +74,7 @@ struct Document {
     /// Where misfires of single cylinders are known from.
     misfire_source: Option<&'static str>,
     /// Service 06 before CAN, as it came.
+    #[serde(rename = "maker_tests")]
     manufacturer_tests: Vec<RawTest>,
     link: Option<Link>,
     warnings: Vec<String>,
@@ -117,7 +118,7 @@ struct Monitor {
     complete: bool,
 }
 
-/// A test of service 06 whose meaning only the maker knows.
+/// A test of service 06 whose meaning only the manufacturer knows.
 #[derive(Serialize)]
 struct RawTest {
     test: String,
@@ -205,7 +206,7 @@ impl Document {
         for member in &self.controllers {
             member.append_to(&mut text);
         }
-        self.append_maker_tests(&mut text);
+        self.append_manufacturer_tests(&mut text);
         let warnings = self.warnings.iter().map(String::as_str);
         for words in warnings.chain(self.cautions.iter().copied()) {
             text += &terminal::paragraph(words);
@@ -213,7 +214,7 @@ impl Document {
         text
     }
 
-    fn append_maker_tests(&self, text: &mut String) {
+    fn append_manufacturer_tests(&self, text: &mut String) {
         if self.manufacturer_tests.is_empty() {
             return;
         }

@@ -1,17 +1,14 @@
 //! Low compression on one cylinder: at low speed the charge has most time to escape, so the cylinder misfires at idle
-//! and less as the engine turns faster; a burnt valve leaks at every speed, so its misfires fade more slowly (common
-//! practice). The mixture itself is right.
+//! and less as the engine turns faster (common practice). The mixture itself is right.
 
 use super::{
-    Assumed, EngineModel, Location, Model, OnTheBench, Prediction, Variant,
-    bench::LEAST,
-    misfire,
-    model::{NOTHING, combined},
+    Assumed, EngineModel, Location, Model, OnTheBench, Prediction, Variant, bench::LEAST, misfire,
+    model::both,
 };
 
-/// How misfires fade with engine speed: exponents of idle speed over speed, with their probabilities (assumed: 2 where
-/// only time to escape matters, 0.7 for a burnt valve that leaks at every speed).
-const FADINGS: &Assumed<f64> = &[(0.6, 2.0), (0.4, 0.7)];
+/// How misfires fade with engine speed: exponent of idle speed over speed (assumed: 2 where only time to escape matters;
+/// a burnt valve, which leaks at every speed, has less, but to assume it for some cars has earned nothing).
+const FADING: f64 = 2.0;
 
 /// Power with which the odds of a failed firing at warm idle grow with the odds of the compression loss: a third lost
 /// is noticeable at idle (one firing in fifty fails), a half lost misfires plainly (one in seven), with all of it lost
@@ -29,24 +26,15 @@ const MOST_LOSS: f64 = 0.98;
 /// A cylinder that has lost the share `size` of its compression.
 #[derive(Debug)]
 struct Low {
-    fading: f64,
     share: f64,
     oxygen_seen: f64,
 }
 
 /// Variants of low compression on one cylinder.
 pub fn low() -> Vec<Variant> {
-    combined(
-        FADINGS,
-        SHARES,
-        misfire::OXYGEN_SEEN_OF_FEW,
-        NOTHING,
-        |fading, share, oxygen_seen, ()| Low {
-            fading,
-            share,
-            oxygen_seen,
-        },
-    )
+    both(SHARES, misfire::OXYGEN_SEEN_OF_FEW, |share, oxygen_seen| {
+        Low { share, oxygen_seen }
+    })
 }
 
 impl Model for Low {
@@ -57,7 +45,7 @@ impl Model for Low {
         let idle_rpm = engine.idle().rpm;
         let failing = engine.by_region(|point| {
             let slower = (idle_rpm / point.rpm.max(1.0)).min(1.0);
-            at_idle * slower.powf(self.fading)
+            at_idle * slower.powf(FADING)
         });
         Prediction {
             failing,

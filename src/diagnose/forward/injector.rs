@@ -11,31 +11,20 @@ use super::{
     Assumed, EngineModel, FailingKnown, Location, Model, OnTheBench, Point, Prediction, Variant,
     bench::LEAST,
     misfire,
-    model::{NOTHING, combined, each},
+    model::{both, combined, each},
 };
 
-/// Lean limits at idle, as lambda (air–fuel ratio over stoichiometric), with their probabilities: a sound cylinder
-/// misfires beyond 1.2 to 1.5 (Heywood, *Internal Combustion Engine Fundamentals*, from memory; common practice puts
-/// the limit near the lower end for a cold or worn engine).
-const LEAN_LIMITS: &Assumed<f64> = &[
-    (0.17, 1.22),
-    (0.24, 1.29),
-    (0.27, 1.36),
-    (0.20, 1.43),
-    (0.12, 1.50),
-];
 /// How much of the usual rise of the lean limit by load and speed an engine has, 0 to 1, with probabilities: with
 /// little charge motion, or exhaust gas recirculation at cruise, the limit is hardly higher there than at idle
 /// (assumed).
 const LIMIT_RISES: &Assumed<f64> = &[(0.55, 1.0), (0.45, 0.3)];
-/// How a leak's share of the engine's fuel fades as the engine uses more: exponents, with their probabilities. 1 for
-/// the same drip every second; less where the needle also shuts late or the rail pressure rises with load (common
-/// practice).
-const DRIP_FADINGS: &Assumed<f64> = &[(0.5, 1.0), (0.3, 0.7), (0.2, 0.4)];
-/// Lean limits at idle, as lambda, in two steps for causes in which more is unknown: the mean of each half of
-/// [`LEAN_LIMITS`] (assumed).
+/// Lean limits at idle, as lambda (air–fuel ratio over stoichiometric), in two steps with their probabilities, where the
+/// failing firings of several cylinders depend on them: the halves of what sound engines have, 1.2 to 1.5 (Heywood,
+/// *Internal Combustion Engine Fundamentals*, from memory; common practice puts the limit near the lower end for a cold
+/// or worn engine).
 const FEW_LEAN_LIMITS: &Assumed<f64> = &[(0.55, 1.29), (0.45, 1.42)];
-/// Lean limit at idle, as lambda, where a single value must do (the middle of [`LEAN_LIMITS`]).
+/// Lean limit at idle, as lambda: the middle of what sound engines have. How far one engine's limit lies from it is a
+/// part of how well its failing firings are known ([`FailingKnown::ByLimit`]).
 pub const USUAL_LEAN_LIMIT: f64 = 1.35;
 /// Rise of the lean limit, in lambda, from idle to full load (assumed: a full charge has less residual gas than at idle
 /// and so burns leaner).
@@ -96,20 +85,16 @@ const DROPS_OF_IDLE_FUEL: f64 = 140.0;
 /// One injector that delivers less by the share `size`.
 #[derive(Debug)]
 struct Restricted {
-    lean_limit: f64,
     limit_rise: f64,
     oxygen_seen: f64,
 }
 
 /// Variants of one restricted injector.
 pub fn restricted() -> Vec<Variant> {
-    combined(
-        LEAN_LIMITS,
+    both(
         LIMIT_RISES,
         misfire::OXYGEN_SEEN_OF_FEW,
-        NOTHING,
-        |lean_limit, limit_rise, oxygen_seen, ()| Restricted {
-            lean_limit,
+        |limit_rise, oxygen_seen| Restricted {
             limit_rise,
             oxygen_seen,
         },
@@ -121,7 +106,7 @@ impl Model for Restricted {
         let flow = (1.0 - loss).max(LEAST_FLOW);
         let mean = 1.0 - loss / engine.cylinders_at(location);
         let others = mean.max(RICHEST_OTHERS);
-        let (limit, rise) = (self.lean_limit, self.limit_rise);
+        let (limit, rise) = (USUAL_LEAN_LIMIT, self.limit_rise);
         Prediction {
             mixture: engine.at(location, |bank, _| mean_flow_trim(loss, engine, bank)),
             failing: engine.by_region(|point| off_mixture_by(mean / flow, limit, rise, point)),
@@ -163,10 +148,9 @@ pub struct SeveralRestricted {
 pub fn several_restricted() -> Vec<Variant> {
     combined(
         UNEVENNESS,
-        NOTHING,
         misfire::OXYGEN_SEEN_OF_FEW,
         FEW_LEAN_LIMITS,
-        |unevenness, (), oxygen_seen, lean_limit| SeveralRestricted {
+        |unevenness, oxygen_seen, lean_limit| SeveralRestricted {
             unevenness,
             oxygen_seen,
             lean_limit,
@@ -301,20 +285,16 @@ impl Model for Dead {
 /// misfire instead.
 #[derive(Debug)]
 struct Leaking {
-    fading: f64,
     oxygen_seen: f64,
     rich_limit: f64,
 }
 
 /// Variants of one leaking injector.
 pub fn leaking() -> Vec<Variant> {
-    combined(
-        DRIP_FADINGS,
-        NOTHING,
+    both(
         misfire::OXYGEN_SEEN_OF_FEW,
         RICH_LIMITS,
-        |fading, (), oxygen_seen, rich_limit| Leaking {
-            fading,
+        |oxygen_seen, rich_limit| Leaking {
             oxygen_seen,
             rich_limit,
         },
@@ -324,7 +304,7 @@ pub fn leaking() -> Vec<Variant> {
 impl Model for Leaking {
     fn on_the_road(&self, location: Location, drip: f64, engine: EngineModel<'_>) -> Prediction {
         let idle = engine.idle().air;
-        let excess = |point: &Point| drip * (idle / point.air.max(0.1)).powf(self.fading);
+        let excess = |point: &Point| drip * idle / point.air.max(0.1);
         let mean = |point: &Point| 1.0 + excess(point) / engine.cylinders_at(location);
         let own = |point: &Point| mean(point) / (1.0 + excess(point));
         let others = |point: &Point| off_mixture(mean(point), USUAL_LEAN_LIMIT, point);

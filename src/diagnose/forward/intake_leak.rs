@@ -14,15 +14,15 @@ use crate::bank::Bank;
 
 use super::{
     Assumed, EngineModel, Location, Model, Point, Prediction, Variant, injector, misfire,
-    model::both,
+    model::{both, each},
 };
 
 /// Pressure ratio below which the flow through a hole is choked (isentropic flow of air, γ = 1.4: 0.528).
 const CHOKED_RATIO: f64 = 0.528;
-/// How the leaked share of the air fades with air flow, beyond the choking: exponents, with their probabilities. 1 for
-/// a plain hole; a hose that collapses or a gasket that opens with the pressure departs from that (common practice; the
-/// numbers are assumed).
-const FADINGS: &Assumed<f64> = &[(0.6, 1.0), (0.2, 0.75), (0.2, 1.3)];
+/// How the leaked share of the air fades with air flow, beyond the choking: exponent of a plain hole. A hose that
+/// collapses or a gasket that opens with the pressure departs from that, but to assume it for some cars has earned
+/// nothing.
+const FADING: f64 = 1.0;
 /// Share of a leak at one bank's runners that this bank takes itself, 0 to 1, with probabilities; the rest mixes in the
 /// plenum (assumed).
 const OWN_SHARES: &Assumed<f64> = &[(0.4, 0.95), (0.35, 0.75), (0.25, 0.6)];
@@ -79,8 +79,6 @@ pub fn leak(
 /// A leak of which one cylinder, the place's, may take a part alone.
 #[derive(Debug)]
 pub struct Leak {
-    /// Exponent with which the leaked share of the air fades with air flow.
-    pub fading: f64,
     /// Share of the leak that the place's bank takes itself, 0 to 1.
     pub own_share: f64,
     /// Share of the leak that the place's cylinder takes beyond an even part, 0 to 1.
@@ -89,8 +87,7 @@ pub struct Leak {
 
 /// Variants of a leak anywhere in the intake.
 pub fn anywhere() -> Vec<Variant> {
-    both(FADINGS, SELDOM_NEAR_ONE, |fading, near_one| Leak {
-        fading,
+    each(SELDOM_NEAR_ONE, |near_one| Leak {
         own_share: 1.0,
         near_one,
     })
@@ -99,7 +96,6 @@ pub fn anywhere() -> Vec<Variant> {
 /// Variants of a leak at one bank's runners.
 pub fn one_bank() -> Vec<Variant> {
     both(OWN_SHARES, NEAR_ONE, |own_share, near_one| Leak {
-        fading: 1.0,
         own_share,
         near_one,
     })
@@ -107,7 +103,7 @@ pub fn one_bank() -> Vec<Variant> {
 
 impl Model for Leak {
     fn on_the_road(&self, location: Location, size: f64, engine: EngineModel<'_>) -> Prediction {
-        let prediction = leak(location, size, self.fading, self.own_share, engine);
+        let prediction = leak(location, size, FADING, self.own_share, engine);
         if self.near_one <= 0.0 || location.cylinder.is_none() {
             return prediction;
         }
@@ -117,7 +113,7 @@ impl Model for Leak {
             None => all,
         };
         let failing = engine.by_region(|point| {
-            let alone = self.near_one * all * leaked(size, self.fading, point, engine);
+            let alone = self.near_one * all * leaked(size, FADING, point, engine);
             let lambda = (1.0 + alone) / (1.0 + alone / sharing);
             injector::off_mixture(lambda, injector::USUAL_LEAN_LIMIT, point)
         });

@@ -8,16 +8,10 @@ use crate::bank::Bank;
 use crate::series::label::region::ByRegion;
 
 use super::{
-    Assumed, EngineModel, FailingKnown, Location, Model, Point, Prediction, TrimEffect, Variant,
-    model::both,
+    Assumed, EngineModel, FailingKnown, Location, Model, Prediction, TrimEffect, Variant,
+    model::each,
 };
 
-/// Where misfires without a pattern occur most, as exponent of volumetric efficiency, with probabilities: everywhere
-/// alike (0), towards idle and light load (−1), towards load (1). Wet plugs and lean mixtures do the one, worn ignition
-/// coils the other (common practice).
-const LEANINGS: &Assumed<f64> = &[(0.5, 0.0), (0.3, -1.0), (0.2, 1.0)];
-/// Volumetric efficiency, 0 to 1, at which the stated share of firings fails: light cruise (common practice).
-const STATED_AT_EFFICIENCY: f64 = 0.40;
 /// Share of a misfired charge's oxygen that the sensor reads as lean, 0 to 1, with probabilities. Trade articles of
 /// 2000 and 2011 put the effect of one dead cylinder of n at about 1/n, that is nearly all of the oxygen; the 2011
 /// column doubts it, as the unburned fuel may use up all of the oxygen at a hot sensor. The values and probabilities
@@ -32,21 +26,16 @@ pub const USUAL_OXYGEN_SEEN: f64 = 0.7;
 /// Largest share of a bank's oxygen that is considered unburned, 0 to 1 (assumed; it keeps the logarithm finite).
 const MOST_OXYGEN: f64 = 0.9;
 
-/// Every cylinder misfires now and then.
+/// Every cylinder misfires now and then, wherever the engine runs. Wet plugs and lean mixtures misfire more at idle, worn
+/// ignition coils more under load (common practice), but to assume either for some cars has earned nothing.
 #[derive(Debug)]
 struct Random {
-    leaning: f64,
     oxygen_seen: f64,
 }
 
 /// Variants of misfires without a pattern.
 pub fn random() -> Vec<Variant> {
-    both(LEANINGS, OXYGEN_SEEN_OF_FEW, |leaning, oxygen_seen| {
-        Random {
-            leaning,
-            oxygen_seen,
-        }
-    })
+    each(OXYGEN_SEEN_OF_FEW, |oxygen_seen| Random { oxygen_seen })
 }
 
 impl Model for Random {
@@ -56,14 +45,11 @@ impl Model for Random {
         failing: f64,
         engine: EngineModel<'_>,
     ) -> Prediction {
-        let share = |point: &Point| {
-            let factor = (point.volumetric_efficiency / STATED_AT_EFFICIENCY).powf(self.leaning);
-            (failing * factor).min(1.0)
-        };
-        let seen = |point: &Point| (self.oxygen_seen * share(point)).min(MOST_OXYGEN);
-        let failing = engine.by_region(share);
+        let failing = failing.min(1.0);
+        let seen = (self.oxygen_seen * failing).min(MOST_OXYGEN);
+        let failing = engine.by_region(|_| failing);
         Prediction {
-            misfire_oxygen: engine.each(|_, point| -(1.0 - seen(point)).ln()),
+            misfire_oxygen: engine.each(|_, _| -(1.0 - seen).ln()),
             failing,
             failing_others: failing,
             failing_elsewhere: failing,

@@ -7,8 +7,8 @@ use super::{EngineModel, Location, OnTheBench, Prediction};
 /// Alternatives for one unknown, each with its probability; the probabilities sum to 1.
 pub type Assumed<T> = [(f64, T)];
 
-/// The single alternative of a model in which nothing besides the size is unknown.
-pub const NOTHING: &Assumed<()> = &[(1.0, ())];
+/// The single alternative of what is not unknown.
+const NOTHING: &Assumed<()> = &[(1.0, ())];
 
 /// The effects of a cause under one set of assumptions about everything unknown besides its size.
 pub trait Model: fmt::Debug {
@@ -56,23 +56,22 @@ impl Variant {
     }
 }
 
-/// One variant for every combination of four unknowns.
-pub fn combined<A: Copy, B: Copy, C: Copy, D: Copy, M: Model + 'static>(
+/// One variant for every combination of three unknowns.
+pub fn combined<A: Copy, B: Copy, C: Copy, M: Model + 'static>(
     first: &Assumed<A>,
     second: &Assumed<B>,
     third: &Assumed<C>,
-    fourth: &Assumed<D>,
-    model: impl Fn(A, B, C, D) -> M,
+    model: impl Fn(A, B, C) -> M,
 ) -> Vec<Variant> {
     let mut all = Vec::new();
     for (first_weight, a) in first {
         for (second_weight, b) in second {
-            for (third_weight, c) in third {
-                all.extend(fourth.iter().map(|(fourth_weight, d)| {
-                    let weight = fourth_weight * first_weight * second_weight * third_weight;
-                    Variant::new(weight, model(*a, *b, *c, *d))
-                }));
-            }
+            all.extend(third.iter().map(|(third_weight, c)| {
+                Variant::new(
+                    first_weight * second_weight * third_weight,
+                    model(*a, *b, *c),
+                )
+            }));
         }
     }
     all
@@ -83,7 +82,7 @@ pub fn each<A: Copy, M: Model + 'static>(
     assumed: &Assumed<A>,
     model: impl Fn(A) -> M,
 ) -> Vec<Variant> {
-    combined(assumed, NOTHING, NOTHING, NOTHING, |a, (), (), ()| model(a))
+    combined(assumed, NOTHING, NOTHING, |a, (), ()| model(a))
 }
 
 /// One variant for every combination of two unknowns.
@@ -92,5 +91,5 @@ pub fn both<A: Copy, B: Copy, M: Model + 'static>(
     second: &Assumed<B>,
     model: impl Fn(A, B) -> M,
 ) -> Vec<Variant> {
-    combined(first, second, NOTHING, NOTHING, |a, b, (), ()| model(a, b))
+    combined(first, second, NOTHING, |a, b, ()| model(a, b))
 }

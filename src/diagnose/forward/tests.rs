@@ -285,7 +285,6 @@ fn the_cylinder_beside_a_leaking_runner_misfires_at_idle_however_the_air_is_maf_
         let four = config(metering, &[4.0]);
         let near = |size| {
             let model = intake_leak::Leak {
-                fading: 1.0,
                 own_share: 1.0,
                 near_one: 0.5,
             };
