@@ -10,9 +10,9 @@ use super::{
 };
 use crate::{series::label::region::ByRegion, vehicle::AirMetering};
 
-/// How vapour's share of the engine's air fades with air flow: exponents, with their probabilities. Tank and hose, not
-/// only the valve, decide how much vapour there is to draw (common practice; the numbers are assumed).
-const FADINGS: &Assumed<f64> = &[(0.5, 1.0), (0.25, 0.7), (0.25, 1.3)];
+/// How vapour fades against the engine's air: exponent. Tank and hose, not only the valve, decide how much vapour there is
+/// to draw (common practice), but to assume another course for some cars has earned nothing.
+const FADING: f64 = 1.0;
 /// What flows through a purge valve that does not shut.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PurgeFlow {
@@ -34,8 +34,7 @@ const fn emptying(over: usize, end: End) -> PurgeFlow {
 }
 
 /// What flows through a purge valve that does not shut, with probabilities (common practice; the probabilities are
-/// assumed). Where the canister empties it matters little how the vapour fades with air flow, so only the first of
-/// [`FADINGS`] is used.
+/// assumed).
 const FLOWS: &Assumed<PurgeFlow> = &[
     (0.35, PurgeFlow::Vapour),
     (0.20, PurgeFlow::Air),
@@ -110,29 +109,12 @@ const USUAL_ETHANOL: f64 = 0.10;
 /// low manifold pressure, fading with air flow.
 #[derive(Debug)]
 pub struct Purge {
-    pub fading: f64,
     pub flow: PurgeFlow,
 }
 
 /// Variants of a purge valve that does not shut.
 pub fn purge() -> Vec<Variant> {
-    let mut all = Vec::new();
-    for (index, (fading_weight, fading)) in FADINGS.iter().enumerate() {
-        for (weight, flow) in FLOWS {
-            let model = Purge {
-                fading: *fading,
-                flow: *flow,
-            };
-            match flow {
-                PurgeFlow::Vapour | PurgeFlow::Air => {
-                    all.push(Variant::new(fading_weight * weight, model))
-                }
-                PurgeFlow::Emptying { .. } if index == 0 => all.push(Variant::new(*weight, model)),
-                PurgeFlow::Emptying { .. } => {}
-            }
-        }
-    }
-    all
+    each(FLOWS, |flow| Purge { flow })
 }
 
 impl Model for Purge {
@@ -141,13 +123,13 @@ impl Model for Purge {
         if self.flow == PurgeFlow::Air {
             return Prediction {
                 purge_hangs,
-                ..intake_leak::leak(Location::default(), size, self.fading, 1.0, engine)
+                ..intake_leak::leak(Location::default(), size, FADING, 1.0, engine)
             };
         }
         let idle_share = choked_share(engine.idle().volumetric_efficiency).max(0.05);
         let flow = |point: &Point| {
             let flow = choked_share(point.volumetric_efficiency) / idle_share;
-            size * flow * (engine.idle().air / point.air.max(0.1)).powf(self.fading)
+            size * flow * (engine.idle().air / point.air.max(0.1)).powf(FADING)
         };
         let trim = |vapour: f64, point: &Point| -(flow(point) * vapour).clamp(-0.5, 0.9).ln_1p();
         let Some((over, [first, last], canister_left)) = self.emptying(engine) else {

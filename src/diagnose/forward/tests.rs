@@ -262,7 +262,6 @@ fn a_pressure_sensor_off_by_an_offset_is_off_most_at_idle() {
 fn purge_without_vapour_is_a_leak_of_air() {
     let four = config(AirMetering::Maf, &[4.0]);
     let model = Purge {
-        fading: 1.0,
         flow: PurgeFlow::Air,
     };
     let air = under(model, ENGINE, 0.12, &four);
@@ -383,7 +382,6 @@ fn an_emptying_canister_brings_less_in_the_end_or_air_that_no_maf_sensor_saw() {
             canister_left: Some([canister_left; EMPTIES_S.len()]),
         };
         let model = Purge {
-            fading: 1.0,
             flow: PurgeFlow::Emptying { over: 0, end },
         };
         let found = Variant::new(1.0, model).predict(ENGINE, size, engine);
