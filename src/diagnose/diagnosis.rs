@@ -9,15 +9,13 @@ use crate::{
     caution::{self, Caution},
     rounded,
     series::{
-        self,
-        gather::misfire_frame::MisfireFrame,
-        label::region::Region,
-        summary::{NotJudged, Seconds},
+        self, gather::misfire_frame::MisfireFrame, label::region::Region, summary::Seconds,
+        warning::NotJudged,
     },
     statistics::poisson::MisfirePattern,
 };
 
-use super::{circumstances::Circumstances, evidence::Fact};
+use super::{circumstances::Circumstances, fact::Fact};
 
 /// Everything that the captures of one car say about that car.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -145,7 +143,7 @@ pub enum Warning {
     /// Little usable data in all captures together.
     MostlyPriors,
     /// A weakness of a capture's data.
-    Data(series::warnings::Warning),
+    Data(series::warning::Warning),
     /// A price of the vehicle file that no action has.
     UnknownPrice {
         /// Its name.

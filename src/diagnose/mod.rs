@@ -8,6 +8,7 @@ mod combine;
 pub mod diagnosis;
 mod engine;
 mod evidence;
+mod fact;
 mod flow_check;
 mod forward;
 mod healthy;
@@ -24,13 +25,13 @@ mod treatment;
 
 use crate::{
     bench,
-    series::summary::{NotJudged, Summary},
+    series::{summary::Summary, warning::NotJudged},
     vehicle::Vehicle,
 };
 
 pub use circumstances::Circumstances;
 pub use diagnosis::{Diagnosis, FlowCheck};
-pub use evidence::{Against, BenchFact, Fact, Tank};
+pub use fact::{Against, BenchFact, Fact, Tank};
 pub use next_check::Checks;
 pub use prior::Priors;
 pub use table_error::TableError;

@@ -17,7 +17,7 @@ use crate::{
 use super::{
     circumstances::Circumstances,
     diagnosis::{Evidence, Finding, NextCheck},
-    evidence::Fact,
+    fact::Fact,
     table_error::TableError,
 };
 

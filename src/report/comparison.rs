@@ -456,7 +456,10 @@ mod tests {
     use super::*;
     use crate::{
         compare::{FuelAnswer, Limits, compare},
-        series::summary::{Facts, NotJudged, Summary},
+        series::{
+            summary::{Facts, Summary},
+            warning::NotJudged,
+        },
     };
 
     #[test]

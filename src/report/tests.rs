@@ -11,16 +11,13 @@ use crate::{
             StandingOut, Treatment, Trim,
         },
     },
-    series::{
-        label::region::Region,
-        summary::{NotJudged, Seconds},
-    },
+    series::{label::region::Region, summary::Seconds, warning::NotJudged},
     statistics::poisson::MisfirePattern,
     vehicle::Vehicle,
 };
 use crate::{
     diagnose::diagnosis::{InjectorAdvice, Warning},
-    series::warnings::Warning as DataWarning,
+    series::warning::Warning as DataWarning,
 };
 
 fn finding(cause: Cause, cylinder: Option<u8>, probability: f64) -> Finding {

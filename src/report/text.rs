@@ -10,10 +10,7 @@ use crate::{
         diagnosis::{Finding, Misfires, StandingOut},
     },
     quantity::signed,
-    series::{
-        gather::misfire_frame::MisfireFrame,
-        summary::{NotJudged, Seconds},
-    },
+    series::{gather::misfire_frame::MisfireFrame, summary::Seconds, warning::NotJudged},
     statistics::poisson::MisfirePattern,
 };
 

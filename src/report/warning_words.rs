@@ -2,7 +2,7 @@
 
 use crate::{
     diagnose::diagnosis::{FlowOutcome, InjectorAdvice, Warning},
-    series::{label::Label, summary::NotJudged, warnings::Warning as DataWarning},
+    series::{label::Label, warning::NotJudged, warning::Warning as DataWarning},
 };
 
 /// A warning as sentences.

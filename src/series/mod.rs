@@ -11,7 +11,8 @@ pub mod tank;
 mod tests;
 pub mod timeline;
 pub mod variation;
-pub mod warnings;
+pub mod warning;
+mod warnings;
 
 pub use crate::observation::{self, Observation};
 pub use builder::Builder;

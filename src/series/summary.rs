@@ -12,7 +12,7 @@ use crate::series::{
     gather::misfire_frame::MisfireFrame,
     label::Label,
     label::region::{ByRegion, Region},
-    warnings::Warning,
+    warning::{NotJudged, Warning},
 };
 
 /// Everything that one capture holds, ready to be judged.
@@ -456,13 +456,4 @@ pub struct Facts {
     pub not_judged: Option<NotJudged>,
     /// Banks whose trims repeat bank 1's to the bit: no measurement, left out everywhere.
     pub copied_banks: Vec<u8>,
-}
-
-/// Why trims must not be judged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub enum NotJudged {
-    /// The car reports that it runs on diesel (PID 51).
-    Diesel,
-    /// The trims of all banks and terms agree to the bit.
-    TrimsAlike,
 }

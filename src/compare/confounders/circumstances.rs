@@ -1,6 +1,6 @@
 //! Driving, temperature, air and fuel vapour that differ between the sides.
 
-use crate::series::summary::{NotJudged, Summary};
+use crate::series::{summary::Summary, warning::NotJudged};
 
 use super::{super::comparison::Comparison, Confounder, Found, NAMES, both};
 

@@ -6,7 +6,6 @@ pub mod breathing;
 pub mod codes;
 mod contrast;
 pub mod drift;
-mod fact;
 mod fuel;
 mod full_load;
 pub mod misfires;
@@ -29,15 +28,12 @@ use crate::{
 use super::{
     diagnosis::{Misfires, Trim},
     engine::{Banks, Points},
+    fact::{BenchFact, Fact},
     forward::{CanisterLeft, EMPTIES_S, Location, Prediction},
 };
 use bench::Bench;
 use codes::Suspect;
 use trims::{Steps, TrimEvidence};
-
-pub use fact::{BenchFact, Fact};
-pub use rail::Against;
-pub use refuel::Tank;
 
 /// Everything that can be read about a car, in the order in which it is weighed and reported: each piece is weighed
 /// given those before it.

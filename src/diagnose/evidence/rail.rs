@@ -22,18 +22,12 @@ use crate::{
 };
 
 use super::{
-    super::{engine::Points, forward::Prediction},
+    super::{engine::Points, fact::Against, forward::Prediction},
     Case, Conditions, Evidence, Fact, Piece, Sources,
 };
 
 /// Pressure from which a rail feeds direct injection, kPa: port rails stay below 800 and in-tank pumps below 1000,
 /// direct injection idles above 2000 (common practice).
-/// Standard deviation between rails without a stated range, as a logarithm (from the figures at [`USUAL_KPA`]).
-/// Standard deviation of single regions on a sound car whose controller moves the pressure with load, as a logarithm
-/// (assumed).
-/// Probability of a regulator that follows the manifold (common practice; factory pages: some 80 kPa less at idle).
-/// Probability of a pressure that a controller moves (common practice; more often with a sensor in the rail than
-/// without).
 pub(super) const HIGH_KPA: f64 = 1500.0;
 /// Seconds of recording from which a region counts (assumed).
 const LEAST_S: f64 = 5.0;
@@ -44,6 +38,7 @@ const DEGREES_OF_FREEDOM: f64 = 4.0;
 /// vacuum regulator and 301 to 425 for returnless ones; newer ones and the in-tank pump of direct injection are set to
 /// 400 to 600 (common practice).
 pub(super) const USUAL_KPA: f64 = 360.0;
+/// Standard deviation between rails without a stated range, as a logarithm (from the figures at [`USUAL_KPA`]).
 pub(super) const USUAL_SPREAD: f64 = 0.25;
 /// Standard deviation of a sound rail from the middle of its stated range, beyond the range's own width, as a
 /// logarithm: the bench's 2 % and a sensor's 2 % (common practice).
@@ -52,12 +47,17 @@ const STATED_SPREAD: f64 = 0.028;
 const COMMAND_SPREAD: f64 = 0.02;
 /// Standard deviation of single regions on a sound car with a fixed regulator, as a logarithm (assumed).
 const STILL: f64 = 0.012;
+/// Standard deviation of single regions on a sound car whose controller moves the pressure with load, as a logarithm
+/// (assumed).
 pub(super) const MOVED: f64 = 0.10;
 /// Standard deviation of single regions around the command on a sound car, as a logarithm (assumed).
 const COMMANDED_REGION: f64 = 0.015;
 /// Probability of a fixed regulator, which holds the gauge pressure constant (common practice).
 pub(super) const FIXED: f64 = 0.55;
+/// Probability of a regulator that follows the manifold (common practice; factory pages: some 80 kPa less at idle).
 pub(super) const FOLLOWS: f64 = 0.25;
+/// Probability of a pressure that a controller moves (common practice; more often with a sensor in the rail than
+/// without).
 pub(super) const CONTROLLED: f64 = 0.20;
 /// Probability that the rail pressure sensor is wrong, 0 to 1 (assumed).
 const SENSOR_WRONG: f64 = 0.05;
@@ -72,19 +72,6 @@ const RISE_SPREAD: f64 = 0.25;
 const ANY_LEVEL: f64 = 1000.0;
 /// Barometric pressure at sea level, kPa, where none is reported.
 const USUAL_BAROMETER_KPA: f64 = 100.0;
-
-/// What a pressure is compared with.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Against {
-    /// The pressure that the controller commanded.
-    Command,
-    /// The range of the vehicle file, kPa.
-    Range,
-    /// The usual pressure of such rails.
-    Usual,
-    /// The rail's own pressure in other regions.
-    Course,
-}
 
 /// One way in which the rail may be built and reported, with the residuals if nothing is wrong.
 #[derive(Debug, Clone, Copy)]

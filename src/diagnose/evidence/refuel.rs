@@ -20,7 +20,7 @@ use crate::{
 };
 
 use super::{
-    super::forward::Prediction,
+    super::{fact::Tank, forward::Prediction},
     Case, Conditions, DEGREES_OF_FREEDOM, Evidence, Fact, Piece, Sources,
     steps::TrimKey,
     trims::{LEAST_ERROR, SCALE, SHARED_BY_BANKS, at},
@@ -32,17 +32,6 @@ const BEGAN_BETWEEN: f64 = 0.05;
 /// Probability, 0 to 1, of a refuelling between two captures of a car without fuel gauge data (assumed: most are of one
 /// visit, and a tank lasts for a week or two).
 const REFUELLED_UNSEEN: f64 = 0.3;
-
-/// What happened to the fuel tank.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Tank {
-    /// The car was refuelled: level before and after, percent, as the gauge reports it.
-    Refuelled(f64, f64),
-    /// The car was not refuelled.
-    NotRefuelled,
-    /// No fuel level is reported.
-    Unknown,
-}
 
 /// Movement of one fuel trim.
 #[derive(Debug, Clone, Copy)]

@@ -3,13 +3,8 @@
 use crate::bank::Bank;
 use crate::identity::CarIdentity;
 use crate::series::{
-    gather::full_load::FullLoad,
-    gather::operation::Mean,
-    label::Label,
-    label::alike::Alike,
-    summary::{Facts, NotJudged},
-    timeline::moment::Moment,
-    timeline::quantity::Quantity,
+    gather::full_load::FullLoad, gather::operation::Mean, label::Label, label::alike::Alike,
+    summary::Facts, timeline::moment::Moment, timeline::quantity::Quantity, warning::NotJudged,
 };
 
 /// Fuel type codes of diesel, diesel hybrid and bi-fuel running on diesel (SAE J1979, PID 51).

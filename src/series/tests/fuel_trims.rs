@@ -1,7 +1,7 @@
 //! Means of the total correction, and trims that are no measurements.
 
 use super::*;
-use crate::series::{label::region::Region, summary::NotJudged};
+use crate::series::{label::region::Region, warning::NotJudged};
 
 fn swinging(t: f64) -> f64 {
     if t % 2.0 < 1.0 { 2.0 } else { -2.0 }

@@ -11,7 +11,7 @@ mod rail;
 mod rates;
 mod refuel;
 
-use crate::series::warnings::Warning;
+use crate::series::warning::Warning;
 use pintle_protocol::{Item, Pid};
 
 use super::{

@@ -4,8 +4,6 @@ use pintle_protocol::dtc::TroubleCode;
 
 use crate::{bench::Findings, series::label::region::Region};
 
-use super::{rail::Against, refuel::Tank};
-
 /// What was read.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Fact {
@@ -102,4 +100,28 @@ pub enum BenchFact {
     Pressure,
     /// Power balance.
     Power,
+}
+
+/// What a pressure is compared with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Against {
+    /// The pressure that the controller commanded.
+    Command,
+    /// The range of the vehicle file, kPa.
+    Range,
+    /// The usual pressure of such rails.
+    Usual,
+    /// The rail's own pressure in other regions.
+    Course,
+}
+
+/// What happened to the fuel tank.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Tank {
+    /// The car was refuelled: level before and after, percent, as the gauge reports it.
+    Refuelled(f64, f64),
+    /// The car was not refuelled.
+    NotRefuelled,
+    /// No fuel level is reported.
+    Unknown,
 }
