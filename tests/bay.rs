@@ -3,7 +3,10 @@
 use pintle::{
     clock::Clock,
     link::Device,
-    simulator::{adapter::Mishaps, adapter::VirtualAdapter, car::Car, car::fleet, car::trip::Trip},
+    simulator::{
+        adapter::{Mishaps, VirtualAdapter},
+        car::{Car, fleet, trip::Trip},
+    },
 };
 
 use crate::plugged_in::PluggedIn;

@@ -223,7 +223,7 @@ async fn an_old_car_is_connected_to_by_the_bus_that_it_was_made_with() {
 }
 
 #[tokio::test]
-async fn a_sleeping_car_on_kline_is_reported_from_a_silent_adapter() {
+async fn a_sleeping_car_on_kline_is_distinguished_from_a_silent_adapter() {
     let bay = Bay::simulated("van1");
     bay.endpoint.ignition_off_at(Some(0));
     let error = Session::connect(device(bay.path()), bay.clock.clone())

@@ -21,7 +21,7 @@ use crate::{
 fn watching(device: Device, clock: &Clock) -> FeedConfig {
     FeedConfig {
         pace: None,
-        place: Target::Device(device),
+        target: Target::Device(device),
         clock: clock.clone(),
         trace: None,
         names: Vec::new(),
@@ -34,7 +34,7 @@ fn watching(device: Device, clock: &Clock) -> FeedConfig {
 /// Waits for news of which `take` makes something; whatever comes before is dropped.
 fn wait_for<T>(feed: &Feed, mut take: impl FnMut(FeedEvent) -> Option<T>) -> T {
     loop {
-        if let Some(found) = feed.news().find_map(&mut take) {
+        if let Some(found) = feed.events().find_map(&mut take) {
             return found;
         }
         thread::yield_now();
@@ -42,7 +42,7 @@ fn wait_for<T>(feed: &Feed, mut take: impl FnMut(FeedEvent) -> Option<T>) -> T {
 }
 
 fn connected(feed: &Feed) -> Connected {
-    wait_for(feed, |news| match news {
+    wait_for(feed, |events| match events {
         FeedEvent::Connected(connected) => Some(*connected),
         FeedEvent::Ended(ended) => panic!("{ended:?}"),
         _ => None,
@@ -50,7 +50,7 @@ fn connected(feed: &Feed) -> Connected {
 }
 
 fn ended(feed: &Feed) -> Result<Recorded, RecordError> {
-    wait_for(feed, |news| match news {
+    wait_for(feed, |events| match events {
         FeedEvent::Ended(ended) => Some(ended),
         _ => None,
     })
@@ -61,12 +61,12 @@ fn a_screen_that_looks_late_learns_everything_in_order() {
     let bench = Workbench::new();
     let path = bench.path().join("a.capture.csv");
     let bay = Bay::simulated("van3");
-    let order = FeedConfig {
+    let config = FeedConfig {
         names: vec![path.clone()],
         length_us: Some(60_000_000),
         ..watching(device(bay.path()), &bay.clock)
     };
-    let feed = Feed::start(order).unwrap();
+    let feed = Feed::start(config).unwrap();
     // nobody looks until all is over
     let minute_over =
         || std::fs::read_to_string(&path).is_ok_and(|text| text.contains("recording ends"));
@@ -76,8 +76,8 @@ fn a_screen_that_looks_late_learns_everything_in_order() {
     let mut stages = Vec::new();
     let mut rows = Vec::new();
     let mut bytes = None;
-    let recorded = wait_for(&feed, |news| {
-        match news {
+    let recorded = wait_for(&feed, |events| {
+        match events {
             FeedEvent::Connecting(words) => stages.push(words),
             FeedEvent::Connected(connected) => {
                 assert!(rows.is_empty());
@@ -125,32 +125,32 @@ fn marks_and_the_stop_come_into_the_capture() {
     let path = bench.path().join("a.capture.csv.gz");
     let taken = bench.file("taken.capture.csv", "mine");
     let bay = Bay::real("van3");
-    let order = FeedConfig {
+    let config = FeedConfig {
         names: vec![taken, path.clone()],
         ..watching(device(bay.path()), &bay.clock)
     };
-    let feed = Feed::start(order).unwrap();
+    let feed = Feed::start(config).unwrap();
     assert_eq!(connected(&feed).capture, Some(path.clone()));
     for words in ["A/C on", "A/C off"] {
-        feed.remote().mark(words);
+        feed.handle().mark(words);
     }
-    feed.remote().stop();
+    feed.handle().stop();
     assert_eq!(ended(&feed).unwrap().ending, Ending::Stopped);
     let lines = lines(&path);
-    let place = |words: &str| lines.iter().position(|line| line.response == words);
-    assert!(place("A/C on").unwrap() < place("A/C off").unwrap());
+    let position = |words: &str| lines.iter().position(|line| line.response == words);
+    assert!(position("A/C on").unwrap() < position("A/C off").unwrap());
 }
 
 #[test]
 fn without_a_name_it_only_watches() {
     let bay = Bay::simulated("van3");
-    let order = FeedConfig {
+    let config = FeedConfig {
         length_us: Some(10_000_000),
         ..watching(device(bay.path()), &bay.clock)
     };
-    let feed = Feed::start(order).unwrap();
+    let feed = Feed::start(config).unwrap();
     assert_eq!(connected(&feed).capture, None);
-    let recorded = wait_for(&feed, |news| match news {
+    let recorded = wait_for(&feed, |events| match events {
         FeedEvent::Progress { on_disk, .. } => {
             assert_eq!(on_disk, None);
             None
@@ -166,12 +166,12 @@ fn a_screen_that_goes_away_leaves_a_complete_capture() {
     let bench = Workbench::new();
     let path = bench.path().join("a.capture.csv");
     let bay = Bay::real("van7");
-    let order = FeedConfig {
+    let config = FeedConfig {
         names: vec![path.clone()],
         ..watching(device(bay.path()), &bay.clock)
     };
-    let feed = Feed::start(order).unwrap();
-    wait_for(&feed, |news| match news {
+    let feed = Feed::start(config).unwrap();
+    wait_for(&feed, |events| match events {
         FeedEvent::Row(row) => (!row.as_row().request.is_empty()).then_some(()),
         _ => None,
     });
@@ -186,18 +186,18 @@ fn a_stop_is_heard_while_nobody_answers_and_leaves_no_file() {
     let silent = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let address = silent.local_addr().unwrap().to_string();
     let path = bench.path().join("a.capture.csv");
-    let order = FeedConfig {
+    let config = FeedConfig {
         names: vec![path.clone()],
         ..watching(Device::Network(address), &Clock::real())
     };
-    let feed = Feed::start(order).unwrap();
-    let words = wait_for(&feed, |news| match news {
+    let feed = Feed::start(config).unwrap();
+    let words = wait_for(&feed, |events| match events {
         FeedEvent::Connecting(words) => Some(words),
         _ => None,
     });
     assert!(words.ends_with("looking for the adapter"), "{words}");
-    feed.remote().mark("nothing to belong to");
-    feed.remote().stop();
+    feed.handle().mark("nothing to belong to");
+    feed.handle().stop();
     let recorded = ended(&feed).unwrap();
     assert_eq!((recorded.ending, recorded.length_us), (Ending::Stopped, 0));
     assert!(!path.exists());
@@ -208,9 +208,9 @@ fn an_adapter_that_is_plugged_in_later_is_found() {
     let bench = Workbench::new();
     let name = bench.path().join("adapter");
     let bay = Bay::simulated("van3");
-    let order = watching(device(name.to_str().unwrap()), &bay.clock);
-    let feed = Feed::start(order).unwrap();
-    let error = wait_for(&feed, |news| match news {
+    let config = watching(device(name.to_str().unwrap()), &bay.clock);
+    let feed = Feed::start(config).unwrap();
+    let error = wait_for(&feed, |events| match events {
         FeedEvent::Failed(error) => Some(error),
         _ => None,
     });
@@ -238,10 +238,10 @@ fn what_no_waiting_can_mend_ends_at_once() {
     }
     // no recording without the file that was asked for
     let bay = Bay::simulated("van3");
-    let order = FeedConfig {
+    let config = FeedConfig {
         names: vec![file],
         ..watching(device(bay.path()), &bay.clock)
     };
-    let feed = Feed::start(order).unwrap();
+    let feed = Feed::start(config).unwrap();
     assert!(matches!(ended(&feed), Err(RecordError::Capture(_))));
 }

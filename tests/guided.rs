@@ -6,10 +6,9 @@ use pintle::{
     guide::{Feedback, Guidance, Reason, Run, Status, step::Task},
     import::import,
     series::{Builder, Observation, label::region::Region, summary::Summary},
-    simulator::{
-        car::Car,
-        car::fleet,
-        car::trip::{Driving, Stretch, Trip},
+    simulator::car::{
+        Car, fleet,
+        trip::{Driving, Stretch, Trip},
     },
 };
 use pintle_protocol::{Item, Pid};

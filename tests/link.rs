@@ -10,7 +10,10 @@ use std::{
 use pintle::{
     clock::Clock,
     link::{LinkError, OpenError, Session},
-    simulator::{adapter::VirtualAdapter, car::Car, car::fleet, car::trip::Trip},
+    simulator::{
+        adapter::VirtualAdapter,
+        car::{Car, fleet, trip::Trip},
+    },
 };
 use serde_json::Value;
 
@@ -234,7 +237,7 @@ fn a_network_address_is_checked_and_nobody_there_is_reported() {
 }
 
 #[test]
-fn a_host_that_does_not_exist_is_reported_from_one_that_is_switched_off() {
+fn a_host_that_does_not_exist_is_distinguished_from_one_that_is_switched_off() {
     let bench = Workbench::new();
     // RFC 2606 reserves the name
     let line = failure(&bench, &["probe", "--tcp", "adapter.invalid:20100"]);

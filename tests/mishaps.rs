@@ -7,7 +7,10 @@ use pintle::{
     clock::Clock,
     link::{Ending, Session},
     series::{Builder, summary::Summary},
-    simulator::{adapter::Mishap, adapter::Mishaps, car::Car},
+    simulator::{
+        adapter::{Mishap, Mishaps},
+        car::Car,
+    },
 };
 use pintle_protocol::{Item, bus::hex};
 

@@ -11,7 +11,10 @@ use pintle::{
     capture::{Contents, Kind, Reader, Writer},
     clock::Clock,
     link::Session,
-    simulator::{adapter::Mishaps, car::Car, car::fleet, car::trip::Trip},
+    simulator::{
+        adapter::Mishaps,
+        car::{Car, fleet, trip::Trip},
+    },
 };
 use pintle_protocol::{Item, Pid, dtc::TroubleCode, service::Services};
 use serde_json::Value;

@@ -7,12 +7,12 @@ use pintle::{
     clock::Clock,
     link::{Cleared, Device, Session},
     simulator::{
-        adapter::Purpose,
-        adapter::VirtualAdapter,
+        adapter::{Purpose, VirtualAdapter},
         bus::Bus,
-        car::Car,
-        car::fleet,
-        car::trip::{Driving, Stretch, Trip},
+        car::{
+            Car, fleet,
+            trip::{Driving, Stretch, Trip},
+        },
     },
 };
 

@@ -5,9 +5,9 @@ use std::{ops::Deref, thread};
 
 use pintle::{
     clock::Clock,
-    simulator::{
-        adapter::BusLog, adapter::Purpose, adapter::VirtualAdapter, adapter::endpoint,
-        adapter::endpoint::Endpoint,
+    simulator::adapter::{
+        BusLog, Purpose, VirtualAdapter,
+        endpoint::{self, Endpoint},
     },
 };
 

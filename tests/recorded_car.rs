@@ -14,8 +14,10 @@ use pintle::{
     import::import,
     link::Session,
     simulator::{
-        adapter::Mishaps, adapter::VirtualAdapter, bus::Bus, car::Car, car::fault::Fault,
-        car::fleet, car::trip::Trip, recorded::open,
+        adapter::{Mishaps, VirtualAdapter},
+        bus::Bus,
+        car::{Car, fault::Fault, fleet, trip::Trip},
+        recorded::open,
     },
 };
 use pintle_protocol::{

@@ -17,12 +17,12 @@ use pintle::{
     clock::Clock,
     link::{Device, Ending, Recorded, RecordingRequest, Session},
     simulator::{
-        adapter::Mishaps,
-        adapter::Purpose,
-        adapter::VirtualAdapter,
-        car::Car,
-        car::fleet::{self, CarSpec},
-        car::trip::Trip,
+        adapter::{Mishaps, Purpose, VirtualAdapter},
+        car::{
+            Car,
+            fleet::{self, CarSpec},
+            trip::Trip,
+        },
     },
 };
 use pintle_protocol::bus::hex;

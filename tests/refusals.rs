@@ -73,7 +73,7 @@ fn a_name_that_is_taken_is_answered_with_another_name() {
 }
 
 #[test]
-fn a_folder_in_place_of_a_file_and_a_file_in_place_of_a_folder_are_reported_apart() {
+fn a_folder_in_place_of_a_file_and_a_file_in_place_of_a_folder_are_distinguished() {
     let bench = with_files();
     for command in ["inspect", "import", "bench"] {
         let said = refused(&bench, &[command, "visit"], 1);

@@ -16,7 +16,10 @@ use pintle::{
     clock::Clock,
     link::Session,
     series::{Builder, summary::Summary},
-    simulator::{adapter::Mishaps, car::Car, car::fleet, car::trip::Trip},
+    simulator::{
+        adapter::Mishaps,
+        car::{Car, fleet, trip::Trip},
+    },
 };
 
 use crate::{

@@ -11,11 +11,11 @@ use pintle::{
         Builder,
         summary::{CodeList, CodeSeen, Summary},
     },
-    simulator::{
-        car::Car,
-        car::fault::Fault,
-        car::fleet::{self, CarSpec},
-        car::trip::Trip,
+    simulator::car::{
+        Car,
+        fault::Fault,
+        fleet::{self, CarSpec},
+        trip::Trip,
     },
     vehicle::Vehicle,
 };

@@ -10,7 +10,7 @@ use std::{
 use pintle::{
     clock::Clock,
     link::{LinkError, Session},
-    simulator::{adapter::TracePlayer, adapter::endpoint::open_pty},
+    simulator::adapter::{TracePlayer, endpoint::open_pty},
     trace::{self, Event},
 };
 use serde_json::Value;

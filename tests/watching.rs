@@ -32,7 +32,7 @@ async fn marks_become_rows_at_their_time_and_in_their_order() {
         .await
         .unwrap();
     let mut writer = Writer::create(&path, &session.header(None)).unwrap();
-    let (person, mut wishes) = unbounded_channel();
+    let (person, mut requests) = unbounded_channel();
     let mark = |words: &str| RecordingRequest::Mark(words.to_owned());
     let mut said = vec![
         (50, vec![mark("raised idle")]),
@@ -53,14 +53,15 @@ async fn marks_become_rows_at_their_time_and_in_their_order() {
         .record(
             Some(&mut writer),
             None,
-            async || wishes.recv().await.unwrap(),
+            async || requests.recv().await.unwrap(),
             |row, progress| {
                 told.push((row.t_us, row.response.to_owned()));
-                if let Some((_, wishes)) = said.next_if(|(answers, _)| *answers == progress.answers)
+                if let Some((_, requests)) =
+                    said.next_if(|(answers, _)| *answers == progress.answers)
                 {
-                    wishes
+                    requests
                         .into_iter()
-                        .for_each(|wish| person.send(wish).unwrap());
+                        .for_each(|request| person.send(request).unwrap());
                 }
             },
         )
@@ -80,8 +81,8 @@ async fn marks_become_rows_at_their_time_and_in_their_order() {
     );
     assert_in_order(&lines);
     // each stands between the answers that came before and after it
-    let place = |words: &str| lines.iter().position(|line| line.response == words);
-    let raised = place("raised idle").unwrap();
+    let target = |words: &str| lines.iter().position(|line| line.response == words);
+    let raised = target("raised idle").unwrap();
     assert_eq!(lines[raised - 1].kind, Kind::Data);
     assert_eq!(lines[raised + 1].kind, Kind::Data);
     // the file and the one who watches see the same
@@ -101,13 +102,13 @@ async fn a_mark_is_taken_while_a_lost_adapter_is_waited_for() {
         .await
         .unwrap();
     let mut writer = Writer::create(&path, &session.header(None)).unwrap();
-    let (person, mut wishes) = unbounded_channel();
+    let (person, mut requests) = unbounded_channel();
     let again = RefCell::new(None);
     let recorded = session
         .record(
             Some(&mut writer),
             Some(30_000_000),
-            async || wishes.recv().await.unwrap(),
+            async || requests.recv().await.unwrap(),
             |row, _| match row.response {
                 LOST => person
                     .send(RecordingRequest::Mark("plug fell out".to_owned()))
@@ -129,9 +130,9 @@ async fn a_mark_is_taken_while_a_lost_adapter_is_waited_for() {
     let lines = lines(&path);
     assert_eq!(link_states(&lines), [LOST, "restored"]);
     assert_in_order(&lines);
-    let place = |words: &str| lines.iter().position(|line| line.response == words);
-    assert!(place(LOST) < place("plug fell out"));
-    assert!(place("plug fell out") < place("restored"));
+    let target = |words: &str| lines.iter().position(|line| line.response == words);
+    assert!(target(LOST) < target("plug fell out"));
+    assert!(target("plug fell out") < target("restored"));
 }
 
 #[tokio::test]

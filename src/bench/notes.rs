@@ -221,9 +221,12 @@ fn pressure(notes: &mut Vec<String>, vehicle: &Vehicle, rail: Option<&Rail>) {
     if let (Some(false), Some(pressure), Some([low, _])) =
         (rail.in_range, rail.pressure_kpa, vehicle.rail_kpa)
     {
-        notes.push(if pressure < low { "Rail pressure is below this car's range: check pump, filter and regulator before any injector."
-        .to_owned() } else { "Rail pressure is above this car's range: check the regulator and the return line before any injector."
-        .to_owned() });
+        let note = if pressure < low {
+            "Rail pressure is below this car's range: check pump, filter and regulator before any injector."
+        } else {
+            "Rail pressure is above this car's range: check the regulator and the return line before any injector."
+        };
+        notes.push(note.to_owned());
     }
     if rail.falls_under_load == Some(true) {
         notes.push(

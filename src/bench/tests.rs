@@ -71,7 +71,7 @@ fn every_unit_comes_out_the_same() {
 }
 
 #[test]
-fn what_a_maf_sensor_shows_for_an_open_coil_is_understood() {
+fn what_a_meter_shows_for_an_open_winding_is_understood() {
     for open in ["inf", "\"open\"", "\"OL\"", "\"O.L.\""] {
         let form = format!("[[injector]]\ncylinder = 1\nohms = {open}\n");
         assert_eq!(read(&form).injectors[0].ohms, Some(f64::INFINITY), "{open}");

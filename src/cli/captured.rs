@@ -95,11 +95,11 @@ impl Pool {
 
     /// The vehicle, by the first header that tells, and where that is.
     pub fn vehicle(&self) -> Option<(&Path, &Vehicle)> {
-        let mut told = self.captures.iter().filter_map(|captured| {
+        let mut known = self.captures.iter().filter_map(|captured| {
             let vehicle = captured.vehicle.as_ref()?;
             Some((captured.path.as_path(), vehicle))
         });
-        told.next()
+        known.next()
     }
 
     /// The car, as each capture knows it.

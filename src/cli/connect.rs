@@ -32,7 +32,7 @@ pub struct Connect {
 
 impl Connect {
     /// Where the adapter is: the device named, or the only candidate.
-    pub fn place(&self) -> Result<Target, Failure> {
+    pub fn target(&self) -> Result<Target, Failure> {
         let (path, baud) = match (&self.tcp, &self.port) {
             (Some(address), _) => return network(address),
             (None, None) => return Ok(Target::OnlyPort { baud: self.baud }),
@@ -43,10 +43,10 @@ impl Connect {
 
     /// The device there.
     pub fn device(&self) -> Result<Device, Failure> {
-        let place = self.place()?;
-        place
+        let target = self.target()?;
+        target
             .find()
-            .map_err(|error| Failure::new(&place, &error, error.next_step()))
+            .map_err(|error| Failure::new(&target, &error, error.next_step()))
     }
 
     /// The trace asked for, begun.
@@ -70,10 +70,10 @@ impl Connect {
 /// Connects to the car at the device that was named, or else at the first port at which an adapter is seen; ports without
 /// one are passed over with a word.
 pub async fn session_anywhere(
-    place: &Target,
+    target: &Target,
     trace: Option<trace::Writer>,
 ) -> Result<Session, Failure> {
-    let devices = place.candidates();
+    let devices = target.candidates();
     let are_several = devices.len() > 1;
     let passed_over = |device: &Device, error: &LinkError| {
         if are_several {
@@ -85,7 +85,7 @@ pub async fn session_anywhere(
         Some(device) if error.is_adapter_seen() || !are_several => failure(&device, &error),
         _ => {
             let error = OpenError::NoPort;
-            Failure::new(place, &error, error.next_step())
+            Failure::new(target, &error, error.next_step())
         }
     })
 }

@@ -66,10 +66,13 @@ mod tests {
             ("10m", 600_000_000),
             ("1h", 3_600_000_000),
             ("1h 30m", 5_400_000_000),
+            ("1,5s", 1_500_000),
         ] {
             assert_eq!(text.parse::<Span>().map(Span::as_us), Ok(us), "{text}");
         }
-        for text in ["", "1", "s", "0s", "-1s", "1d", "inf s", "1e99h", "é"] {
+        for text in [
+            "", "1", "s", ".5s", "0s", "-1s", "1d", "inf s", "1e99h", "é",
+        ] {
             assert_eq!(text.parse::<Span>(), Err(NoSpan), "{text}");
         }
     }

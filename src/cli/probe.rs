@@ -137,10 +137,10 @@ struct Link {
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
-    let place = arguments.connect.place()?;
+    let target = arguments.connect.target()?;
     let trace = arguments.connect.trace()?;
     let document = connect::block_on(async {
-        let mut session = connect::session_anywhere(&place, trace).await?;
+        let mut session = connect::session_anywhere(&target, trace).await?;
         let probe = session.probe().await;
         let probe = probe.map_err(|error| connect::failure(session.device(), &error))?;
         Ok(Document::of(&session, probe))

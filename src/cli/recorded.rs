@@ -28,16 +28,16 @@ pub fn words(capture: Option<&Path>, recorded: &Recorded, left_out: u64) -> Stri
     )
 }
 
-/// Tells how it ended; `what` was recorded, and the adapter was at `place`.
-pub fn tell(place: &Target, ending: &Ending, what: &str) -> Result<(), Failure> {
+/// Tells how it ended; `what` was recorded, and the adapter was at `target`.
+pub fn tell(target: &Target, ending: &Ending, what: &str) -> Result<(), Failure> {
     match ending {
         Ending::TimeOver => output::remark(what),
         Ending::Stopped => return Err(Failure::interrupted(format!("stopped; {what}"))),
         Ending::Lost(words) => {
             return Err(Failure::new(
-                place,
+                target,
                 format!("the adapter was lost ({words}) and did not come back"),
-                format!("{} and record again; {what}", look_after(place.kind())),
+                format!("{} and record again; {what}", look_after(target.kind())),
             ));
         }
     }

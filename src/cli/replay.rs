@@ -18,9 +18,9 @@ use crate::{
     clock::Clock,
     io_words,
     live::{self, Pace, ReplayError},
-    simulator::{
-        adapter::TracePlayer,
-        adapter::endpoint::{self, Behind, Endpoint},
+    simulator::adapter::{
+        TracePlayer,
+        endpoint::{self, Behind, Endpoint},
     },
     trace::{self, TraceError},
 };

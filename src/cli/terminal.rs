@@ -13,10 +13,10 @@ use crate::{io_words, live::Theme};
 
 /// Columns of the terminal that standard output goes to; `None` for a file or a pipe. `COLUMNS` overrules.
 pub fn width() -> Option<u16> {
-    let told = std::env::var("COLUMNS")
+    let stated = std::env::var("COLUMNS")
         .ok()
         .and_then(|text| text.parse().ok());
-    told.or_else(|| stdout().is_terminal().then(measured_width).flatten())
+    stated.or_else(|| stdout().is_terminal().then(measured_width).flatten())
 }
 
 /// Whether standard output may carry letters in bold and colours: a terminal, and nobody asked for plain text

@@ -79,12 +79,12 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let tables = standard_tables()?;
     let before = before(arguments)?;
     destination.expected.seen.extend(before.sightings());
-    let place = arguments.connect.place()?;
+    let target = arguments.connect.target()?;
     if arguments.guide && destination.names.is_empty() && wants_recording() {
         destination = destination.or_dated();
     }
-    let order = FeedConfig {
-        place: place.clone(),
+    let config = FeedConfig {
+        target: target.clone(),
         clock: Clock::real(),
         pace: None,
         trace: arguments.connect.trace()?,
@@ -98,7 +98,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         guided: arguments.guide,
         theme: terminal::theme(),
     };
-    let watched = live::watch(order, tables, wanted).map_err(terminal::no_screen)?;
+    let watched = live::watch(config, tables, wanted).map_err(terminal::no_screen)?;
     let Watched {
         recorded,
         capture,
@@ -110,7 +110,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         interrupted,
     } = watched;
     let recorded = recorded.map_err(|error| match error {
-        RecordError::Link(error) => Failure::new(&place, &error, error.next_step(place.kind())),
+        RecordError::Link(error) => Failure::new(&target, &error, error.next_step(target.kind())),
         RecordError::Capture(error) => destination.failure(&error),
         RecordError::OtherCar(error) => destination::other_car(&error),
     })?;
@@ -128,7 +128,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     match recorded.ending {
         // what the person asked for by a key is no interruption
         Ending::Stopped if !interrupted => output::remark(&what),
-        ending => recorded::tell(&place, &ending, &what)?,
+        ending => recorded::tell(&target, &ending, &what)?,
     }
     Ok(())
 }

@@ -5,8 +5,10 @@ use std::collections::BTreeMap;
 
 use crate::series::{
     gather::cell::Cell,
-    label::Label,
-    label::region::{ByRegion, Region},
+    label::{
+        Label,
+        region::{ByRegion, Region},
+    },
     summary::Summary,
     timeline::course::Second,
 };

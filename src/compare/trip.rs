@@ -11,8 +11,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::series::{
-    gather::cell::Cell,
-    gather::estimate::slow_variance,
+    gather::{cell::Cell, estimate::slow_variance},
     label::region::{ByRegion, Region},
     summary::{CellSummary, Summary},
 };

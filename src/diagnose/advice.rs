@@ -104,8 +104,8 @@ fn done(found: &Findings) -> Vec<String> {
 /// Adds the high-pressure caution to each step that opens the fuel system of a direct-injection engine.
 fn mind_the_rail(diagnosis: &mut Diagnosis) {
     for cautions in steps(diagnosis) {
-        if let Some(location) = cautions.iter().position(|c| *c == Caution::FuelPressure) {
-            cautions.insert(location + 1, Caution::HighPressureRail);
+        if let Some(at) = cautions.iter().position(|c| *c == Caution::FuelPressure) {
+            cautions.insert(at + 1, Caution::HighPressureRail);
         }
     }
 }

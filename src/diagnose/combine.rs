@@ -6,6 +6,7 @@ use pintle_protocol::dtc::TroubleCode;
 
 use crate::{
     series::{
+        gather::misfire_frame::misfiring_cylinder,
         label::region::{ByRegion, Region},
         summary::{Seconds, Summary, TrimSummary},
     },
@@ -199,9 +200,8 @@ fn counted(count: f64, dispersion: f64, revolutions: f64) -> Option<Counted> {
 /// Cylinders that codes P0301 to P0312 name (SAE J2012).
 fn misfires_by_codes(codes: &[TroubleCode]) -> Misfires {
     let named = codes.iter().filter_map(|code| {
-        let number = cylinder_of(*code)?;
-        (1..=12).contains(&number).then_some(CylinderRate {
-            cylinder: number,
+        Some(CylinderRate {
+            cylinder: misfiring_cylinder(*code)?,
             counted: None,
         })
     });
@@ -217,13 +217,6 @@ fn misfires_by_codes(codes: &[TroubleCode]) -> Misfires {
         cylinders,
         ..Misfires::default()
     }
-}
-
-/// Number in the last two digits of a code P03xx, which are decimal (SAE J2012).
-fn cylinder_of(code: TroubleCode) -> Option<u8> {
-    let [first, digits] = code.0.to_be_bytes();
-    let (tens, ones) = (digits >> 4, digits & 0x0F);
-    (first == 0x03 && tens < 10 && ones < 10).then_some(10 * tens + ones)
 }
 
 fn warnings(summaries: &[Summary], diagnosis: &Diagnosis) -> Vec<Warning> {

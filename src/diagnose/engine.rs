@@ -82,8 +82,8 @@ impl Banks {
 pub struct Point {
     /// Air flow as a multiple of warm idle's.
     pub air: f64,
-    /// Manifold pressure as a share of barometric pressure, 0 to 1; also used as volumetric efficiency.
-    pub volumetric_efficiency: f64,
+    /// Manifold pressure as a share of barometric pressure, 0 to 1; also the measure of the charge.
+    pub manifold_ratio: f64,
     /// Engine speed, rpm.
     pub rpm: f64,
 }
@@ -108,10 +108,10 @@ const IDLE_AIR_G_PER_S_L: f64 = 1.6;
 /// Barometric pressure at sea level, kPa, where none is reported.
 const USUAL_BAROMETER_KPA: f64 = 100.0;
 
-const fn point(air: f64, volumetric_efficiency: f64, rpm: f64) -> Point {
+const fn point(air: f64, manifold_ratio: f64, rpm: f64) -> Point {
     Point {
         air,
-        volumetric_efficiency,
+        manifold_ratio,
         rpm,
     }
 }
@@ -224,9 +224,9 @@ pub fn points(summaries: &[Summary], vehicle: &Vehicle) -> Points {
         point.air = air[region].unwrap_or(point.air);
         let pressure = means.manifold_kpa[region].map(|kpa| kpa / means.barometer_kpa);
         // calculated load is the filling against that of a wide-open throttle (SAE J1979 PID 04)
-        let volumetric_efficiency = pressure.or(means.load[region]);
-        point.volumetric_efficiency = volumetric_efficiency
-            .unwrap_or(point.volumetric_efficiency)
+        let manifold_ratio = pressure.or(means.load[region]);
+        point.manifold_ratio = manifold_ratio
+            .unwrap_or(point.manifold_ratio)
             .clamp(0.15, 1.5);
     }
     points

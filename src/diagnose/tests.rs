@@ -1,7 +1,9 @@
 //! Summaries made by hand are judged: which cause must lead, and what must stay open.
 
-use super::diagnosis::{FlowOutcome, InjectorAdvice, Warning};
-use super::*;
+use super::{
+    diagnosis::{FlowOutcome, InjectorAdvice, Warning},
+    *,
+};
 use crate::{
     cause::Cause,
     caution::Caution,

@@ -11,8 +11,7 @@ use crate::{
 };
 
 use super::{
-    diagnosis::Warning,
-    diagnosis::{AfterStep, Finding, Treatment},
+    diagnosis::{AfterStep, Finding, Treatment, Warning},
     ladder::{self, Rung, Sequence},
     table_error::TableError,
 };

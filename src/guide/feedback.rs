@@ -5,8 +5,10 @@ use std::{fmt, mem::discriminant};
 use super::step::Bounds;
 use crate::series::{
     gather::cell::Cell,
-    label::region::Region,
-    label::warm::{WARM_BY_TIME_S, WARM_C},
+    label::{
+        region::Region,
+        warm::{WARM_BY_TIME_S, WARM_C},
+    },
 };
 
 /// What the last seconds count for.

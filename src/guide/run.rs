@@ -10,8 +10,10 @@ use super::{
 use crate::{
     compare::{Coverage, Spread, planned_seconds},
     series::{
-        label::Label,
-        label::region::{ByRegion, Region},
+        label::{
+            Label,
+            region::{ByRegion, Region},
+        },
         summary::Summary,
         timeline::course::{Running, Second},
     },

@@ -24,7 +24,7 @@ pub(super) struct Disturbance {
     requests: u64,
     again: u64,
     why: String,
-    told_us: Option<u64>,
+    reported_us: Option<u64>,
 }
 
 impl Disturbance {
@@ -48,10 +48,11 @@ impl Disturbance {
         let (again, requests) = (self.again, self.requests);
         (self.again, self.requests, self.began_us) = (0, 0, now_us);
         let much = again >= MANY && again as f64 >= MUCH * requests as f64;
-        let told = self.told_us;
-        let long_ago = told.is_none_or(|told_us| now_us >= told_us.saturating_add(TELL_AGAIN_US));
+        let reported = self.reported_us;
+        let long_ago =
+            reported.is_none_or(|reported_us| now_us >= reported_us.saturating_add(TELL_AGAIN_US));
         (much && long_ago).then(|| {
-            self.told_us = Some(now_us);
+            self.reported_us = Some(now_us);
             let why = &self.why;
             let advice = if why.contains("damaged") { ADVICE } else { "" };
             format!("{again} of {requests} requests had to be repeated ({why}){advice}")
@@ -64,26 +65,26 @@ mod tests {
     use super::*;
 
     /// Ten requests a second for so many seconds, `again` out of ten of them made twice; what was told, and when.
-    fn told(seconds: u64, again: u64) -> Vec<(u64, String)> {
+    fn reported(seconds: u64, again: u64) -> Vec<(u64, String)> {
         let mut disturbance = Disturbance::default();
-        let mut told = Vec::new();
+        let mut reported = Vec::new();
         for tenth in 0..seconds * 10 {
             if tenth % 10 < again {
                 disturbance.asked_again("an answer was damaged; asking again");
             }
             let words = disturbance.request_over(tenth * 100_000);
-            told.extend(words.map(|words| (tenth / 10, words)));
+            reported.extend(words.map(|words| (tenth / 10, words)));
         }
         assert_eq!(disturbance.total, seconds * again);
-        told
+        reported
     }
 
     #[test]
     fn a_habit_is_told_once_a_minute_with_its_reason() {
-        let told = told(180, 2);
-        let times: Vec<u64> = told.iter().map(|(second, _)| *second).collect();
+        let reported = reported(180, 2);
+        let times: Vec<u64> = reported.iter().map(|(second, _)| *second).collect();
         assert_eq!(times, [10, 70, 130]);
-        let words = &told[0].1;
+        let words = &reported[0].1;
         assert!(
             words.contains("(an answer was damaged)") && words.contains("plug"),
             "{words}"

@@ -44,7 +44,7 @@ const TELL_EVERY: Duration = Duration::from_millis(250);
 #[derive(Debug)]
 pub struct FeedConfig {
     /// Where the adapter is.
-    pub place: Target,
+    pub target: Target,
     /// The clock that the recording goes by.
     pub clock: Clock,
     /// With simulated time: so much faster than the clock on the wall at most; without it, as fast as it can.
@@ -99,8 +99,8 @@ pub struct Connected {
 /// A recording under way on another thread. Dropping it stops the recording and waits until the capture is complete.
 #[derive(Debug)]
 pub struct Feed {
-    news: Receiver<FeedEvent>,
-    remote: FeedHandle,
+    events: Receiver<FeedEvent>,
+    handle: FeedHandle,
     thread: Option<JoinHandle<()>>,
 }
 
@@ -114,41 +114,41 @@ impl Feed {
     ///
     /// # Errors
     /// When the system gives no thread.
-    pub fn start(order: FeedConfig) -> io::Result<Self> {
+    pub fn start(config: FeedConfig) -> io::Result<Self> {
         let runtime = runtime::Builder::new_current_thread()
             .enable_all()
             .build()?;
-        let (tell, news) = channel();
-        let (remote, mut wishes) = unbounded_channel();
+        let (tell, events) = channel();
+        let (handle, mut requests) = unbounded_channel();
         let thread = thread::Builder::new()
             .name("recording".to_owned())
             .spawn(move || {
-                let ended = runtime.block_on(follow(&order, &mut wishes, &tell));
+                let ended = runtime.block_on(follow(&config, &mut requests, &tell));
                 // a look-up of a host's name may still be going on; nobody waits for it any more
                 runtime.shutdown_background();
                 inform(&tell, FeedEvent::Ended(ended));
             })?;
         Ok(Self {
-            news,
-            remote: FeedHandle(remote),
+            events,
+            handle: FeedHandle(handle),
             thread: Some(thread),
         })
     }
 
     /// What has happened since it was last asked for; never waits.
-    pub fn news(&self) -> impl Iterator<Item = FeedEvent> {
-        self.news.try_iter()
+    pub fn events(&self) -> impl Iterator<Item = FeedEvent> {
+        self.events.try_iter()
     }
 
     /// The way to tell it something, also from other threads.
-    pub const fn remote(&self) -> &FeedHandle {
-        &self.remote
+    pub const fn handle(&self) -> &FeedHandle {
+        &self.handle
     }
 }
 
 impl Drop for Feed {
     fn drop(&mut self) {
-        self.remote.stop();
+        self.handle.stop();
         if let Some(thread) = self.thread.take() {
             // A thread of ours does not panic; if it did, what it wrote is on disk all the same.
             let _ = thread.join();
@@ -159,38 +159,38 @@ impl Drop for Feed {
 impl FeedHandle {
     /// A remark that belongs to this moment. Before the car answers there is nothing that it could belong to.
     pub fn mark(&self, words: &str) {
-        self.wish(RecordingRequest::Mark(words.to_owned()));
+        self.request(RecordingRequest::Mark(words.to_owned()));
     }
 
     /// Ends the recording in good order, or the attempts to connect.
     pub fn stop(&self) {
-        self.wish(RecordingRequest::Stop);
+        self.request(RecordingRequest::Stop);
     }
 
-    fn wish(&self, wish: RecordingRequest) {
+    fn request(&self, request: RecordingRequest) {
         // A recording that is over wants no more wishes.
-        let _ = self.0.send(wish);
+        let _ = self.0.send(request);
     }
 }
 
 /// Tells the screen; one that is gone is told nothing, and the recording goes on.
-fn inform(tell: &Sender<FeedEvent>, news: FeedEvent) {
-    let _ = tell.send(news);
+fn inform(tell: &Sender<FeedEvent>, event: FeedEvent) {
+    let _ = tell.send(event);
 }
 
 /// Connects and records.
 async fn follow(
-    order: &FeedConfig,
-    wishes: &mut UnboundedReceiver<RecordingRequest>,
+    config: &FeedConfig,
+    requests: &mut UnboundedReceiver<RecordingRequest>,
     tell: &Sender<FeedEvent>,
 ) -> Result<Recorded, RecordError> {
     let (mut session, doubts) = tokio::select! {
         biased;
-        () = stopped(wishes) => return Ok(Recorded::nothing()),
-        connected = connect(order, tell) => connected?,
+        () = stopped(requests) => return Ok(Recorded::nothing()),
+        connected = connect(config, tell) => connected?,
     };
-    let header = session.header(order.vehicle.clone());
-    let created = match order.names.as_slice() {
+    let header = session.header(config.vehicle.clone());
+    let created = match config.names.as_slice() {
         [] => None,
         names => Some(Writer::create_first(names, &header)?),
     };
@@ -201,7 +201,7 @@ async fn follow(
         doubts,
     };
     inform(tell, FeedEvent::Connected(Box::new(connected)));
-    let recorded = record(&mut session, order, writer.as_mut(), wishes, tell).await;
+    let recorded = record(&mut session, config, writer.as_mut(), requests, tell).await;
     if let Some(writer) = writer {
         inform(tell, FeedEvent::Kept(writer.finish()?));
     }
@@ -209,17 +209,17 @@ async fn follow(
 }
 
 /// Waits for the wish to stop, while there is nothing to mark.
-async fn stopped(wishes: &mut UnboundedReceiver<RecordingRequest>) {
-    while let Some(RecordingRequest::Mark(_)) = wishes.recv().await {}
+async fn stopped(requests: &mut UnboundedReceiver<RecordingRequest>) {
+    while let Some(RecordingRequest::Mark(_)) = requests.recv().await {}
 }
 
 /// Tries to connect until it works, or until waiting cannot help; gives what leaves a doubt about the car, too.
 async fn connect(
-    order: &FeedConfig,
+    config: &FeedConfig,
     tell: &Sender<FeedEvent>,
 ) -> Result<(Session, Vec<String>), RecordError> {
     loop {
-        match attempt(order, tell).await {
+        match attempt(config, tell).await {
             Err(RecordError::Link(error)) if error.may_pass() => {
                 inform(tell, FeedEvent::Failed(error))
             }
@@ -230,26 +230,26 @@ async fn connect(
 }
 
 async fn attempt(
-    order: &FeedConfig,
+    config: &FeedConfig,
     tell: &Sender<FeedEvent>,
 ) -> Result<(Session, Vec<String>), RecordError> {
-    let device = order.place.find().map_err(LinkError::from)?;
-    let (clock, trace) = (order.clock.clone(), order.trace.clone());
+    let device = config.target.find().map_err(LinkError::from)?;
+    let (clock, trace) = (config.clock.clone(), config.trace.clone());
     let name = device.to_string();
     let mut session = Session::connect_traced(device, clock, trace, |stage| {
         inform(tell, FeedEvent::Connecting(format!("{name}: {stage}")));
     })
     .await?;
     session.engine()?;
-    let doubts = session.meet(&order.expected).await?;
+    let doubts = session.meet(&config.expected).await?;
     Ok((session, doubts))
 }
 
 async fn record(
     session: &mut Session,
-    order: &FeedConfig,
+    config: &FeedConfig,
     writer: Option<&mut Writer>,
-    wishes: &mut UnboundedReceiver<RecordingRequest>,
+    requests: &mut UnboundedReceiver<RecordingRequest>,
     tell: &Sender<FeedEvent>,
 ) -> Result<Recorded, RecordError> {
     let gauge = writer.as_ref().map(|writer| writer.gauge());
@@ -259,12 +259,12 @@ async fn record(
     let began = Instant::now();
     let mut recording = pin!(session.record(
         writer,
-        order.length_us,
-        async || wishes.recv().await.unwrap_or(RecordingRequest::Stop),
+        config.length_us,
+        async || requests.recv().await.unwrap_or(RecordingRequest::Stop),
         |row, progress| {
             inform(tell, FeedEvent::Row(row.into()));
             latest.replace(Some(progress.clone()));
-            if let Some(pace) = order.pace {
+            if let Some(pace) = config.pace {
                 // the recorder has nothing else to do meanwhile: it may be held up
                 let due = Duration::from_micros(progress.elapsed_us) / pace;
                 thread::sleep(due.saturating_sub(began.elapsed()));

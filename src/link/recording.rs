@@ -102,7 +102,7 @@ impl Recorded {
 
 impl Session {
     /// Records until `length_us` is over, a stop is wished, or the adapter is lost for good; without a `writer` nothing is
-    /// kept. `wishes` is asked for the person's next wish again and again, and may be dropped while it waits. A mark gets
+    /// kept. `requests` is asked for the person's next wish again and again, and may be dropped while it waits. A mark gets
     /// the time at which it is taken, also while a lost adapter is waited for. `tell` gets every row, those that tell of
     /// the link's state among them. The request in the air is brought to its end before this returns, if that takes no
     /// longer than half a second.
@@ -113,7 +113,7 @@ impl Session {
         &mut self,
         writer: Option<&mut Writer>,
         length_us: Option<u64>,
-        mut wishes: impl AsyncFnMut() -> RecordingRequest,
+        mut requests: impl AsyncFnMut() -> RecordingRequest,
         tell: impl FnMut(&Row<'_>, &Progress),
     ) -> Result<Recorded, RecordError> {
         let is_can = self.connection.protocol.is_can();
@@ -136,7 +136,7 @@ impl Session {
             loop {
                 tokio::select! {
                     biased;
-                    wish = wishes() => match wish {
+                    wish = requests() => match wish {
                         RecordingRequest::Mark(words) => mark(&words)?,
                         RecordingRequest::Stop => break Ending::Stopped,
                     },

@@ -65,7 +65,7 @@ pub struct Binding {
     /// What it asks for.
     pub action: Action,
     /// Where.
-    pub place: KeyContext,
+    pub context: KeyContext,
     /// In a word or two; empty where only the help page names it.
     pub word: &'static str,
     /// In a sentence.
@@ -75,7 +75,7 @@ pub struct Binding {
 const fn key(
     code: KeyCode,
     shown: &'static str,
-    place: KeyContext,
+    context: KeyContext,
     action: Action,
     word: &'static str,
     sentence: &'static str,
@@ -84,7 +84,7 @@ const fn key(
         code,
         shown,
         action,
-        place,
+        context,
         word,
         sentence,
     }
@@ -124,7 +124,7 @@ pub const KEYS: [Binding; 22] = [
 pub fn keys_of(contexts: &[KeyContext]) -> impl Iterator<Item = &'static Binding> {
     let shown = |binding: &&Binding| {
         !binding.shown.is_empty()
-            && (binding.place == Everywhere || contexts.contains(&binding.place))
+            && (binding.context == Everywhere || contexts.contains(&binding.context))
     };
     KEYS.iter().filter(shown)
 }
@@ -144,7 +144,7 @@ pub fn action_of(event: &KeyEvent, contexts: &[KeyContext]) -> Option<Action> {
     }
     let meant = |binding: &&Binding| {
         binding.code == event.code
-            && (binding.place == Everywhere || contexts.contains(&binding.place))
+            && (binding.context == Everywhere || contexts.contains(&binding.context))
     };
     KEYS.iter().find(meant).map(|binding| binding.action)
 }

@@ -57,7 +57,7 @@ pub struct Watched {
 ///
 /// # Errors
 /// When there is no terminal for the screen; a recording that had begun is complete all the same.
-pub fn watch(order: FeedConfig, tables: Tables, wanted: Wanted) -> io::Result<Watched> {
+pub fn watch(config: FeedConfig, tables: Tables, wanted: Wanted) -> io::Result<Watched> {
     let signals = Signals::listen()?;
     let mut screen = Screen::open()?;
     let mut contexts = vec![KeyContext::Car];
@@ -66,19 +66,19 @@ pub fn watch(order: FeedConfig, tables: Tables, wanted: Wanted) -> io::Result<Wa
         stage: "looking for the adapter".to_owned(),
     };
     let show = Show::new(
-        order.vehicle.clone().unwrap_or_default(),
+        config.vehicle.clone().unwrap_or_default(),
         tables,
         seeking,
         contexts,
     );
     let watch = Watch {
         show,
-        kind: order.place.kind(),
+        kind: config.target.kind(),
         model: None,
         input: Input::listen(),
         before: wanted.before,
         guided: wanted.guided,
-        feed: Feed::start(order)?,
+        feed: Feed::start(config)?,
         capture: None,
         doubts: Vec::new(),
         ended: None,
@@ -129,7 +129,7 @@ impl Watch {
                 screen.draw(|frame| view::draw(frame, scene, theme))
             })?;
             if signals.end() {
-                self.feed.remote().stop();
+                self.feed.handle().stop();
             }
             if signals.woken() {
                 screen.renew()?;
@@ -140,7 +140,7 @@ impl Watch {
                 .next(next.saturating_duration_since(Instant::now()))?
             {
                 match self.show.on_event(&event) {
-                    Some(KeyRequest::Write(words)) => self.feed.remote().mark(&words),
+                    Some(KeyRequest::Write(words)) => self.feed.handle().mark(&words),
                     Some(KeyRequest::Do(action)) => self.act(action, screen)?,
                     Some(KeyRequest::GoTo(_)) | None => {}
                 }
@@ -156,13 +156,13 @@ impl Watch {
     fn act(&mut self, action: Action, screen: &mut Screen) -> io::Result<()> {
         let run = self.model.as_mut().map(Model::run_mut);
         match (action, run) {
-            (Action::Leave, _) => self.feed.remote().stop(),
+            (Action::Leave, _) => self.feed.handle().stop(),
             (Action::Interrupt, _) => {
                 self.interrupted = true;
-                self.feed.remote().stop();
+                self.feed.handle().stop();
             }
             (Action::Suspend, _) => {
-                self.feed.remote().mark("screen suspended");
+                self.feed.handle().mark("screen suspended");
                 screen.suspend()?;
             }
             (Action::Skip, Some(run)) => run.skip(),
@@ -175,14 +175,14 @@ impl Watch {
 
     fn take_news(&mut self) {
         // the channel is emptied first: the news are taken by what holds it
-        let news: Vec<FeedEvent> = self.feed.news().collect();
-        for news in news {
-            self.take(news);
+        let events: Vec<FeedEvent> = self.feed.events().collect();
+        for event in events {
+            self.take(event);
         }
     }
 
-    fn take(&mut self, news: FeedEvent) {
-        match news {
+    fn take(&mut self, event: FeedEvent) {
+        match event {
             FeedEvent::Connecting(stage) => self.show.source = Source::Seeking { stage },
             FeedEvent::Failed(error) => {
                 self.show.source = Source::Refused {

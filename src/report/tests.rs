@@ -7,17 +7,17 @@ use crate::{
     diagnose::{
         Diagnosis, Fact,
         diagnosis::{
-            Counted, CylinderRate, Evidence, Finding, MisfireSource, Misfires, NextCheck, Severity,
-            StandingOut, Treatment, Trim,
+            Counted, CylinderRate, Evidence, Finding, InjectorAdvice, MisfireSource, Misfires,
+            NextCheck, Severity, StandingOut, Treatment, Trim, Warning,
         },
     },
-    series::{label::region::Region, summary::Seconds, warning::NotJudged},
+    series::{
+        label::region::Region,
+        summary::Seconds,
+        warning::{NotJudged, Warning as DataWarning},
+    },
     statistics::poisson::MisfirePattern,
     vehicle::Vehicle,
-};
-use crate::{
-    diagnose::diagnosis::{InjectorAdvice, Warning},
-    series::warning::Warning as DataWarning,
 };
 
 fn finding(cause: Cause, cylinder: Option<u8>, probability: f64) -> Finding {

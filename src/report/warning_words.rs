@@ -2,7 +2,10 @@
 
 use crate::{
     diagnose::diagnosis::{FlowOutcome, InjectorAdvice, Warning},
-    series::{label::Label, warning::NotJudged, warning::Warning as DataWarning},
+    series::{
+        label::Label,
+        warning::{NotJudged, Warning as DataWarning},
+    },
 };
 
 /// A warning as sentences.

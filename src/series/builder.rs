@@ -3,31 +3,41 @@
 use crate::bank::Bank;
 use pintle_protocol::{Pid, dtc::TroubleCode};
 
-use crate::series::{
-    gather::cell::Cell,
-    gather::contrast::MisfireContrast,
-    gather::drift::DriftWatch,
-    gather::facts::FactFinder,
-    gather::fuel_trim::{FuelTrims, trims_log},
-    gather::grid::Cells,
-    gather::misfire::MisfireWatch,
-    gather::misfire_frame::{MisfireFrame, is_misfire},
-    gather::operation::Operations,
-    gather::purge::PurgeWatch,
-    gather::rail::Rail,
-    gather::refuel::RefuellingWatch,
-    label::Label,
-    label::labeller::Labeller,
-    label::region::{Region, region_of},
-    observation::Observation,
-    summary::{CodeSeen, Dropped, Seconds, Summary},
-    timeline::course::{Course, Running, Second},
-    timeline::moment::{Moment, Timeline},
-    timeline::outlier::Outliers,
-    timeline::quantity::Quantity,
-    warnings::{WarningInputs, warnings},
+use crate::{
+    capture::Header,
+    identity::CarIdentity,
+    quantity,
+    series::{
+        gather::{
+            cell::Cell,
+            contrast::MisfireContrast,
+            drift::DriftWatch,
+            facts::FactFinder,
+            fuel_trim::{FuelTrims, trims_log},
+            grid::Cells,
+            misfire::MisfireWatch,
+            misfire_frame::{MisfireFrame, is_misfire},
+            operation::Operations,
+            purge::PurgeWatch,
+            rail::Rail,
+            refuel::RefuellingWatch,
+        },
+        label::{
+            Label,
+            labeller::Labeller,
+            region::{Region, region_of},
+        },
+        observation::Observation,
+        summary::{CodeSeen, Dropped, Seconds, Summary},
+        timeline::{
+            course::{Course, Running, Second},
+            moment::{Moment, Timeline},
+            outlier::Outliers,
+            quantity::Quantity,
+        },
+        warnings::{WarningInputs, warnings},
+    },
 };
-use crate::{capture::Header, identity::CarIdentity, quantity};
 
 /// Builds the [`Summary`] of one capture. Memory does not grow with its length.
 #[derive(Debug, Clone)]
@@ -170,7 +180,7 @@ impl Builder {
         summary.codes.clone_from(&self.codes);
         summary.misfire_frame.clone_from(&self.misfire_frame);
         summary.dropped = self.dropped();
-        summary.warnings = warnings(&summary, self.circumstances());
+        summary.warnings = warnings(&summary, self.warning_inputs());
         summary
     }
 
@@ -188,7 +198,7 @@ impl Builder {
             .collect()
     }
 
-    fn circumstances(&self) -> WarningInputs {
+    fn warning_inputs(&self) -> WarningInputs {
         let seen = |quantity| self.timeline.seen(quantity);
         WarningInputs {
             engine_speed_seen: seen(Quantity::EngineSpeed),

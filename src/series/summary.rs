@@ -8,10 +8,11 @@ use serde::{Deserialize, Serialize};
 use crate::{identity::CarIdentity, statistics::correlation::t_quantile};
 
 use crate::series::{
-    gather::cell::Cell,
-    gather::misfire_frame::MisfireFrame,
-    label::Label,
-    label::region::{ByRegion, Region},
+    gather::{cell::Cell, misfire_frame::MisfireFrame},
+    label::{
+        Label,
+        region::{ByRegion, Region},
+    },
     warning::{NotJudged, Warning},
 };
 

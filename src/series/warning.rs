@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::series::{label::Label, label::region::Region};
+use crate::series::label::{Label, region::Region};
 
 /// A weakness of the data of one capture.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

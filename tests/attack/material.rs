@@ -12,8 +12,9 @@ use pintle::{
     export,
     link::{Device, Session},
     simulator::{
-        adapter::VirtualAdapter, adapter::endpoint::open_tcp, bus::Bus, car::Car, car::fleet,
-        car::trip::Trip,
+        adapter::{VirtualAdapter, endpoint::open_tcp},
+        bus::Bus,
+        car::{Car, fleet, trip::Trip},
     },
 };
 

@@ -3,9 +3,9 @@
 cargo bench --bench calibration -- cases=200 features=FILE
 python3 tests/calibration/anchor.py FILE [PARTS]
 
-Needs numpy, pandas and scikit-learn. Gradient-boosted trees learn from all parts of the cases but one (of 2 unless told
+Needs numpy, pandas and scikit-learn. Gradient-boosted trees learn from all parts of the cases but one (of 2 unless said
 otherwise) and are asked about that one, part after part; prints their scores beside those of the odds that the program
-told. They need about 200 cases a cause to learn from.
+gave. They need about 200 cases a cause to learn from.
 """
 
 import sys
@@ -27,11 +27,11 @@ def scores(odds, truth):
 
 def main():
     table = pandas.read_csv(sys.argv[1])
-    told = [name for name in table if name.startswith("told_")]
+    reported = [name for name in table if name.startswith("reported_")]
     even = [name for name in table if name.startswith("even_")]
-    causes = [name.removeprefix("told_") for name in told]
+    causes = [name.removeprefix("reported_") for name in reported]
     truth = table["cause"].map(causes.index).to_numpy()
-    features = table.drop(columns=told + even + ["cause", "visible"])
+    features = table.drop(columns=reported + even + ["cause", "visible"])
     parts = StratifiedKFold(int(sys.argv[2]) if len(sys.argv) > 2 else 2, shuffle=True, random_state=1)
     learned = numpy.zeros((len(table), len(causes)))
     for train, test in parts.split(features, truth):
@@ -46,19 +46,19 @@ def main():
     print(f"{'':34}{'top-1':>8}{'top-3':>8}{'log loss':>10}")
     for name, odds in [
         ("learned", learned),
-        ("told", table[told].to_numpy()),
-        ("told, with even priors", table[even].to_numpy()),
+        ("reported", table[reported].to_numpy()),
+        ("reported, with even priors", table[even].to_numpy()),
     ]:
         for which, rows in [("all", slice(None)), ("visible faults", faulty_and_visible)]:
             one, three, loss = scores(odds[rows], truth[rows])
             print(f"{name + ', ' + which:34}{one:8.3f}{three:8.3f}{loss:10.3f}")
-    print("\ntop-1 by cause: learned, told, told with even priors")
+    print("\ntop-1 by cause: learned, reported, reported with even priors")
     for index, cause in enumerate(causes):
         rows = truth == index
         if rows.any():
             found = [
                 scores(odds[rows], truth[rows])[0]
-                for odds in (learned, table[told].to_numpy(), table[even].to_numpy())
+                for odds in (learned, table[reported].to_numpy(), table[even].to_numpy())
             ]
             print(f"{cause:30}" + "".join(f"{share:8.2f}" for share in found))
 

@@ -3,10 +3,12 @@
 use pintle::{
     simulator::{
         bus::Bus,
-        car::fleet::CarSpec,
-        car::nature::{
-            CanisterNature, FaultPhysics, Nature, Parts, Purging, RailNature, Regulator, Trimming,
-            WanderSizes,
+        car::{
+            fleet::CarSpec,
+            nature::{
+                CanisterNature, FaultPhysics, Nature, Parts, Purging, RailNature, Regulator,
+                Trimming, WanderSizes,
+            },
         },
     },
     vehicle::{AirMetering, Injection, Vehicle},

@@ -3,10 +3,7 @@
 use pintle::{
     cause::Cause,
     series::{label::region::Region, summary::Summary},
-    simulator::{
-        car::Car, car::Steady, car::fault::Fault, car::fleet::CarSpec, car::nature::Nature,
-        car::trip::Trip,
-    },
+    simulator::car::{Car, Steady, fault::Fault, fleet::CarSpec, nature::Nature, trip::Trip},
     vehicle::Vehicle,
 };
 use serde::{Deserialize, Serialize};

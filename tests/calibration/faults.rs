@@ -2,7 +2,7 @@
 
 use pintle::{
     cause::{Cause, Scope},
-    simulator::{car::fault::Fault, car::fleet::CarSpec},
+    simulator::car::{fault::Fault, fleet::CarSpec},
 };
 
 use crate::dice::Dice;

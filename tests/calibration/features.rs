@@ -25,7 +25,7 @@ pub fn write(path: &str, cases: &[Case], verdicts: &[Verdict], priors: &Priors) 
         let mut row = Row::default();
         row.of(case);
         for (kind, odds) in [
-            ("told", verdict.reported),
+            ("reported", verdict.reported),
             ("even", verdict.with_even_priors(priors)),
         ] {
             for (cause, odds) in Cause::ALL.into_iter().zip(odds) {

@@ -3,12 +3,12 @@
 use pintle::{
     cause::Cause,
     series::summary::Summary,
-    simulator::{
-        car::Car,
-        car::fault::Fault,
-        car::fleet::CarSpec,
-        car::nature::{Nature, WanderSizes},
-        car::trip::Trip,
+    simulator::car::{
+        Car,
+        fault::Fault,
+        fleet::CarSpec,
+        nature::{Nature, WanderSizes},
+        trip::Trip,
     },
 };
 

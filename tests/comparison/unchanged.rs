@@ -4,7 +4,7 @@ use pintle::{
     cause::Cause,
     compare::{Comparison, FuelAnswer, Limits, compare},
     series::{label::region::Region, summary::Summary},
-    simulator::{car::fault::Fault, car::trip::Trip},
+    simulator::car::{fault::Fault, trip::Trip},
 };
 
 use crate::{dice::Dice, drawn::Drawn, drivers, parallel::in_parallel, tally::Tally};

@@ -2,7 +2,10 @@
 
 use pintle::{
     clock::Clock,
-    simulator::{adapter::Mishaps, car::Car, car::fault::Fault, car::fleet, car::trip::Trip},
+    simulator::{
+        adapter::Mishaps,
+        car::{Car, fault::Fault, fleet, trip::Trip},
+    },
 };
 use rustix::process::Signal;
 
@@ -204,7 +207,7 @@ fn a_guided_run_asks_whether_to_record_and_says_what_was_skipped() {
 }
 
 #[test]
-fn the_guide_says_what_to_hold_and_goes_on_when_reported() {
+fn the_guide_says_what_to_hold_and_goes_on_when_asked() {
     let (bench, bay) = (Workbench::new(), faulty());
     let mut terminal = watch(&bench, &bay, &["--guide"]);
     terminal.wait_for("Record this run? (y/n)");

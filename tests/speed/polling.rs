@@ -25,12 +25,12 @@ use pintle::{
     clock::Clock,
     link::{Device, Session},
     simulator::{
-        adapter::VirtualAdapter,
-        adapter::endpoint::{self, Endpoint},
+        adapter::{
+            VirtualAdapter,
+            endpoint::{self, Endpoint},
+        },
         bus::Bus,
-        car::Car,
-        car::fleet,
-        car::trip::Trip,
+        car::{Car, fleet, trip::Trip},
     },
 };
 use pintle_protocol::{bus::hex, service::current_data};

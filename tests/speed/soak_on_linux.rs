@@ -6,13 +6,11 @@ use pintle::{
     capture::{Kind, Reader},
     clock::Clock,
     simulator::{
-        adapter::BusLog,
-        adapter::Purpose,
-        adapter::VirtualAdapter,
-        adapter::endpoint::{Endpoint, open_pty},
-        car::Car,
-        car::fleet,
-        car::trip::Trip,
+        adapter::{
+            BusLog, Purpose, VirtualAdapter,
+            endpoint::{Endpoint, open_pty},
+        },
+        car::{Car, fleet, trip::Trip},
     },
 };
 use pintle_protocol::bus::hex;

@@ -6,12 +6,11 @@ use crate::{
     io_words,
     link::Device,
     simulator::{
-        adapter::VirtualAdapter,
-        adapter::endpoint::{self, Endpoint},
-        car::Car,
-        car::fault::Fault,
-        car::fleet::CarSpec,
-        car::trip::Trip,
+        adapter::{
+            VirtualAdapter,
+            endpoint::{self, Endpoint},
+        },
+        car::{Car, fault::Fault, fleet::CarSpec, trip::Trip},
     },
 };
 

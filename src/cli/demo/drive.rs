@@ -35,8 +35,8 @@ impl Drive {
     /// Records it while the live screen shows it.
     pub(super) fn watch(self, path: &Path) -> Result<(), Failure> {
         let device = self.device.clone();
-        let order = FeedConfig {
-            place: Target::Device(self.device),
+        let config = FeedConfig {
+            target: Target::Device(self.device),
             clock: self.clock,
             pace: self.waits.then_some(PACE),
             trace: None,
@@ -51,7 +51,7 @@ impl Drive {
             theme: terminal::theme(),
         };
         let watched =
-            live::watch(order, standard_tables()?, wanted).map_err(terminal::no_screen)?;
+            live::watch(config, standard_tables()?, wanted).map_err(terminal::no_screen)?;
         ended(&device, path, watched.capture.as_deref(), watched.recorded)
     }
 

@@ -24,7 +24,7 @@ use crate::{
     quantity::Units,
     report::{comparison, json, text},
     series::summary::Summary,
-    simulator::{car::fault::Fault, car::fleet::CarSpec, car::trip::Trip},
+    simulator::car::{fault::Fault, fleet::CarSpec, trip::Trip},
     stamp,
 };
 

@@ -10,10 +10,10 @@ mod job;
 mod serve;
 
 use super::{connect, failure::Failure};
-use crate::simulator::{
-    car::fault::Fault,
-    car::fleet::{self, CarSpec},
-    car::trip::Trip,
+use crate::simulator::car::{
+    fault::Fault,
+    fleet::{self, CarSpec},
+    trip::Trip,
 };
 
 /// Do a whole job on a simulated car, no hardware needed.

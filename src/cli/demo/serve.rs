@@ -6,10 +6,10 @@ use super::{
 };
 use crate::{
     clock::Clock,
-    simulator::{
-        car::fault::Fault,
-        car::fleet::CarSpec,
-        car::trip::{Driving, Stretch, Trip},
+    simulator::car::{
+        fault::Fault,
+        fleet::CarSpec,
+        trip::{Driving, Stretch, Trip},
     },
 };
 

@@ -56,7 +56,7 @@ fn origin(header: &Header) -> String {
         .as_ref()
         .and_then(|vehicle| vehicle.label.clone());
     let link = header.link.as_ref();
-    let told = [
+    let parts = [
         ("vehicle", vehicle),
         (
             "started",
@@ -66,7 +66,7 @@ fn origin(header: &Header) -> String {
         ("protocol", link.and_then(|link| link.protocol.clone())),
         ("adapter", link.and_then(|link| link.adapter.clone())),
     ];
-    list(told)
+    list(parts)
 }
 
 /// What tells this car from others.
@@ -84,15 +84,15 @@ fn car(car: &CarIdentity) -> String {
 }
 
 /// What is known of these, in a line.
-fn list<const N: usize>(told: [(&str, Option<String>); N]) -> String {
-    let told = told
+fn list<const N: usize>(parts: [(&str, Option<String>); N]) -> String {
+    let parts = parts
         .into_iter()
         .filter_map(|(word, what)| Some(format!("{word} {}", printable::line(&what?))));
-    let told: Vec<String> = told.collect();
-    if told.is_empty() {
+    let parts: Vec<String> = parts.collect();
+    if parts.is_empty() {
         String::new()
     } else {
-        format!("{}\n", told.join(", "))
+        format!("{}\n", parts.join(", "))
     }
 }
 

@@ -100,7 +100,7 @@ fn boxes_are_paired_and_weighed_by_the_lesser_time() {
 }
 
 #[test]
-fn a_change_without_direction_is_reported_from_none() {
+fn a_change_without_direction_is_distinguished_from_none() {
     let undirected = |before, after| {
         let found = compared(&[idle(before)], &[idle(after)]);
         only_change(&found).lacks_direction(&found.limits)

@@ -92,10 +92,10 @@ impl BreathingEvidence {
         let by_pressure = |summary: &Summary, row: &Operation, litres: f64| {
             let barometer = summary.facts.barometer_kpa.unwrap_or(USUAL_BAROMETER_KPA);
             let intake_c = summary.facts.intake_air_c.unwrap_or(USUAL_INTAKE_C);
-            let volumetric_efficiency = (row.manifold_kpa? / barometer).clamp(0.1, 1.1);
-            let breathes = BREATHES * (1.0 - KEPT_BACK * (1.0 / volumetric_efficiency - 1.0));
+            let manifold_ratio = (row.manifold_kpa? / barometer).clamp(0.1, 1.1);
+            let breathes = BREATHES * (1.0 - KEPT_BACK * (1.0 / manifold_ratio - 1.0));
             let charge_k = 273.15 + intake_c + CHARGE_WARMER_K;
-            let density = volumetric_efficiency * barometer / (GAS_CONSTANT * charge_k);
+            let density = manifold_ratio * barometer / (GAS_CONSTANT * charge_k);
             Some(breathes * density * litres * row.engine_rpm / DRAWS)
         };
         let unloaded = |_: &Summary, row: &Operation, litres: f64| {
@@ -235,7 +235,7 @@ mod tests {
     }
 
     #[test]
-    fn a_maf_sensor_that_tells_too_little_is_believed_to_be_low() {
+    fn a_maf_sensor_that_reads_too_little_is_believed_to_be_low() {
         let low = BreathingEvidence::new(&[cruising(9.5, None)], &two_litres()).unwrap();
         let wrong = Prediction {
             metered_log: ByRegion::from_fn(|_| 0.75_f64.ln()),

@@ -11,7 +11,7 @@ use crate::{
     bank::Bank,
     cause::Cause,
     series::{
-        gather::misfire_frame::MisfireFrame,
+        gather::misfire_frame::{MisfireFrame, misfiring_cylinder},
         label::region::{ByRegion, Region},
         summary::Summary,
     },
@@ -126,15 +126,13 @@ impl CodeEvidence {
 
     /// Cylinders that codes name.
     pub fn cylinders(&self) -> impl Iterator<Item = u8> {
-        self.families
-            .iter()
-            .filter_map(|code_family| match code_family {
-                CodeFamily::MisfireOf(number)
-                | CodeFamily::InjectorCircuit(number)
-                | CodeFamily::CoilCircuit(number)
-                | CodeFamily::ImbalanceOf(number) => Some(*number),
-                _ => None,
-            })
+        self.families.iter().filter_map(|family| match family {
+            CodeFamily::MisfireOf(number)
+            | CodeFamily::InjectorCircuit(number)
+            | CodeFamily::CoilCircuit(number)
+            | CodeFamily::ImbalanceOf(number) => Some(*number),
+            _ => None,
+        })
     }
 
     /// Families of codes that could have been set, and of those that were, each once.
@@ -163,10 +161,10 @@ impl CodeEvidence {
             ]
         });
         let mut considered = Vec::with_capacity(24);
-        for code_family in general.chain(own).chain(self.families.iter().copied()) {
+        for family in general.chain(own).chain(self.families.iter().copied()) {
             // a handful: searching costs less than keeping them sorted
-            if !considered.contains(&code_family) {
-                considered.push(code_family);
+            if !considered.contains(&family) {
+                considered.push(family);
             }
         }
         considered
@@ -176,12 +174,12 @@ impl CodeEvidence {
     fn under(&self, suspects: &[Suspect], prediction: &Prediction, cylinders: f64) -> f64 {
         let model = CodeModel::new(suspects, prediction, cylinders);
         let considered = self.considered(suspects);
-        let one = |code_family: &CodeFamily| {
-            let chance = (STRAY + (1.0 - STRAY) * model.chance(*code_family)).min(0.95);
-            if self.families.contains(code_family) {
+        let one = |family: &CodeFamily| {
+            let chance = (STRAY + (1.0 - STRAY) * model.chance(*family)).min(0.95);
+            if self.families.contains(family) {
                 chance.ln()
             } else {
-                (-model.absence_weight(*code_family) * chance).ln_1p()
+                (-model.absence_weight(*family) * chance).ln_1p()
             }
         };
         let framed = self.framed.map_or(0.0, |region| model.framed_in(region));
@@ -244,13 +242,13 @@ impl<'a> CodeModel<'a> {
     }
 
     /// Probability that the causes set a code of this family, 0 to 1.
-    fn chance(&self, code_family: CodeFamily) -> f64 {
+    fn chance(&self, family: CodeFamily) -> f64 {
         let only = |cause: Cause, chance: f64| if self.has(cause) { chance } else { 0.0 };
         let named = |number: u8| {
             let mut places = self.suspects.iter().map(|suspect| suspect.location);
             places.any(|location| location.cylinder == Some(number))
         };
-        match code_family {
+        match family {
             CodeFamily::Lean(bank) => self.mixture(bank, 1.0),
             CodeFamily::Rich(bank) => self.mixture(bank, -1.0),
             CodeFamily::Misfire => 0.5 * self.misfire_code(),
@@ -269,8 +267,8 @@ impl<'a> CodeModel<'a> {
     }
 
     /// Share of a code's probability with which its absence counts against the causes, 0 to 1.
-    fn absence_weight(&self, code_family: CodeFamily) -> f64 {
-        match code_family {
+    fn absence_weight(&self, family: CodeFamily) -> f64 {
+        match family {
             CodeFamily::Misfire | CodeFamily::MisfireOf(_)
                 if self.most_failing >= CATALYST_SHARE =>
             {
@@ -356,8 +354,7 @@ fn code_family(code: TroubleCode) -> Option<CodeFamily> {
         0x0172 => CodeFamily::Rich(Bank::One),
         0x0175 => CodeFamily::Rich(Bank::Two),
         0x0300 => CodeFamily::Misfire,
-        0x0301..=0x0309 => CodeFamily::MisfireOf(cylinder(0x0301)),
-        0x0310..=0x0312 => CodeFamily::MisfireOf((number - 0x0310) as u8 + 10),
+        0x0301..=0x0312 => CodeFamily::MisfireOf(misfiring_cylinder(code)?),
         0x0201..=0x0209 => CodeFamily::InjectorCircuit(cylinder(0x0201)),
         0x0210..=0x0212 => CodeFamily::InjectorCircuit((number - 0x0210) as u8 + 10),
         0x0261..=0x0296 => CodeFamily::InjectorCircuit(circuit_of(number)?),

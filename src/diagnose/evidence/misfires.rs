@@ -81,7 +81,7 @@ impl Evidence for Misfires {
 pub struct Misfires {
     cylinders: Vec<Cylinder>,
     /// Counts of each cylinder next to each other cylinder, for the case that the second one fails plainly.
-    neighbour: Vec<Vec<NeighbourCounts>>,
+    neighbours: Vec<Vec<NeighbourCounts>>,
     moved: bool,
     /// Weights of the counting ways of a car: where no cylinder fails plainly, and where one does.
     ways: [ByWay; 2],
@@ -121,13 +121,13 @@ impl Misfires {
             }
             cylinder.prepare();
         }
-        let neighbour = cylinders.iter().map(|own| {
+        let neighbours = cylinders.iter().map(|own| {
             let each = cylinders.iter();
             each.map(|failing| NeighbourCounts::new(own, failing))
                 .collect()
         });
         let mut misfires = Self {
-            neighbour: neighbour.collect(),
+            neighbours: neighbours.collect(),
             cylinders,
             moved,
             ways: [false, true].map(ways),
@@ -171,7 +171,7 @@ impl Misfires {
                 continue;
             }
             let mostly = fails == Fails::Mostly;
-            let neighbour = plainly.and_then(|failing| self.neighbour.get(index)?.get(failing));
+            let neighbour = plainly.and_then(|failing| self.neighbours.get(index)?.get(failing));
             let mut take = |own: &Scaled| {
                 log_scale += own.log_scale;
                 for (all, own) in live.iter_mut().zip(own.by_way) {
@@ -180,7 +180,7 @@ impl Misfires {
             };
             match (noticeable(cylinder), neighbour) {
                 (Some(noticeable), Some(neighbour)) => {
-                    take(&neighbour.neighbour(&noticeable, mostly))
+                    take(&neighbour.with_misattributed(&noticeable, mostly))
                 }
                 (Some(noticeable), None) => take(&noticeable),
                 (None, Some(neighbour)) => take(neighbour.healthy(mostly)),
@@ -275,13 +275,13 @@ fn is_noticeable(failing: &ByRegion<f64>) -> bool {
 /// Share of firings that fail by region on a cylinder that is not at fault: on the place's bank, on a different one, or
 /// half of each where its bank is not known.
 fn others(location: Location, prediction: &Prediction, bank: Option<Bank>) -> ByRegion<f64> {
-    let neighbour = prediction.failing_of_those_hit();
+    let same_bank = prediction.failing_of_those_hit();
     let elsewhere = prediction.failing_elsewhere;
     match (location.bank, bank) {
-        (Some(meant), Some(bank)) if meant == bank => neighbour,
+        (Some(meant), Some(bank)) if meant == bank => same_bank,
         (Some(_), Some(_)) => elsewhere,
-        (Some(_), None) => neighbour.map(|region, share| 0.5 * (share + elsewhere[region])),
-        (None, _) => neighbour,
+        (Some(_), None) => same_bank.map(|region, share| 0.5 * (share + elsewhere[region])),
+        (None, _) => same_bank,
     }
 }
 

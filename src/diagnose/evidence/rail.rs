@@ -124,7 +124,7 @@ impl RailEvidence {
         let reported = |sensor| reported(summaries, sensor);
         let barometer = summaries.iter().find_map(|s| s.facts.barometer_kpa);
         let vacuum = points.map(|_, point| {
-            barometer.unwrap_or(USUAL_BAROMETER_KPA) * (1.0 - point.volumetric_efficiency).max(0.0)
+            barometer.unwrap_or(USUAL_BAROMETER_KPA) * (1.0 - point.manifold_ratio).max(0.0)
         });
         let candidates = [
             RailSensor::Controlled,

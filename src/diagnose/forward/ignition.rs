@@ -8,7 +8,7 @@ use super::{Assumed, EngineModel, Location, Model, Prediction, Variant, misfire,
 /// How the share of failing firings varies with load and speed.
 #[derive(Debug, Clone, Copy)]
 pub enum Dependence {
-    /// Misfires grow with volumetric efficiency: exponent.
+    /// Misfires grow with the manifold ratio: exponent.
     GrowsWithLoad(f64),
     /// Misfires fade with engine speed: exponent of idle speed over speed.
     LeavesWithSpeed(f64),
@@ -23,8 +23,8 @@ const DEPENDENCES: &Assumed<Dependence> = &[
     (0.075, Dependence::LeavesWithSpeed(2.0)),
 ];
 
-/// Volumetric efficiency, 0 to 1, at which the stated share of firings fails: light cruise (common practice).
-const STATED_AT_EFFICIENCY: f64 = 0.40;
+/// Manifold ratio at which the stated share of firings fails: light cruise (common practice).
+const STATED_AT_RATIO: f64 = 0.40;
 /// Lowest and highest factor on the share of failing firings by load (assumed).
 const LOAD_FACTORS: (f64, f64) = (0.25, 3.0);
 
@@ -54,7 +54,7 @@ impl Model for Weak {
         let idle_rpm = engine.idle().rpm;
         let failing = engine.by_region(|point| {
             let slower = (idle_rpm / point.rpm.max(1.0)).min(1.0);
-            let fuller = point.volumetric_efficiency / STATED_AT_EFFICIENCY;
+            let fuller = point.manifold_ratio / STATED_AT_RATIO;
             let factor = match self.dependence {
                 Dependence::LeavesWithSpeed(exponent) => slower.powf(exponent),
                 Dependence::GrowsWithLoad(exponent) => fuller.powf(exponent).clamp(least, most),

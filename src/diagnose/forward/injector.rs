@@ -348,7 +348,7 @@ pub(super) fn off_mixture(lambda: f64, lean_limit: f64, point: &Point) -> f64 {
 /// Share of firings that fail, 0 to 1, at a mixture of `lambda` on an engine whose lean limit rises with load and speed
 /// by the share `rise` of the usual rise.
 fn off_mixture_by(lambda: f64, lean_limit: f64, rise: f64, point: &Point) -> f64 {
-    let load = ((point.volumetric_efficiency - 0.3) / 0.5).clamp(0.0, 1.0);
+    let load = ((point.manifold_ratio - 0.3) / 0.5).clamp(0.0, 1.0);
     let fast = ((point.rpm - 800.0) / 1700.0).clamp(0.0, 1.0);
     let limit = lean_limit + rise * (LIMIT_RISE * load + LIMIT_RISE_BY_SPEED * fast);
     let lean = misfire::logistic((lambda - limit) / LIMIT_WIDTH);

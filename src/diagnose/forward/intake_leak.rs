@@ -132,8 +132,8 @@ impl Model for Leak {
 
 /// Share of the engine's air that enters by the leak at an operating point, 0 to 1.
 fn leaked(size: f64, fading: f64, point: &Point, engine: EngineModel<'_>) -> f64 {
-    let idle_share = choked_share(engine.idle().volumetric_efficiency).max(0.05);
+    let idle_share = choked_share(engine.idle().manifold_ratio).max(0.05);
     let against_air = (engine.idle().air / point.air.max(0.1)).powf(fading);
-    let share = size * against_air * choked_share(point.volumetric_efficiency) / idle_share;
+    let share = size * against_air * choked_share(point.manifold_ratio) / idle_share;
     share.min(MOST_LEAKED)
 }

@@ -67,8 +67,7 @@ impl Model for Wrong {
         let error = self.sign * size;
         let (least, most) = FACTORS;
         let cruise = engine.cruise().air.max(0.1);
-        let by_pressure =
-            |point: &Point| engine.cruise().volumetric_efficiency / point.volumetric_efficiency;
+        let by_pressure = |point: &Point| engine.cruise().manifold_ratio / point.manifold_ratio;
         let read = |point: &Point| {
             let along = (point.air.max(0.1) / cruise).ln();
             let (factor, most) = match (self.curve, engine.config.metering) {

@@ -4,8 +4,7 @@
 //! rises. How much of the oxygen the sensor sees after the unburned fuel has used up its part is uncertain: trade texts
 //! state a rise of about 1/n for one dead cylinder of n, one test column doubts it.
 
-use crate::bank::Bank;
-use crate::series::label::region::ByRegion;
+use crate::{bank::Bank, series::label::region::ByRegion};
 
 use super::{
     Assumed, EngineModel, FailingKnown, Location, Model, Prediction, TrimEffect, Variant,

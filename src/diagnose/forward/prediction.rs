@@ -5,8 +5,8 @@ use crate::{
     series::label::region::{ByRegion, Region},
 };
 
-use super::super::engine::{EngineConfig, Point, Points};
 use super::{
+    super::engine::{EngineConfig, Point, Points},
     bench::OnTheBench,
     purge_and_blend::{CanisterLeft, EMPTIES_S, Emptying},
 };

@@ -126,9 +126,9 @@ impl Model for Purge {
                 ..intake_leak::leak(Location::default(), size, FADING, 1.0, engine)
             };
         }
-        let idle_share = choked_share(engine.idle().volumetric_efficiency).max(0.05);
+        let idle_share = choked_share(engine.idle().manifold_ratio).max(0.05);
         let flow = |point: &Point| {
-            let flow = choked_share(point.volumetric_efficiency) / idle_share;
+            let flow = choked_share(point.manifold_ratio) / idle_share;
             size * flow * (engine.idle().air / point.air.max(0.1)).powf(FADING)
         };
         let trim = |vapour: f64, point: &Point| -(flow(point) * vapour).clamp(-0.5, 0.9).ln_1p();

@@ -19,22 +19,22 @@ use crate::{
 const POINTS: Points = EnumMap::from_array([
     Point {
         air: 1.0,
-        volumetric_efficiency: 0.33,
+        manifold_ratio: 0.33,
         rpm: 750.0,
     },
     Point {
         air: 2.4,
-        volumetric_efficiency: 0.30,
+        manifold_ratio: 0.30,
         rpm: 2500.0,
     },
     Point {
         air: 4.4,
-        volumetric_efficiency: 0.45,
+        manifold_ratio: 0.45,
         rpm: 2000.0,
     },
     Point {
         air: 9.0,
-        volumetric_efficiency: 0.75,
+        manifold_ratio: 0.75,
         rpm: 2300.0,
     },
 ]);

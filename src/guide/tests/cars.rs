@@ -61,7 +61,7 @@ fn a_run_as_it_should_be_goes_through_every_step_and_ends() {
 }
 
 #[test]
-fn a_cold_engine_is_reported_how_cold_it_is_and_is_waited_for() {
+fn how_cold_an_engine_is_is_said_and_it_is_waited_for() {
     let mut guided = Guided::new(&[]);
     let warming = |second: u64| Held {
         coolant: (40.0 + second as f64 / 10.0).min(88.0),
@@ -116,7 +116,7 @@ fn a_wrong_engine_speed_is_reported_with_what_to_hold() {
 }
 
 #[test]
-fn a_wandering_pedal_is_reported_to_be_held_still() {
+fn a_wandering_pedal_is_to_be_held_still() {
     let mut guided = Guided::at("Light cruise");
     guided.moving(20, |second| Held {
         load: if second % 4 < 2 { 30.0 } else { 48.0 },
@@ -129,7 +129,7 @@ fn a_wandering_pedal_is_reported_to_be_held_still() {
 }
 
 #[test]
-fn open_loop_and_overrun_are_reported_apart_and_what_helps() {
+fn open_loop_and_overrun_are_distinguished_with_what_helps() {
     let mut guided = Guided::at("Warm idle");
     guided.hold(
         10,

@@ -10,8 +10,7 @@ use crate::{
     guide::step::Task,
     series::{
         gather::cell::Cell,
-        label::Label,
-        label::region::Region,
+        label::{Label, region::Region},
         timeline::course::{Running, Second},
     },
 };

@@ -15,7 +15,10 @@ use crate::{
     diagnose::diagnosis::Trim,
     live::{model::Model, scene::Scene, theme::Theme},
     quantity::signed,
-    series::{label::Label, label::region::Region, timeline::course::Second},
+    series::{
+        label::{Label, region::Region},
+        timeline::course::Second,
+    },
 };
 
 /// Seconds that a letter of a strip shows: two dots, so that a bump of three seconds can still be seen.
@@ -49,8 +52,8 @@ pub fn draw(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     let [strips, foot] =
         Layout::vertical([Constraint::Min(0), Constraint::Length(ribbon)]).areas(area);
     let reach = reach(model, from_s);
-    let contexts = Layout::vertical(vec![Constraint::Fill(1); banks.len()]).split(strips);
-    for (bank, place) in banks.iter().zip(contexts.iter()) {
+    let areas = Layout::vertical(vec![Constraint::Fill(1); banks.len()]).split(strips);
+    for (bank, place) in banks.iter().zip(areas.iter()) {
         let [axis, strip, numbers] = Layout::horizontal([
             Constraint::Length(4),
             Constraint::Min(0),

@@ -63,14 +63,14 @@ pub fn draw(frame: &mut Frame<'_>, scene: &Scene<'_>, theme: Theme) {
     if area.width < LEAST.0 || area.height < LEAST.1 {
         return fuel_trim::draw(buffer, body, scene, theme);
     }
-    let contexts = Places::in_body(body, scene);
-    fuel_trim::draw(buffer, contexts.fuel_trim, scene, theme);
-    misfires::draw(buffer, contexts.misfires, scene, theme);
-    coverage::draw(buffer, contexts.coverage, scene, theme);
-    causes::draw(buffer, contexts.causes, scene, theme);
+    let areas = Places::in_body(body, scene);
+    fuel_trim::draw(buffer, areas.fuel_trim, scene, theme);
+    misfires::draw(buffer, areas.misfires, scene, theme);
+    coverage::draw(buffer, areas.coverage, scene, theme);
+    causes::draw(buffer, areas.causes, scene, theme);
     match scene.guidance.filter(|_| scene.guided) {
-        Some(guidance) => guide::draw(buffer, contexts.foot, scene, guidance, theme),
-        None => journal::draw(buffer, contexts.foot, scene, theme),
+        Some(guidance) => guide::draw(buffer, areas.foot, scene, guidance, theme),
+        None => journal::draw(buffer, areas.foot, scene, theme),
     }
 }
 

@@ -1,16 +1,15 @@
 //! What the charts draw and say.
 
 use super::{flow, fuel_trims, misfires, timeline};
-use crate::bank::ByBank;
 use crate::{
+    bank::ByBank,
     bench::{Readings, findings},
     diagnose::{
         Diagnosis,
         diagnosis::{Counted, CylinderRate, Misfires, Trim},
     },
     series::{
-        label::Label,
-        label::region::Region,
+        label::{Label, region::Region},
         timeline::course::{Course, Running, Second},
     },
     vehicle::Vehicle,

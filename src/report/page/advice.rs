@@ -8,9 +8,9 @@ use crate::{
     caution::Caution,
     compare::Verdict,
     diagnose::{Diagnosis, diagnosis::Treatment},
-    report::warning_words,
     report::{
         steps::{self, MOST_CHECKS, order, step},
+        warning_words,
         words::{capital, percent},
     },
 };

@@ -5,12 +5,11 @@ use maud::{Markup, html};
 use super::{content::Content, section};
 use crate::{
     diagnose::{Diagnosis, diagnosis::Finding},
-    report::words,
     report::{
         chart,
         evidence_words::evidence_lines,
         text::{frozen, standing_out},
-        words::{also, capital, percent, phrase, size, strength},
+        words::{self, also, capital, percent, phrase, size, strength},
     },
 };
 

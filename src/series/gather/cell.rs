@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
+use crate::series::timeline::{moment::Moment, quantity::Quantity};
 
 /// Width of a column, rpm (assumed); the last column holds everything above.
 const COLUMN_RPM: f64 = 500.0;

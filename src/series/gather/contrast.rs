@@ -6,8 +6,7 @@
 use crate::{
     bank::{Bank, ByBank},
     series::{
-        gather::estimate::RunningMean,
-        gather::misfire::Round,
+        gather::{estimate::RunningMean, misfire::Round},
         label::region::{ByRegion, Region},
         summary::TrimSummary,
     },

@@ -4,9 +4,9 @@
 //! of both ends where they share one. How long a gap may be depends on how often the engine speed is read: a logger
 //! that requests it every half minute leaves one each time.
 
-use crate::series::{
-    label::Label,
-    label::region::{ByPart, Region},
+use crate::series::label::{
+    Label,
+    region::{ByPart, Region},
 };
 
 /// Number of usual intervals of the engine speed that a gap may last, as for the age of a reading (see

@@ -1,10 +1,15 @@
 //! Single facts about car and trip.
 
-use crate::bank::Bank;
-use crate::identity::CarIdentity;
-use crate::series::{
-    gather::full_load::FullLoad, gather::operation::Mean, label::Label, label::alike::Alike,
-    summary::Facts, timeline::moment::Moment, timeline::quantity::Quantity, warning::NotJudged,
+use crate::{
+    bank::Bank,
+    identity::CarIdentity,
+    series::{
+        gather::{full_load::FullLoad, operation::Mean},
+        label::{Label, alike::Alike},
+        summary::Facts,
+        timeline::{moment::Moment, quantity::Quantity},
+        warning::NotJudged,
+    },
 };
 
 /// Fuel type codes of diesel, diesel hybrid and bi-fuel running on diesel (SAE J1979, PID 51).

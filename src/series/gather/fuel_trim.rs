@@ -4,11 +4,12 @@ use crate::{
     bank::{Bank, ByBank},
     series::{
         gather::estimate::{Estimate, RunningMean},
-        label::plausible::TRIM_PLACEHOLDER_PCT,
-        label::region::{ByRegion, Region},
+        label::{
+            plausible::TRIM_PLACEHOLDER_PCT,
+            region::{ByRegion, Region},
+        },
         summary::{BankDifference, TrimSummary},
-        timeline::moment::Moment,
-        timeline::quantity::Quantity,
+        timeline::{moment::Moment, quantity::Quantity},
     },
 };
 
@@ -112,8 +113,8 @@ impl FuelTrims {
         });
         entry.mean.push(y);
         entry.readings = entry.readings.saturating_add(trims.readings);
-        for (seconds, stop) in entry.near_limit.iter_mut().zip(LIMITS_PCT) {
-            *seconds += u32::from((trims.size() - stop).abs() <= LIMIT_TOLERANCE_PCT);
+        for (seconds, limit) in entry.near_limit.iter_mut().zip(LIMITS_PCT) {
+            *seconds += u32::from((trims.size() - limit).abs() <= LIMIT_TOLERANCE_PCT);
         }
     }
 
@@ -179,9 +180,9 @@ impl RegionMean {
 
     /// Share of seconds at a limit, 0 to 1; a limit counts only if the short term trim never went beyond it.
     fn share_saturated(&self, largest: f64, seconds: f64) -> f64 {
-        let stops = LIMITS_PCT.into_iter().zip(self.near_limit);
-        stops
-            .filter(|(stop, _)| (largest - stop).abs() <= LIMIT_TOLERANCE_PCT)
+        let limits = LIMITS_PCT.into_iter().zip(self.near_limit);
+        limits
+            .filter(|(limit, _)| (largest - limit).abs() <= LIMIT_TOLERANCE_PCT)
             .map(|(_, near)| f64::from(near) / seconds)
             .fold(0.0, f64::max)
     }

@@ -3,7 +3,10 @@
 //! Calculated load (PID 04) is the metered air flow over the greatest one at that speed, at any altitude and
 //! temperature, so that a sound engine reports about 100 % with the throttle wide open (SAE J1979, from memory).
 
-use crate::series::{label::Label, timeline::moment::Moment, timeline::quantity::Quantity};
+use crate::series::{
+    label::Label,
+    timeline::{moment::Moment, quantity::Quantity},
+};
 
 /// Throttle position from which the throttle counts as wide open, percent (PID 11 seldom reports 100; common practice).
 const WIDE_OPEN_PCT: f64 = 75.0;

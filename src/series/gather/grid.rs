@@ -4,8 +4,10 @@
 use crate::{
     bank::{Bank, ByBank},
     series::{
-        gather::cell::{CELLS, Cell},
-        gather::estimate::RunningMean,
+        gather::{
+            cell::{CELLS, Cell},
+            estimate::RunningMean,
+        },
         label::region::{ByPart, Region},
         summary::CellSummary,
     },

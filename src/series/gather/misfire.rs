@@ -9,9 +9,11 @@ use std::collections::VecDeque;
 use pintle_protocol::Item;
 
 use crate::series::{
-    gather::confirmation::At,
-    gather::counter::{CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, share_out},
-    gather::exposure::Exposure,
+    gather::{
+        confirmation::At,
+        counter::{CLOSE_REVOLUTIONS, COUNTER_END, Counter, difference, in_regions, share_out},
+        exposure::Exposure,
+    },
     label::region::ByPart,
     summary::{CylinderMisfires, MisfireSummary},
 };

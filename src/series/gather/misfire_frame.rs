@@ -43,6 +43,15 @@ impl MisfireFrame {
     }
 }
 
+/// Cylinder whose misfires a code reports, from 1: P0301 to P0312, whose last two digits are decimal (SAE J2012).
+pub const fn misfiring_cylinder(code: TroubleCode) -> Option<u8> {
+    match code.0 {
+        0x0301..=0x0309 => Some((code.0 - 0x0300) as u8),
+        0x0310..=0x0312 => Some((code.0 - 0x0310) as u8 + 10),
+        _ => None,
+    }
+}
+
 /// Whether a code reports misfires.
 pub fn is_misfire(code: TroubleCode) -> bool {
     MISFIRES.contains(&code.0)

@@ -3,8 +3,7 @@
 use crate::series::{
     label::region::{ByRegion, Region},
     summary::Operation,
-    timeline::moment::Moment,
-    timeline::quantity::Quantity,
+    timeline::{moment::Moment, quantity::Quantity},
 };
 
 /// A running mean of known values.

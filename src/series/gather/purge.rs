@@ -5,8 +5,7 @@ use crate::series::{
     gather::estimate::RunningMean,
     label::region::{ByRegion, Region},
     summary::PurgeContrast,
-    timeline::moment::Moment,
-    timeline::quantity::Quantity,
+    timeline::{moment::Moment, quantity::Quantity},
 };
 
 /// Command up to which the purge valve counts as shut, percent: one step of the published scaling.

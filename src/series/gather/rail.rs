@@ -4,8 +4,7 @@ use crate::series::{
     gather::operation::Mean,
     label::region::{ByRegion, Region},
     summary::{RailPressure, RailSensor},
-    timeline::moment::Moment,
-    timeline::quantity::Quantity,
+    timeline::{moment::Moment, quantity::Quantity},
 };
 
 /// Each sensor with the quantity that reports its pressure and the quantity that reports the command.

@@ -6,14 +6,17 @@
 use crate::{
     bank::{Bank, ByBank},
     series::{
-        gather::estimate::{slow_variance, usual},
-        gather::operation::Mean,
-        label::Label,
-        label::region::{ByRegion, Region, STANDING_KMH},
+        gather::{
+            estimate::{slow_variance, usual},
+            operation::Mean,
+        },
+        label::{
+            Label,
+            region::{ByRegion, Region, STANDING_KMH},
+        },
         summary::{Moved, Refuelling},
         tank::SWING,
-        timeline::moment::Moment,
-        timeline::quantity::Quantity,
+        timeline::{moment::Moment, quantity::Quantity},
     },
 };
 

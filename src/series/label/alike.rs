@@ -5,7 +5,7 @@
 
 use crate::{
     bank::{Bank, ByBank},
-    series::{timeline::moment::Moment, timeline::quantity::Quantity},
+    series::timeline::{moment::Moment, quantity::Quantity},
 };
 
 /// Seconds of agreement to the bit from which it is no coincidence (assumed).

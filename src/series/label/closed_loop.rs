@@ -3,8 +3,10 @@
 //! Determined by the fuel system status (PID 03) and the commanded ratio (PID 44) where the car has them. Where it has
 //! not, a short term trim held at exactly 0 is the sign, together with a reason for it: overrun, or high load.
 
-use crate::bank::Bank;
-use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
+use crate::{
+    bank::Bank,
+    series::timeline::{moment::Moment, quantity::Quantity},
+};
 
 /// Load above which a short term trim held at 0 means enrichment, percent (common practice).
 const ENRICHMENT_LOAD_PCT: f64 = 85.0;

@@ -1,15 +1,21 @@
 //! Gives each moment its label: the followers of single reasons are asked in turn.
 
-use crate::bank::Bank;
-use crate::series::{
-    label::Label,
-    label::closed_loop::{Mixture, MixtureControl},
-    label::plausible::{Plausibility, TRIM_PLACEHOLDER_PCT},
-    label::region::{Region, is_standing},
-    label::relearn::Relearn,
-    label::warm::WarmUp,
-    timeline::moment::{Moment, Window},
-    timeline::quantity::Quantity,
+use crate::{
+    bank::Bank,
+    series::{
+        label::{
+            Label,
+            closed_loop::{Mixture, MixtureControl},
+            plausible::{Plausibility, TRIM_PLACEHOLDER_PCT},
+            region::{Region, is_standing},
+            relearn::Relearn,
+            warm::WarmUp,
+        },
+        timeline::{
+            moment::{Moment, Window},
+            quantity::Quantity,
+        },
+    },
 };
 
 /// Engine speed below which the engine does not run by itself, rpm (common practice).

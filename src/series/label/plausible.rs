@@ -1,8 +1,8 @@
 //! Readings that are impossible: outside physics, jumping, or stuck while everything else moves.
 
-use crate::series::{
-    timeline::moment::{Moment, Window},
-    timeline::quantity::Quantity,
+use crate::series::timeline::{
+    moment::{Moment, Window},
+    quantity::Quantity,
 };
 
 use Quantity as Q;

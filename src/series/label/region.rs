@@ -3,7 +3,7 @@
 use enum_map::{Enum, EnumMap};
 use serde::{Deserialize, Serialize};
 
-use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
+use crate::series::timeline::{moment::Moment, quantity::Quantity};
 
 /// A kind of operation.
 #[derive(

@@ -10,8 +10,7 @@ use crate::statistics::regression::slope;
 
 use crate::series::{
     label::region::{ByRegion, Region},
-    timeline::moment::Moment,
-    timeline::quantity::Quantity,
+    timeline::{moment::Moment, quantity::Quantity},
 };
 
 /// Engine minutes since clearing beyond which the clearing no longer matters (assumed).

@@ -6,7 +6,7 @@
 
 use std::collections::VecDeque;
 
-use crate::series::{timeline::moment::Moment, timeline::quantity::Quantity};
+use crate::series::timeline::{moment::Moment, quantity::Quantity};
 
 /// Coolant temperature below which the engine is cold, °C (common practice).
 pub const WARM_C: f64 = 70.0;

@@ -1,8 +1,10 @@
 //! The second-by-second course of a trip, and the present moment.
 
 use super::*;
-use crate::bank::Bank;
-use crate::series::{gather::cell::Cell, label::region::Region, timeline::course::Second};
+use crate::{
+    bank::Bank,
+    series::{gather::cell::Cell, label::region::Region, timeline::course::Second},
+};
 
 /// By hand: 2200 rpm lies in the fifth column of 500 rpm, 35 % in the fourth row of 10 points; ln 1.05 = 0.04879.
 #[test]

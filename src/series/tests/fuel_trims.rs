@@ -13,7 +13,7 @@ fn swing_mean() -> f64 {
 }
 
 #[test]
-fn regions_are_reported_apart_by_speed_engine_speed_and_load() {
+fn regions_are_distinguished_by_speed_engine_speed_and_load() {
     let at = |rpm, speed, load| {
         let car = Car::idling()
             .with(Pid::ENGINE_SPEED, rpm)

@@ -15,7 +15,7 @@ fn purged(open_pct: f64, short: f64) -> Summary {
 }
 
 #[test]
-fn what_follows_the_command_is_reported_apart() {
+fn what_follows_the_command_is_kept_apart() {
     let summary = purged(20.0, -6.0);
     let [contrast] = &summary.purge[..] else {
         panic!("one region: {:?}", summary.purge);

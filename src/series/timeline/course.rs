@@ -4,8 +4,9 @@
 use crate::{
     bank::ByBank,
     series::{
-        gather::cell::Cell, label::Label, label::region::Region, timeline::moment::Moment,
-        timeline::quantity::Quantity,
+        gather::cell::Cell,
+        label::{Label, region::Region},
+        timeline::{moment::Moment, quantity::Quantity},
     },
 };
 

@@ -6,11 +6,13 @@ use pintle_protocol::{
     service::{self, Answer},
 };
 
-use crate::capture::Fact;
-use crate::series::{
-    builder::Builder,
-    gather::misfire_frame::is_misfire,
-    summary::{CodeList, CodeSeen},
+use crate::{
+    capture::Fact,
+    series::{
+        builder::Builder,
+        gather::misfire_frame::is_misfire,
+        summary::{CodeList, CodeSeen},
+    },
 };
 
 impl Builder {

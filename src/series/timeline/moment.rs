@@ -6,9 +6,9 @@
 
 use std::collections::VecDeque;
 
-use crate::series::{
-    timeline::item::{ItemSeries, Known},
-    timeline::quantity::Quantity,
+use crate::series::timeline::{
+    item::{ItemSeries, Known},
+    quantity::Quantity,
 };
 
 /// Largest time of a recording, microseconds: about 35 years. Later times are invalid.

@@ -6,7 +6,10 @@ use pintle_protocol::{
 };
 
 use super::*;
-use crate::simulator::{bus::Bus, car::Car, car::fleet, car::trip::Trip};
+use crate::simulator::{
+    bus::Bus,
+    car::{Car, fleet, trip::Trip},
+};
 
 /// A conversation: what is typed, and what comes back up to the prompt.
 struct Bench {

@@ -46,14 +46,14 @@ pub enum FaultError {
         high: f64,
     },
     /// A place that this car does not have.
-    #[error("{cause}: {car} has no {seat} {place}")]
+    #[error("{cause}: {car} has no {scope} {place}")]
     Place {
         /// The cause.
         cause: Cause,
         /// The car.
         car: &'static str,
         /// `bank` or `cylinder`.
-        seat: &'static str,
+        scope: &'static str,
         /// What was written.
         place: u8,
     },
@@ -70,7 +70,7 @@ pub enum FaultError {
 impl Fault {
     /// Checks that the car has the fault's place.
     pub fn check(&self, spec: &CarSpec) -> Result<(), FaultError> {
-        let (seat, count) = match self.cause.scope() {
+        let (scope, count) = match self.cause.scope() {
             Scope::Engine => return Ok(()),
             Scope::Bank => ("bank", spec.banks.len()),
             Scope::Cylinder => ("cylinder", spec.cylinder_count()),
@@ -87,7 +87,7 @@ impl Fault {
         Err(FaultError::Place {
             cause,
             car,
-            seat,
+            scope,
             place,
         })
     }

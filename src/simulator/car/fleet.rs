@@ -2,8 +2,10 @@
 
 use pintle_protocol::service::Services;
 
-use crate::simulator::bus::Bus;
-use crate::vehicle::{AirMetering, Injection, Vehicle};
+use crate::{
+    simulator::bus::Bus,
+    vehicle::{AirMetering, Injection, Vehicle},
+};
 
 /// Everything that a drawing says about a car; how one car differs from its drawing is drawn by chance.
 #[derive(Debug, Clone, Copy, PartialEq)]

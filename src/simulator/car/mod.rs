@@ -18,18 +18,20 @@ use rand_pcg::Pcg64Mcg;
 
 use crate::simulator::{
     bus::{Bus, BusFamily},
-    car::diagnostics::{
-        current_data::{self, Snapshot},
-        information,
-        memory::{Memory, SecondRecord},
-        misfire_counters::MisfireCounters,
-        monitor_results, trouble_codes,
+    car::{
+        diagnostics::{
+            current_data::{self, Snapshot},
+            information,
+            memory::{Memory, SecondRecord},
+            misfire_counters::MisfireCounters,
+            monitor_results, trouble_codes,
+        },
+        engine::{Command, Engine, condition::Condition, controller::Loop, nature::Nature},
+        fault::{Fault, FaultError},
+        fleet::CarSpec,
+        road::Road,
+        trip::Trip,
     },
-    car::engine::{Command, Engine, condition::Condition, controller::Loop, nature::Nature},
-    car::fault::{Fault, FaultError},
-    car::fleet::CarSpec,
-    car::road::Road,
-    car::trip::Trip,
 };
 pub use engine::{Steady, nature};
 use newer::Addressing;

@@ -4,10 +4,10 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
-use crate::simulator::{
-    car::engine::{Command, Engine},
-    car::fleet::CarSpec,
-    car::trip::{Driving, Trip},
+use crate::simulator::car::{
+    engine::{Command, Engine},
+    fleet::CarSpec,
+    trip::{Driving, Trip},
 };
 
 /// Losses from crankshaft to wheels.

@@ -1,9 +1,9 @@
 //! The car asked through its port, as a program would.
 
 use super::*;
-use crate::simulator::{
-    car::fleet,
-    car::trip::{Driving, Stretch},
+use crate::simulator::car::{
+    fleet,
+    trip::{Driving, Stretch},
 };
 
 fn car(id: &str, faults: &[&str], trip: Trip) -> Car {

@@ -101,7 +101,7 @@ mod tests {
     }
 
     #[test]
-    fn masks_are_reported_from_items() {
+    fn masks_are_distinguished_from_items() {
         for mask in [
             &[0x01, 0x00][..],
             &[0x06, 0xA0],

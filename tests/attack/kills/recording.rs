@@ -12,13 +12,11 @@ use pintle::{
     capture::{Kind, Reader},
     clock::Clock,
     simulator::{
-        adapter::Purpose,
-        adapter::Sent,
-        adapter::VirtualAdapter,
-        adapter::endpoint::{open_pty, open_tcp},
-        car::Car,
-        car::fleet::FLEET,
-        car::trip::Trip,
+        adapter::{
+            Purpose, Sent, VirtualAdapter,
+            endpoint::{open_pty, open_tcp},
+        },
+        car::{Car, fleet::FLEET, trip::Trip},
     },
 };
 use pintle_protocol::bus::hex;

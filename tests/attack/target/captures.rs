@@ -5,7 +5,10 @@ use std::{fs, path::Path};
 use pintle::{
     capture::Reader,
     live::Model,
-    simulator::{adapter::TracePlayer, adapter::VirtualAdapter, recorded},
+    simulator::{
+        adapter::{TracePlayer, VirtualAdapter},
+        recorded,
+    },
     trace,
 };
 

@@ -4,8 +4,9 @@
 use std::collections::VecDeque;
 
 use pintle::simulator::{
-    adapter::Mishap, adapter::Mishaps, adapter::Purpose, adapter::VirtualAdapter, bus::Bus,
-    car::Car, car::fleet, car::trip::Trip,
+    adapter::{Mishap, Mishaps, Purpose, VirtualAdapter},
+    bus::Bus,
+    car::{Car, fleet, trip::Trip},
 };
 use pintle_protocol::{
     bus::hex,

@@ -2,7 +2,7 @@
 
 use pintle::{
     cause::Cause,
-    simulator::{car::fault::Fault, car::nature::Regulator, car::trip::Trip},
+    simulator::car::{fault::Fault, nature::Regulator, trip::Trip},
     vehicle::Injection,
 };
 

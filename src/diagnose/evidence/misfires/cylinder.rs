@@ -110,7 +110,7 @@ impl Shapes {
 
     /// The shapes for cylinders next to the one that fails most, of which little more is known than about how many
     /// fail.
-    const fn neighbour(self) -> Self {
+    const fn of_neighbours(self) -> Self {
         if self.alike {
             self
         } else {
@@ -285,7 +285,7 @@ impl Cylinder {
         shapes: Shapes,
         spared: f64,
     ) -> Scaled {
-        let noticeable = self.log_likelihood(failing, shapes.neighbour());
+        let noticeable = self.log_likelihood(failing, shapes.of_neighbours());
         let nothing = spared + (1.0 - spared) * nothing(failing, shapes);
         self.healthy.or(noticeable, 1.0 - nothing)
     }

@@ -51,7 +51,8 @@ impl NeighbourCounts {
             misattributed,
             healthy: [own.healthy.clone(), own.healthy.clone()],
         };
-        neighbour.healthy = [false, true].map(|mostly| neighbour.neighbour(&own.healthy, mostly));
+        neighbour.healthy =
+            [false, true].map(|mostly| neighbour.with_misattributed(&own.healthy, mostly));
         neighbour
     }
 
@@ -63,7 +64,7 @@ impl NeighbourCounts {
 
     /// Likelihoods by way with misattributed and induced misfires included, where `own` are those of the cylinder by
     /// itself.
-    pub fn neighbour(&self, own: &Scaled, mostly: bool) -> Scaled {
+    pub fn with_misattributed(&self, own: &Scaled, mostly: bool) -> Scaled {
         let chance = if mostly { MOSTLY_MISTAKEN } else { MISTAKEN };
         let any = if self.fewer {
             self.any_counts

@@ -9,8 +9,10 @@ use super::{
 use crate::{
     bank::Bank,
     diagnose::forward::FailingKnown,
-    series::label::region::{ByRegion, Region},
-    series::summary::{CylinderMisfires, MisfireSummary},
+    series::{
+        label::region::{ByRegion, Region},
+        summary::{CylinderMisfires, MisfireSummary},
+    },
 };
 
 /// Shape 2 and mean 3 is the negative binomial with r = 2, p = 0.4: P(0) = 0.16, P(1) = 0.192,

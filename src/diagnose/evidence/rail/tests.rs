@@ -11,10 +11,10 @@ const POINTS: Points = EnumMap::from_array([
     point(9.0, 0.80),
 ]);
 
-const fn point(air: f64, volumetric_efficiency: f64) -> Point {
+const fn point(air: f64, manifold_ratio: f64) -> Point {
     Point {
         air,
-        volumetric_efficiency,
+        manifold_ratio,
         rpm: 2000.0,
     }
 }

@@ -1,6 +1,6 @@
 //! What answers behind the line: an adapter with a simulated car, or a trace.
 
-use crate::simulator::{adapter::TracePlayer, adapter::VirtualAdapter};
+use crate::simulator::adapter::{TracePlayer, VirtualAdapter};
 
 /// What answers behind the line.
 #[derive(Debug)]

@@ -8,7 +8,10 @@ use std::{
 use super::*;
 use crate::{
     clock::Clock,
-    simulator::{adapter::VirtualAdapter, car::Car, car::fleet, car::trip::Trip},
+    simulator::{
+        adapter::VirtualAdapter,
+        car::{Car, fleet, trip::Trip},
+    },
 };
 
 fn adapter(trip: Trip) -> VirtualAdapter {

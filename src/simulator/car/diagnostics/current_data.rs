@@ -1,8 +1,8 @@
 //! Service 01 values as bytes.
 
-use crate::simulator::{
-    car::engine::{BankReadings, SensorReadings},
-    car::fleet::CarSpec,
+use crate::simulator::car::{
+    engine::{BankReadings, SensorReadings},
+    fleet::CarSpec,
 };
 
 use super::{is_mask, support_mask};

@@ -1,7 +1,7 @@
 //! What the engine controller remembers between trips: codes, freeze frame, check-engine light, counts since clearing; and the rules
 //! by which it sets codes.
 
-use crate::simulator::{car::fleet::CarSpec, car::trip::Trip};
+use crate::simulator::car::{fleet::CarSpec, trip::Trip};
 
 use super::{current_data::Snapshot, trouble_codes};
 

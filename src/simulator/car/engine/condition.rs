@@ -5,7 +5,7 @@ use rand_pcg::Pcg64Mcg;
 
 use crate::{
     cause::Cause,
-    simulator::{car::fault::Fault, car::fleet::CarSpec},
+    simulator::car::{fault::Fault, fleet::CarSpec},
 };
 
 use super::{

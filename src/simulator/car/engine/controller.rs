@@ -21,7 +21,7 @@ pub struct Situation {
     /// Engine speed, rpm.
     pub rpm: f64,
     /// Manifold pressure against the barometer.
-    pub volumetric_efficiency: f64,
+    pub manifold_ratio: f64,
     /// 0 at working temperature, 1 at about 0 °C.
     pub cold: f64,
     /// Foot off with the car pushing the engine.
@@ -71,7 +71,7 @@ impl Controller {
         self.run_time_s += dt;
         let resume = if self.fuel_cut { 1250.0 } else { 1600.0 };
         self.fuel_cut = now.overrun && now.rpm > resume && self.run_time_s > 5.0;
-        self.high_load_s = if now.volumetric_efficiency > 0.86 {
+        self.high_load_s = if now.manifold_ratio > 0.86 {
             self.high_load_s + dt
         } else {
             0.0
@@ -125,7 +125,7 @@ mod tests {
     /// A warm engine at cruise, in closed loop.
     const CRUISE: Situation = Situation {
         rpm: 2000.0,
-        volumetric_efficiency: 0.5,
+        manifold_ratio: 0.5,
         cold: 0.0,
         overrun: false,
         idle: false,
@@ -146,14 +146,14 @@ mod tests {
         assert_eq!(run(&mut controller, CRUISE, 20.0), Loop::Closed);
         assert_eq!(controller.lambda, 1.0);
         let pull = Situation {
-            volumetric_efficiency: 0.95,
+            manifold_ratio: 0.95,
             ..CRUISE
         };
         assert_eq!(run(&mut controller, pull, 2.0), Loop::OpenDriving);
         assert!(controller.lambda < 0.95);
         let overrun = Situation {
             overrun: true,
-            volumetric_efficiency: 0.2,
+            manifold_ratio: 0.2,
             ..CRUISE
         };
         assert_eq!(run(&mut controller, overrun, 1.0), Loop::OpenDriving);

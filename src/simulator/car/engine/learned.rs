@@ -18,8 +18,8 @@ impl Engine {
         let banks = self.condition.banks.iter().enumerate();
         let learned: Vec<_> = banks
             .map(|(index, bank)| {
-                points.map(|(rpm, volumetric_efficiency)| {
-                    let settled = self.settled(index, bank, rpm, volumetric_efficiency, wander);
+                points.map(|(rpm, manifold_ratio)| {
+                    let settled = self.settled(index, bank, rpm, manifold_ratio, wander);
                     (settled.fuel_trim - 1.0).clamp(-trimming.stop, trimming.stop)
                 })
             })

@@ -5,7 +5,7 @@ use rand_distr::StandardNormal;
 use rand_pcg::Pcg64Mcg;
 
 use crate::{
-    simulator::{car::fleet::CarSpec, car::trip::Trip},
+    simulator::car::{fleet::CarSpec, trip::Trip},
     vehicle::AirMetering,
 };
 
@@ -201,7 +201,7 @@ impl Engine {
         };
         let before_kpa = self.manifold.pressure_kpa;
         self.air = self.manifold.step(&pump, openings, self.rpm, dt);
-        self.maf(dt);
+        self.meter_air(dt);
         self.controller.step(self.situation(command), dt);
         self.purge_canister(dt);
         let mut step = self.burn(command, dt);
@@ -262,7 +262,7 @@ impl Engine {
     }
 
     /// Reads the air: the meter is slower than the air and a little noisy.
-    fn maf(&mut self, dt: f64) {
+    fn meter_air(&mut self, dt: f64) {
         let noise = 1.0 + 0.004 * self.random.sample::<f64, _>(StandardNormal);
         let through = self.manifold.throttle_flow;
         // Ahead of a filling manifold the controller trusts its model of the filling: the metered flow reaches the
@@ -283,7 +283,7 @@ impl Engine {
         };
         Situation {
             rpm: self.rpm,
-            volumetric_efficiency: self.manifold.pressure_kpa / self.barometer_kpa,
+            manifold_ratio: self.manifold.pressure_kpa / self.barometer_kpa,
             cold: self.cold(),
             overrun: foot_off && matches!(command, Command::Coupled { .. }),
             idle: foot_off,

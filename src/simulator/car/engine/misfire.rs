@@ -18,7 +18,7 @@ const BAD_FACTOR: f64 = 3.5;
 /// Width of the lean limit's curve, as a share of the limit's distance from the stoichiometric ratio (assumed): no
 /// sound engine misfires at that ratio.
 const LEAN_WIDTH: f64 = 1.0 / 12.0;
-/// Volumetric efficiency, 0 to 1, at which stated shares of failing firings hold: light cruise (common practice).
+/// Manifold ratio at which stated shares of failing firings hold: light cruise (common practice).
 const STATED_AT_LOAD: f64 = 0.40;
 /// Lowest and highest factor of the load on the share of failing firings (assumed).
 const LOAD_FACTORS: [f64; 2] = [0.1, 4.0];

@@ -14,9 +14,9 @@ const LIFT_KPA: f64 = 480.0;
 const HIGH_IDLE_KPA: f64 = 4_500.0;
 /// Rise of the rail pressure of direct injection from idle to a full charge, kPa (common practice).
 const HIGH_RISE_KPA: f64 = 13_500.0;
-/// Volumetric efficiency, 0 to 1, up to which the rail pressure has its idle value (assumed).
+/// Manifold ratio up to which the rail pressure has its idle value (assumed).
 const RISE_FROM: f64 = 0.3;
-/// Range of volumetric efficiency above [`RISE_FROM`] over which the rail pressure rises, 0 to 1 (assumed).
+/// Range of the manifold ratio above [`RISE_FROM`] over which the rail pressure rises (assumed).
 const RISE_OVER: f64 = 0.6;
 /// What is left in the rail with the engine off, as a share.
 const AT_REST: f64 = 0.7;
@@ -44,8 +44,8 @@ impl Engine {
         } else {
             AT_REST
         };
-        let volumetric_efficiency = self.manifold.pressure_kpa / self.barometer_kpa;
-        let charge = ((volumetric_efficiency - RISE_FROM) / RISE_OVER).clamp(0.0, 1.0);
+        let manifold_ratio = self.manifold.pressure_kpa / self.barometer_kpa;
+        let charge = ((manifold_ratio - RISE_FROM) / RISE_OVER).clamp(0.0, 1.0);
         let reported = |kpa: f64| kpa.max(0.0) * nature.sensor_gain;
         if self.spec.injection == Injection::Direct {
             let commanded_kpa = HIGH_IDLE_KPA + HIGH_RISE_KPA * charge;

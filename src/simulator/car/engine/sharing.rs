@@ -25,7 +25,7 @@ pub struct Point {
     /// Engine speed, rpm.
     pub rpm: f64,
     /// Manifold pressure against the barometer.
-    pub volumetric_efficiency: f64,
+    pub manifold_ratio: f64,
 }
 
 impl Engine {
@@ -101,7 +101,7 @@ impl Engine {
         vapour: f64,
     ) -> Supply {
         let flow_per_litre = self.per_litre(at.air).max(0.2);
-        let vacuum = air::nozzle(at.volumetric_efficiency);
+        let vacuum = air::nozzle(at.manifold_ratio);
         let physics = &self.condition.nature.faults;
         // its size is what the injectors need not give: where the air with it is not metered, that much more vapour
         let stuck = self.condition.purge_of_idle_fuel
@@ -149,15 +149,11 @@ impl Engine {
 
     /// The leak as the choked flow through it, g/s: its gap may close as the vacuum fades. A purge valve that does not shut
     /// lets air in too.
-    pub(super) fn leak_opening(&self, volumetric_efficiency: f64) -> f64 {
+    pub(super) fn leak_opening(&self, manifold_ratio: f64) -> f64 {
         let physics = &self.condition.nature.faults;
         let through = |share: f64, power: f64| {
             if share > 0.0 {
-                share
-                    * self.idle_air
-                    * air::nozzle(volumetric_efficiency)
-                        .max(0.02)
-                        .powf(power - 1.0)
+                share * self.idle_air * air::nozzle(manifold_ratio).max(0.02).powf(power - 1.0)
             } else {
                 0.0
             }
@@ -185,7 +181,7 @@ impl Engine {
         let point = Point {
             air: self.air,
             rpm: self.rpm,
-            volumetric_efficiency: situation.volumetric_efficiency,
+            manifold_ratio: situation.manifold_ratio,
         };
         Inputs {
             air: self.bank_air(bank, self.air, self.manifold.leak_flow),
@@ -196,7 +192,7 @@ impl Engine {
             idle_fuel: self.idle_fuel(),
             mode: self.controller.mode,
             fuel_cut: self.controller.fuel_cut,
-            region: trims::region(self.rpm, situation.volumetric_efficiency, situation.idle),
+            region: trims::region(self.rpm, situation.manifold_ratio, situation.idle),
             learns: self.coolant_c > 65.0,
             delay_s: 0.06 + 0.34 * (self.idle_air / self.air.max(0.1)).min(1.3),
             film: (film_share, 0.3 + 1.0 * self.cold()),

@@ -61,8 +61,8 @@ impl Engine {
             failing: Vec::new(),
         };
         for (index, bank) in self.condition.banks.iter().enumerate() {
-            let at = points.map(|(rpm, volumetric_efficiency)| {
-                self.settled(index, bank, rpm, volumetric_efficiency, &wander)
+            let at = points.map(|(rpm, manifold_ratio)| {
+                self.settled(index, bank, rpm, manifold_ratio, &wander)
             });
             steady
                 .fuel_trims
@@ -82,20 +82,17 @@ impl Engine {
         index: usize,
         bank: &BankCondition,
         rpm: f64,
-        volumetric_efficiency: f64,
+        manifold_ratio: f64,
         wander: &Wander,
     ) -> Settled {
-        let air = self
-            .pump()
-            .flow(rpm, volumetric_efficiency * self.barometer_kpa);
-        let leak =
-            self.leak_opening(volumetric_efficiency) * super::air::nozzle(volumetric_efficiency);
+        let air = self.pump().flow(rpm, manifold_ratio * self.barometer_kpa);
+        let leak = self.leak_opening(manifold_ratio) * super::air::nozzle(manifold_ratio);
         let share = bank.cylinders.len() as f64 / self.spec.cylinder_count() as f64;
         let asked = self.metered(air - leak, air) * share;
         let point = Point {
             air,
             rpm,
-            volumetric_efficiency,
+            manifold_ratio,
         };
         let vapour = self.condition.nature.canister.on_average;
         let supply = self.supply(index, asked, point, wander, vapour);

@@ -4,9 +4,9 @@ use super::{
     canister::Canister, condition::Condition, controller::Loop, nature::CanisterNature,
     wander::Wander, *,
 };
-use crate::simulator::{
-    car::fleet::{self, CarSpec},
-    car::trip::Trip,
+use crate::simulator::car::{
+    fleet::{self, CarSpec},
+    trip::Trip,
 };
 
 /// The command of a warm idle.
@@ -136,7 +136,7 @@ fn one_dead_injector_of_four_needs_a_third_more_and_its_cylinder_never_fires() {
 
 /// A MAF sensor that reads a share m needs 1/m − 1: 0.9 gives +11.1 %.
 #[test]
-fn a_low_air_maf_sensor_needs_its_inverse_at_any_flow() {
+fn a_low_maf_sensor_needs_its_inverse_at_any_flow() {
     for command in [IDLE, RAISED, cruise(60.0)] {
         near(fuel_trim("air_meter_low:10", command), 11.1, 0.5);
         near(fuel_trim("air_meter_high:10", command), -9.1, 0.5);

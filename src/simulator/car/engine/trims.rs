@@ -10,9 +10,9 @@ const SETTLE_S: f64 = 1.5;
 /// Regions in which long trim is learned: idle, little pressure above idle speed, middle, high.
 pub const REGIONS: usize = 4;
 
-/// The region of operation for learning. `volumetric_efficiency` is manifold pressure against the barometer.
-pub fn region(rpm: f64, volumetric_efficiency: f64, idle: bool) -> usize {
-    match volumetric_efficiency {
+/// The region of operation for learning. `manifold_ratio` is manifold pressure against the barometer.
+pub fn region(rpm: f64, manifold_ratio: f64, idle: bool) -> usize {
+    match manifold_ratio {
         _ if idle && rpm < 1200.0 => 0,
         low if low < 0.42 => 1,
         middle if middle < 0.60 => 2,
